@@ -1,0 +1,57 @@
+#pragma once
+
+#include <chrono>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace emberline::plant {
+
+/// A zone: a body of one uniform temperature, heated by its elements and losing heat to its surroundings:
+///     m c dT/dt = P - loss (T - T_ambient)
+/// Its step response is exponential with time constant m c / loss and settles P / loss above ambient.
+/// Valid for a Biot number below 0.1 (Incropera, Fundamentals of Heat and Mass Transfer, ch. 5).
+struct ZoneParameters {
+  double mass_kg = 1.0;                    ///< above 0
+  double specific_heat_J_per_kgK = 900.0;  ///< above 0
+  double loss_W_per_K = 0.0;               ///< 0 or more; 0 is perfectly insulated
+  double ambient_degC = 20.0;
+  double start_degC = 20.0;
+  std::chrono::nanoseconds sensor_lag{};  ///< first-order time constant; 0: none
+  std::chrono::nanoseconds sensor_dead_time{};
+};
+
+/// An element between a load and its zone: C dT/dt = P - coupling (T - T_zone). Without heat capacity of its
+/// own it has its zone's temperature and its power goes to the zone at once.
+struct ElementParameters {
+  std::optional<std::size_t> zone;     ///< without a zone the element stays at 20 degC
+  double heat_capacity_J_per_K = 0.0;  ///< 0: as its zone
+  double coupling_W_per_K = 0.0;       ///< above 0 when there is a heat capacity
+};
+
+/// All zones, elements and sensors of a bench, integrated together by Boost.Numeric.Odeint (controlled
+/// Dormand-Prince 5(4), relative tolerance 1e-8). Deterministic: the result depends on the sequence of steps
+/// alone.
+class ThermalPlant {
+ public:
+  static std::vector<std::string> problems(const ZoneParameters& zone);
+  static std::vector<std::string> problems(const ElementParameters& element);
+  ThermalPlant(std::vector<ZoneParameters> zones, std::vector<ElementParameters> elements);
+  ~ThermalPlant();
+  ThermalPlant(ThermalPlant&&) noexcept;
+
+  /// Moves on by `step` (at most 1 s of heat a call is cut inside) with the elements' powers held constant.
+  /// `element_power_W` has one entry an element.
+  void advance(std::chrono::nanoseconds step, const std::vector<double>& element_power_W);
+
+  [[nodiscard]] double zone_degC(std::size_t zone) const;      ///< true temperature
+  [[nodiscard]] double measured_degC(std::size_t zone) const;  ///< through the sensor: dead time, then lag
+  [[nodiscard]] double element_degC(std::size_t element) const;
+
+ private:
+  class Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace emberline::plant

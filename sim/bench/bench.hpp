@@ -1,0 +1,80 @@
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "sim/bench/bench_spec.hpp"
+#include "sim/bench/event_loop.hpp"
+#include "sim/bench/journal.hpp"
+#include "sim/bench/signal.hpp"
+#include "sim/modbus/bytes.hpp"
+#include "sim/unit/virtual_unit.hpp"
+
+namespace emberline::bench {
+
+/// The running installation: supply, contactors, zones, units and io-blocks wired together. It is moved on by
+/// its event sources (timers and grid) in an EventLoop; requests and actions come in between, at the loop's
+/// time.
+class Bench {
+ public:
+  struct Options {
+    double plant_speed = 1.0;  ///< how much faster than electrical time the thermal side runs
+  };
+  explicit Bench(BenchSpec spec) : Bench(std::move(spec), Options{}) {}
+  Bench(BenchSpec spec, Options options);
+  ~Bench();
+
+  [[nodiscard]] const BenchSpec& spec() const;
+  [[nodiscard]] Journal& journal();
+
+  /// Watchdogs, start-up times, wire cycles, io-block watchdogs: Rank::timers.
+  [[nodiscard]] EventSource& timers();
+  /// The grid of mains cycles: Rank::grid.
+  [[nodiscard]] EventSource& grid();
+
+  // --- requests
+  /// What became of a request that came over a line with a good CRC or header.
+  struct Reply {
+    std::optional<modbus::Bytes> pdu;  ///< nothing: silence
+    bool addressed = false;            ///< somebody on the line has the id (or it was a broadcast)
+  };
+  /// Hands a request to whoever has `unit_id` on the line: unit or io-block; id 0 on RTU lines is a broadcast
+  /// to all of them, on TCP 0 and 255 reach the only slave of a line when there is just one. Ids nobody has:
+  /// silence or 0B by the line's setting.
+  Reply request(std::size_t line, std::uint8_t unit_id, modbus::ByteView pdu, SimTime at,
+                std::string_view master);
+
+  // --- what faults and operators do; each takes effect at `at` and is journaled
+  void set_line_cut(std::size_t line, bool cut, SimTime at);
+  [[nodiscard]] bool line_cut(std::size_t line) const;
+  /// A digital wire that can be opened, closed by a bridge, or cycled: terminals of units and coils of
+  /// contactors.
+  struct Wire {
+    enum class Kind : std::uint8_t { terminal, contactor };
+    Kind kind = Kind::terminal;
+    std::size_t index = 0;  ///< unit or contactor
+    unit::Terminal terminal = unit::Terminal::enable;
+    bool operator==(const Wire&) const = default;
+  };
+  void open_wire(const Wire& wire, SimTime at);     ///< held open until released
+  void close_wire(const Wire& wire, SimTime at);    ///< bridged until released
+  void release_wire(const Wire& wire, SimTime at);  ///< back to its coil
+  void cycle_wire(const Wire& wire, SimTime at);    ///< open for 1 s, then released
+  void set_unit_powered(std::size_t unit, bool on, SimTime at);
+
+  // --- looking in; reading never moves anything
+  [[nodiscard]] double value(SignalId id, SimTime now) const;
+  [[nodiscard]] const unit::VirtualUnit& unit(std::size_t index) const;
+  /// Called for every write that reaches a point of a unit, accepted or not.
+  void on_write(std::function<void(const unit::WriteSeen&)> listener);
+
+ private:
+  class Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace emberline::bench

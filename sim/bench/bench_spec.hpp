@@ -1,0 +1,95 @@
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "plant-models/electrical/network.hpp"
+#include "plant-models/thermal/thermal_plant.hpp"
+#include "sim/base/serial_format.hpp"
+#include "sim/base/sim_time.hpp"
+#include "sim/registers/codec.hpp"
+#include "sim/unit/unit_spec.hpp"
+
+namespace emberline::bench {
+
+enum class LineKind : std::uint8_t { pty, serial_port, tcp, rtu_tcp };
+/// True for lines that carry RTU frames (unit id 0 is broadcast there).
+constexpr bool carries_rtu(LineKind kind) { return kind != LineKind::tcp; }
+[[nodiscard]] std::string_view to_word(LineKind kind);  ///< "pty", "serial-port", "tcp", "rtu-tcp"
+
+/// A way in for masters.
+struct LineSpec {
+  std::string name;
+  LineKind kind = LineKind::pty;
+  std::string path;          ///< pty: the stable link, empty: none asked for; serial-port: the device
+  std::string host;          ///< tcp
+  std::uint16_t port = 0;    ///< tcp; 0: one is chosen
+  SerialFormat serial;       ///< RTU lines
+  int max_connections = 8;   ///< tcp
+  bool drop_oldest = false;  ///< tcp, beyond max_connections: drop the oldest instead of refusing the newest
+  bool unknown_id_exception_0b = false;  ///< an id nobody has: answered 0B, as a gateway would; else silence
+  bool strict_timing = false;            ///< RTU in wall time: t1.5/t3.5 as the standard has them
+  std::optional<Duration>
+      frame_silence;  ///< RTU in wall time: silence that ends an incomplete frame; default max(t3.5, 50 ms)
+};
+
+struct ContactorSpec {
+  std::string name;
+  std::vector<std::string> feeds;  ///< units
+};
+
+struct ZoneSpec {
+  std::string name;
+  plant::ZoneParameters parameters;
+};
+
+/// A unit with what hangs on its terminals.
+struct UnitEntry {
+  unit::UnitSpec unit;
+  plant::LoadParameters load;
+  std::optional<std::string> heats;            ///< zone
+  double element_heat_capacity_J_per_K = 0.0;  ///< 0: the element has its zone's temperature
+  double element_coupling_W_per_K = 0.0;
+};
+
+/// An input register of an io-block.
+struct IoInput {
+  std::string signal;
+  registers::Layout layout;
+};
+
+/// A remote I/O block. Addresses are zero-based. Coils go to terminals (UNIT.terminal.enable,
+/// UNIT.terminal.reset) and contactors (CONTACTOR.closed); discrete inputs and input registers carry any
+/// signal.
+struct IoBlockSpec {
+  std::string name;
+  int id = 1;
+  std::vector<std::string> lines;
+  std::optional<Duration> outputs_off_after;
+  std::map<std::uint16_t, std::string> coils;
+  std::map<std::uint16_t, std::string> discrete;
+  std::map<std::uint16_t, IoInput> input;
+};
+
+/// The whole virtual installation, as checked by the loader: names are unique over lines, contactors, zones,
+/// units and io-blocks; every reference is to something that exists; unit ids are unique on each line.
+struct BenchSpec {
+  std::string title;
+  plant::SupplyParameters supply;
+  std::vector<ContactorSpec> contactors;
+  std::vector<LineSpec> lines;
+  std::vector<ZoneSpec> zones;
+  std::vector<UnitEntry> units;
+  std::vector<IoBlockSpec> io_blocks;
+
+  [[nodiscard]] std::optional<std::size_t> find_line(std::string_view name) const;
+  [[nodiscard]] std::optional<std::size_t> find_contactor(std::string_view name) const;
+  [[nodiscard]] std::optional<std::size_t> find_zone(std::string_view name) const;
+  [[nodiscard]] std::optional<std::size_t> find_unit(std::string_view name) const;
+  [[nodiscard]] std::optional<std::size_t> find_io_block(std::string_view name) const;
+};
+
+}  // namespace emberline::bench

@@ -1,0 +1,69 @@
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/base/result.hpp"
+#include "sim/bench/bench.hpp"
+#include "sim/bench/event_loop.hpp"
+
+namespace boost::asio {
+class io_context;
+}
+
+namespace emberline::io {
+
+/// A line that answers: where masters find it.
+struct OpenLine {
+  std::string name;
+  bench::LineKind kind;
+  std::string path;        ///< pty: the stable link, or the terminal's own path when no link was asked for
+  std::string host;        ///< tcp
+  std::uint16_t port = 0;  ///< tcp, the one that was taken
+};
+
+/// Runs a bench on the wall clock with its real lines open: one thread, one io_context. Simulated time is the
+/// time since open(). Masters may come, go and misbehave; nothing they do ends it.
+class WallBench {
+ public:
+  struct Options {
+    bool private_lines =
+        false;  ///< rehearsals: pty without link, TCP on 127.0.0.1 with a port of its own choosing
+  };
+  /// `loop` already holds the bench's timers and grid (and a rehearsal's timeline and expectations).
+  WallBench(bench::Bench& bench, bench::EventLoop& loop, Options options);
+  ~WallBench();
+
+  /// Opens every line. The error is one line: which line, what the system said, what was expected; nothing
+  /// stays open then.
+  [[nodiscard]] Result<std::vector<OpenLine>, std::string> open();
+  /// Serves until stop(). Call after open(), from the thread that owns the bench.
+  void run();
+  /// Ends run(); callable from any thread and from signal handling inside the io_context.
+  void stop();
+  /// Calls `task` on the bench's thread at the current simulated time, after everything due before it has
+  /// run. Callable from any thread.
+  void post(std::function<void(SimTime)> task);
+  /// The simulated time that the wall clock says now; callable from any thread after open().
+  [[nodiscard]] SimTime now() const;
+  /// For what else lives on the same thread: control socket, standard input, signals.
+  [[nodiscard]] boost::asio::io_context& context();
+
+  /// Counters for the summary at the end.
+  struct Statistics {
+    std::uint64_t requests = 0;     ///< frames taken up
+    std::uint64_t faults = 0;       ///< frames that were none
+    std::uint64_t connections = 0;  ///< masters that came (TCP connections, pty openings as far as seen)
+  };
+  [[nodiscard]] Statistics statistics() const;
+
+ private:
+  class Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace emberline::io

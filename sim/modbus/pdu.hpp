@@ -1,0 +1,99 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <variant>
+#include <vector>
+
+#include "sim/base/result.hpp"
+#include "sim/modbus/bytes.hpp"
+
+namespace emberline::modbus {
+
+/// The function codes we answer (MODBUS Application Protocol V1.1b3, section 6).
+enum class Function : std::uint8_t {
+  read_coils = 0x01,
+  read_discrete_inputs = 0x02,
+  read_holding_registers = 0x03,
+  read_input_registers = 0x04,
+  write_single_coil = 0x05,
+  write_single_register = 0x06,
+  write_multiple_coils = 0x0F,
+  write_multiple_registers = 0x10,
+};
+
+/// Exception codes (Application Protocol V1.1b3, section 7).
+enum class Refusal : std::uint8_t {
+  illegal_function = 0x01,
+  illegal_data_address = 0x02,
+  illegal_data_value = 0x03,
+  server_device_failure = 0x04,
+  server_device_busy = 0x06,
+  gateway_target_failed = 0x0B,
+};
+
+/// The four tables of the data model.
+enum class Table : std::uint8_t { coils, discrete_inputs, input_registers, holding_registers };
+
+/// Addresses `first` to `first + count - 1`, zero-based. `count` is at least 1; the end may lie beyond 65536.
+struct AddressRange {
+  std::uint16_t first;
+  std::uint16_t count;
+};
+
+struct ReadBits {
+  Function function;
+  Table table;
+  AddressRange range;
+};
+struct ReadRegisters {
+  Function function;
+  Table table;
+  AddressRange range;
+};
+struct WriteBits {
+  Function function;
+  std::uint16_t first;
+  std::vector<bool> values;
+};
+struct WriteRegisters {
+  Function function;
+  std::uint16_t first;
+  std::vector<std::uint16_t> values;
+};
+using Request = std::variant<ReadBits, ReadRegisters, WriteBits, WriteRegisters>;
+
+/// Decodes a request PDU and makes the tests that come before the address: function code (01), then quantity,
+/// value and byte count (03), in the order of the per-function state diagrams. An empty PDU, function code 0
+/// and codes from 80h are refused as illegal functions.
+[[nodiscard]] Result<Request, Refusal> decode_request(ByteView pdu);
+
+/// True for function codes that only read: 01 to 04.
+[[nodiscard]] bool is_read(const Request& request);
+
+/// The memory that requests act on. Everything that can be refused is refused before anything is changed.
+class DataModel {
+ public:
+  virtual ~DataModel() = default;
+  virtual Result<std::vector<bool>, Refusal> read_bits(Table table, AddressRange range) = 0;
+  virtual Result<std::vector<std::uint16_t>, Refusal> read_registers(Table table, AddressRange range) = 0;
+  virtual Result<Done, Refusal> write_bits(std::uint16_t first, const std::vector<bool>& values) = 0;
+  virtual Result<Done, Refusal> write_registers(std::uint16_t first,
+                                                const std::vector<std::uint16_t>& values) = 0;
+};
+
+/// Carries out a decoded request and gives the answer's PDU, an exception included. Ranges that run past
+/// address 65535 are refused with 02 here, so a DataModel never sees one.
+[[nodiscard]] Bytes execute(const Request& request, DataModel& data);
+
+/// decode_request and execute in one. `function` of the exception answer is the PDU's first byte with bit 7
+/// set.
+[[nodiscard]] Bytes answer(ByteView pdu, DataModel& data);
+
+/// The exception answer to a request with this function code.
+[[nodiscard]] Bytes exception_pdu(std::uint8_t function, Refusal refusal);
+
+/// The refusal an answer PDU carries, if it is an exception.
+[[nodiscard]] std::optional<Refusal> refusal_of(ByteView answer_pdu);
+
+}  // namespace emberline::modbus

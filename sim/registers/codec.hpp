@@ -1,0 +1,46 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <string_view>
+
+#include "sim/base/result.hpp"
+
+namespace emberline::registers {
+
+/// How a value is carried.
+enum class Type : std::uint8_t { bit, u16, s16, u32, s32, f32 };
+enum class WordOrder : std::uint8_t { high_first, low_first };  ///< which register of a pair comes first
+enum class ByteOrder : std::uint8_t {
+  high_first,
+  low_first
+};  ///< low_first swaps the bytes of every register
+
+/// Registers a type takes: 2 for the 32-bit ones, else 1.
+[[nodiscard]] int register_count(Type type);
+/// Least and greatest count the type can carry (f32: the finite floats; bit: 0 and 1).
+[[nodiscard]] double lowest(Type type);
+[[nodiscard]] double highest(Type type);
+
+struct Layout {
+  Type type = Type::u16;
+  double scale = 1.0;  ///< internal units (SI) per count, not 0
+  WordOrder word_order = WordOrder::high_first;
+  ByteOrder byte_order = ByteOrder::high_first;
+};
+
+/// Registers of one value; `used` of `words` hold, in the order of their addresses.
+struct Words {
+  std::array<std::uint16_t, 2> words{};
+  int used = 1;
+  bool saturated = false;  ///< the value did not fit and stands at the end of the type's range
+};
+
+/// Carries `value` (SI): value / scale, rounded half away from zero for integers, saturating.
+/// NaN is carried as 0 in integers and saturates; f32 carries it as a quiet NaN.
+[[nodiscard]] Words encode(double value, const Layout& layout);
+/// The value (SI) that stands in the registers; NaN and infinities come through from f32.
+[[nodiscard]] double decode(std::span<const std::uint16_t> words, const Layout& layout);
+
+}  // namespace emberline::registers

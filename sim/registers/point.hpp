@@ -1,0 +1,135 @@
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string_view>
+#include <utility>
+
+#include "sim/base/quantity.hpp"
+
+namespace emberline::registers {
+
+/// Every named value of a unit. The words users write are in the catalogue (point_info).
+enum class Point : std::uint8_t {
+  setpoint,
+  setpoint_local,
+  setpoint_active,
+  setpoint_source,
+  output,
+  firing_angle,
+  duty,
+  load_voltage,
+  load_voltage_l1,
+  load_voltage_l2,
+  load_voltage_l3,
+  load_current,
+  load_current_l1,
+  load_current_l2,
+  load_current_l3,
+  load_power,
+  load_power_l1,
+  load_power_l2,
+  load_power_l3,
+  line_current,
+  line_current_l1,
+  line_current_l2,
+  line_current_l3,
+  neutral_current,
+  load_resistance,
+  supply_voltage,
+  supply_voltage_l1,
+  supply_voltage_l2,
+  supply_voltage_l3,
+  supply_frequency,
+  element_temperature,
+  energy,
+  run_time,
+  state,
+  warnings,
+  trips,
+  comms_age,
+  comms_timeout,
+  comms_policy,
+  comms_gap_longest,
+  heartbeat,
+  reset,
+};
+inline constexpr std::size_t kPointCount = static_cast<std::size_t>(Point::reset) + 1;
+
+/// A word for a number a point can carry, or for a bit of a bit field.
+using Word = std::pair<std::string_view, int>;
+
+struct PointInfo {
+  Point point;
+  std::string_view name;  ///< the word users write: "load_current_l1"
+  Dimension dimension;
+  bool writable;  ///< a master may write it (setpoint, setpoint_source, comms_timeout, comms_policy,
+                  ///< heartbeat, reset)
+  std::span<const Word> values;  ///< names of numbers, for state, setpoint_source and comms_policy
+  std::span<const Word> flags;   ///< names of bits, for warnings and trips
+  std::string_view meaning;      ///< one line for listings
+};
+
+/// The catalogue entry of a point.
+[[nodiscard]] const PointInfo& point_info(Point point);
+/// The point with this name.
+[[nodiscard]] std::optional<Point> find_point(std::string_view name);
+/// All points in the order of the enumeration.
+[[nodiscard]] std::span<const PointInfo> all_points();
+
+/// States of the output, with their numbers as carried in registers.
+enum class State : std::uint8_t {
+  unpowered,
+  starting,
+  stopped,
+  running,
+  holding,
+  preset,
+  inhibited,
+  tripped
+};
+/// Comms-loss policies, with their numbers.
+enum class Policy : std::uint8_t { hold_last_command, latch_to_inhibit, go_to_preset };
+/// Bits of the point `warnings`. Never renumbered.
+enum class Warning : std::uint8_t {
+  comms_loss,
+  supply_absent,
+  supply_low,
+  supply_high,
+  supply_frequency,
+  current_limit,
+  voltage_limit,
+  power_limit,
+  load_open,
+  partial_load_failure,
+  heatsink_warm,
+  request_overload,
+  sensor_fault,
+};
+/// Bits of the point `trips`. Never renumbered.
+enum class Trip : std::uint8_t {
+  comms_loss,
+  over_current,
+  phase_lost,
+  fuse_open,
+  heatsink_over_temperature,
+  thyristor_shorted,
+};
+template <class Flag>
+constexpr std::uint32_t bit(Flag flag) {
+  return 1u << static_cast<unsigned>(flag);
+}
+
+[[nodiscard]] std::string_view to_word(State state);      ///< "inhibited"
+[[nodiscard]] std::string_view to_word(Policy policy);    ///< "latch-to-inhibit"
+[[nodiscard]] std::string_view to_word(Warning warning);  ///< "comms-loss"
+[[nodiscard]] std::string_view to_word(Trip trip);        ///< "over-current"
+[[nodiscard]] std::span<const Word> state_words();
+[[nodiscard]] std::span<const Word> policy_words();
+[[nodiscard]] std::span<const Word> warning_words();
+[[nodiscard]] std::span<const Word> trip_words();
+
+}  // namespace emberline::registers

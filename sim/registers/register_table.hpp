@@ -1,0 +1,113 @@
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/base/diagnostic.hpp"
+#include "sim/modbus/pdu.hpp"
+#include "sim/registers/address.hpp"
+#include "sim/registers/codec.hpp"
+#include "sim/registers/point.hpp"
+
+namespace emberline::registers {
+
+enum class Access : std::uint8_t { read_only, read_write, write_only };
+enum class OutOfRange : std::uint8_t { exception_03, exception_04, clamp, ignore };
+enum class Gaps : std::uint8_t { exception, zero };
+
+/// One line of a register table: a point at an address.
+struct Row {
+  modbus::Table table = modbus::Table::holding_registers;
+  std::uint16_t address = 0;  ///< zero-based
+  Point point = Point::setpoint;
+  Layout layout;
+  int bit_position = 0;  ///< Type::bit in a 16-bit register: which bit, 0 = least significant
+  std::optional<int>
+      flag;  ///< Type::bit of warnings or trips: which of our bits; otherwise the bit is "value is not 0"
+  std::map<int, int>
+      values;  ///< our number -> number carried (state, setpoint_source, comms_policy); empty: as ours
+  std::map<int, int> flags;  ///< our bit -> bit carried (warnings, trips as a word); empty: as ours
+  Access access = Access::read_only;
+  std::optional<std::pair<double, double>> range;  ///< lowest and highest accepted value, SI
+  OutOfRange out_of_range = OutOfRange::exception_03;
+  bool kept = false;           ///< non-volatile: survives a power cycle of the unit
+  bool split_refused = false;  ///< `split: refuse`: half of a 32-bit value cannot be read (02)
+  Place place;                 ///< where the row stands in its file, for messages
+};
+
+/// A register table as a file gives it. Build through make_register_table, which checks it.
+struct TableParts {
+  std::string title;
+  Gaps gaps = Gaps::exception;
+  bool input_same_as_holding = false;
+  std::vector<Row> rows;
+};
+
+/// What a table reads and writes: the points of one unit. Values in SI.
+class PointAccess {
+ public:
+  virtual ~PointAccess() = default;
+  [[nodiscard]] virtual double read(Point point) const = 0;
+  /// Whether the unit would take this value now; nothing is changed.
+  [[nodiscard]] virtual Result<Done, modbus::Refusal> may_write(Point point, double value) const = 0;
+  /// Takes a value that may_write accepted.
+  virtual void write(Point point, double value) = 0;
+  /// Told once per request of values that were asked but refused (03, 04, 02 do not reach it) or
+  /// clamped/ignored, so that a journal and a verdict can see what the master asked for.
+  struct Asked {
+    Point point;
+    double asked;
+    enum class Fate { accepted, clamped, ignored, refused } fate;
+  };
+  virtual void asked(const Asked& what) = 0;
+  /// A value did not fit its register's type and stands at the end of its range.
+  virtual void saturated(const Row& row, double value) const = 0;
+};
+
+/// Which point stands at which address. Immutable, shared by all units that use the file.
+class RegisterTable {
+ public:
+  [[nodiscard]] const std::string& title() const;
+  [[nodiscard]] Gaps gaps() const;
+  /// All rows, by table, address and bit; input_same_as_holding shows as rows of both tables.
+  [[nodiscard]] const std::vector<Row>& rows() const;
+  /// The row to use for a point: writable ones first when `for_writing`; otherwise the first row of the file,
+  /// holding registers before the others. Null if the point is not in the table.
+  [[nodiscard]] const Row* find(Point point, bool for_writing = false) const;
+  /// True if any row of the point is `kept`.
+  [[nodiscard]] bool keeps(Point point) const;
+
+  // The data model over a unit's points. Order: address (02), then value (03/04); writes are all or nothing.
+  [[nodiscard]] Result<std::vector<bool>, modbus::Refusal> read_bits(modbus::Table, modbus::AddressRange,
+                                                                     const PointAccess&) const;
+  [[nodiscard]] Result<std::vector<std::uint16_t>, modbus::Refusal> read_registers(modbus::Table,
+                                                                                   modbus::AddressRange,
+                                                                                   const PointAccess&) const;
+  [[nodiscard]] Result<Done, modbus::Refusal> write_bits(std::uint16_t first, const std::vector<bool>& values,
+                                                         PointAccess&) const;
+  [[nodiscard]] Result<Done, modbus::Refusal> write_registers(std::uint16_t first,
+                                                              const std::vector<std::uint16_t>& values,
+                                                              PointAccess&) const;
+
+ private:
+  friend Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(
+      TableParts);
+};
+
+/// Checks and indexes a table. Refuses, each with the row's place: overlaps (naming the other row), a range
+/// or an enumeration that does not fit the type and scale, access that the point does not have, bits in
+/// 32-bit types, types of more than a bit in coil and discrete tables, 32-bit values that run past the last
+/// address.
+[[nodiscard]] Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(
+    TableParts parts);
+
+/// One value as a master carries it: for read/write commands and stand-ins, which know the table too.
+/// The raw numbers renumbered by `values`/`flags` are mapped both ways.
+[[nodiscard]] Words encode_row(const Row& row, double value);
+[[nodiscard]] double decode_row(const Row& row, std::span<const std::uint16_t> words);
+
+}  // namespace emberline::registers

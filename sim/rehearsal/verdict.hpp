@@ -1,0 +1,41 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/base/sim_time.hpp"
+#include "sim/bench/journal.hpp"
+
+namespace emberline::rehearsal {
+
+/// How one expectation ended.
+struct Outcome {
+  std::string name;
+  enum class Result : std::uint8_t { passed, failed, not_judged } result = Result::not_judged;
+  std::string sentence;       ///< what was expected, what happened, when; also for a pass
+  std::optional<SimTime> at;  ///< when it was decided
+};
+
+/// How a rehearsal ended: passed when every expectation did. An expectation that could not be judged is a
+/// failure.
+struct Verdict {
+  std::string title;
+  std::string file_stem;
+  std::string why;
+  std::uint64_t seed = 0;
+  SimTime ended;
+  bool passed = false;
+  std::vector<Outcome> outcomes;
+  std::vector<bench::Journal::Entry> journal;
+  /// The closest call of each unit's watchdog.
+  struct ClosestCall {
+    std::string unit;
+    Duration longest_gap;
+    Duration timeout;  ///< 0: no supervision
+  };
+  std::vector<ClosestCall> closest_calls;
+  std::uint64_t transactions = 0;  ///< requests the stand-ins sent
+};
+
+}  // namespace emberline::rehearsal

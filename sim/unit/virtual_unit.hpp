@@ -1,0 +1,116 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "sim/base/journal_sink.hpp"
+#include "sim/modbus/slave.hpp"
+#include "sim/registers/point.hpp"
+#include "sim/unit/unit_spec.hpp"
+
+namespace emberline::unit {
+
+/// What the unit does to its power stage, until it says otherwise.
+struct Drive {
+  double output = 0.0;                   ///< share of full-conduction power, 0 to 1
+  std::optional<double> held_angle_deg;  ///< a fixed firing angle instead
+  bool operator==(const Drive&) const = default;
+};
+
+/// What the load would take at full conduction now, from the bench's network at the last grid instant. The
+/// command path turns a demanded voltage, current or power into `output` with it. All zero: no supply or open
+/// load.
+struct FullConduction {
+  double voltage_V = 0.0;  ///< RMS across the element, mean of the phases
+  double current_A = 0.0;  ///< RMS, mean of the phases
+  double power_W = 0.0;    ///< total
+};
+
+/// Measured values as a meter would show them: true RMS over the averaging time, of the last grid instant.
+/// Index 0 to 2 is L1 to L3 (delta: L12, L23, L31). Single-phase units use index 0 only; the others are 0.
+struct Measured {
+  std::array<double, 3> load_voltage_V{};
+  std::array<double, 3> load_current_A{};
+  std::array<double, 3> load_power_W{};
+  std::array<double, 3> line_current_A{};
+  double neutral_current_A = 0.0;
+  std::array<double, 3> supply_voltage_V{};  ///< line-neutral (single-phase: across the load's supply)
+  double supply_frequency_Hz = 0.0;
+  double element_temperature_degC = 0.0;
+  double firing_angle_deg = 180.0;
+  double energy_J = 0.0;       ///< counted by the bench since the start
+  bool supply_present = true;  ///< contactor closed and supply there: otherwise the warning supply-absent
+  int phases = 1;              ///< 1 or 3: over how many the bare points are taken
+};
+
+/// A write that reached a point, seen from outside: what verdicts and hints are made from.
+struct WriteSeen {
+  SimTime at;
+  std::string_view unit;
+  registers::Point point;
+  double asked;   ///< the value as asked for, SI, before any clamping
+  bool accepted;  ///< false: refused with an exception or ignored
+  std::string_view master;
+  std::string_view line;
+};
+
+/// Hears what a unit does besides its journal.
+class UnitObserver {
+ public:
+  virtual ~UnitObserver() = default;
+  virtual void write_seen(const WriteSeen& write) = 0;
+};
+
+/// One virtual power controller: registers, command path, states, watchdog, relays and intake limits, of
+/// design sections 4.1 to 4.4 and 4.6. Time is an argument; times never go back. Does no I/O, moves no
+/// physics: what it drives and what it measures goes through Drive and Measured.
+class VirtualUnit final : public modbus::Slave {
+ public:
+  /// `spec` must outlive the unit. Starts powered, with its start-up over, terminals enable closed and reset
+  /// open.
+  VirtualUnit(const UnitSpec& spec, JournalSink& journal, UnitObserver& observer);
+  ~VirtualUnit() override;
+
+  // --- the master's side
+  std::optional<modbus::Bytes> take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) override;
+
+  // --- wiring and operator
+  void set_terminal(Terminal terminal, bool closed, SimTime at);
+  [[nodiscard]] bool terminal(Terminal terminal) const;
+  void set_powered(bool on, SimTime at);  ///< control supply of the unit
+  void set_local_setpoint(double fraction, SimTime at);
+  /// The contact of relay number `index` of the spec: true = closed.
+  [[nodiscard]] bool relay_closed(std::size_t index) const;
+
+  // --- time
+  /// The next instant at which something happens by itself (watchdog, end of start-up); nothing if never.
+  [[nodiscard]] std::optional<SimTime> next_timer() const;
+  /// Acts on every timer that is due at or before `now`, each at its exact time.
+  void run_timers(SimTime now);
+
+  // --- the plant's side, called by the bench at grid instants (advance also after anything that may change
+  // the output)
+  /// Takes in what the load could take and moves ramp, limits and output on to `now`.
+  void advance(SimTime now, const FullConduction& full);
+  /// Stores the measured values that registers show from now on.
+  void measure(SimTime now, const Measured& measured);
+  [[nodiscard]] Drive drive() const;
+  /// True while the output moves by itself, so that the grid has to stay fine.
+  [[nodiscard]] bool ramping() const;
+
+  // --- looking in
+  [[nodiscard]] const UnitSpec& spec() const;
+  /// Any point, SI. `now` is for the ages and counters that move by themselves; reading changes nothing.
+  [[nodiscard]] double value(registers::Point point, SimTime now) const;
+  [[nodiscard]] registers::State state() const;
+
+ private:
+  class Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace emberline::unit

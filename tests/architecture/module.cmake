@@ -1,0 +1,36 @@
+# add_module(NAME FOLDER dir [MAY_USE module...] [LIBRARIES target...])
+#
+# One target a folder. MAY_USE names the folders it may include; the architecture test compares the
+# #include lines with it. Include paths start at the repository's root.
+set_property(GLOBAL PROPERTY GLOBAL_DEPENDS_NO_CYCLES ON)
+
+function(emberline_warnings target)
+  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror)
+  if(EMBERLINE_SANITIZE)
+    target_compile_options(${target} PRIVATE -fsanitize=${EMBERLINE_SANITIZE} -fno-omit-frame-pointer
+                                             -fno-sanitize-recover=all)
+    target_link_options(${target} PRIVATE -fsanitize=${EMBERLINE_SANITIZE})
+    if(EMBERLINE_SANITIZE MATCHES thread)
+      target_compile_options(${target} PRIVATE -Wno-tsan)
+    endif()
+  endif()
+endfunction()
+
+function(add_module name)
+  cmake_parse_arguments(M "" "FOLDER" "MAY_USE;LIBRARIES" ${ARGN})
+  file(GLOB_RECURSE sources CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/${M_FOLDER}/*.cpp)
+  list(FILTER sources EXCLUDE REGEX "/main\\.cpp$")
+  set_property(GLOBAL APPEND PROPERTY EMBERLINE_MODULES ${name})
+  set_property(GLOBAL PROPERTY EMBERLINE_FOLDER_${name} ${M_FOLDER})
+  set_property(GLOBAL PROPERTY EMBERLINE_MAY_USE_${name} ${M_MAY_USE})
+  if(sources)
+    add_library(${name} STATIC ${sources})
+    target_include_directories(${name} PUBLIC ${CMAKE_SOURCE_DIR})
+    target_link_libraries(${name} PUBLIC ${M_MAY_USE} PRIVATE ${M_LIBRARIES})
+    emberline_warnings(${name})
+  else()
+    add_library(${name} INTERFACE)
+    target_include_directories(${name} INTERFACE ${CMAKE_SOURCE_DIR})
+    target_link_libraries(${name} INTERFACE ${M_MAY_USE} ${M_LIBRARIES})
+  endif()
+endfunction()
