@@ -1,6 +1,9 @@
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
+#include <deque>
 #include <optional>
 #include <variant>
 
@@ -19,14 +22,20 @@ struct MbapRequest {
 struct MbapFault {
   enum class Kind {
     wrong_protocol,  ///< protocol id other than 0: the ADU is passed over in silence
-    bad_length,      ///< length below 2 or above 254: the stream cannot be followed any more, close the
-                     ///< connection
+    bad_length,      ///< length below 2 or above 254, or one that everything else in the ADU contradicts: the
+                     ///< stream cannot be followed any more, close the connection
   };
   Kind kind;
 };
 
 /// Cuts a TCP stream into ADUs, whatever the segments. No I/O, no clock; holds at most one ADU (260 bytes)
 /// beyond what poll() has not fetched yet. After bad_length it swallows everything.
+///
+/// TCP frames carry no CRC, and a length that is wrong puts every later request out of step, where data could
+/// be carried out as commands. So a length is also bad when it is not the one that the function code implies,
+/// for the functions we answer; for 0F and 10 when it agrees neither with the byte count nor with the
+/// quantity (if it agrees with one of them the other is wrong, and the request is answered with exception
+/// 03).
 class MbapFramer {
  public:
   using Outcome = std::variant<MbapRequest, MbapFault>;
@@ -35,6 +44,23 @@ class MbapFramer {
   [[nodiscard]] std::optional<Outcome> poll();
   /// True once bad_length was met.
   [[nodiscard]] bool lost() const;
+
+ private:
+  void take(std::uint8_t byte);
+  void judge_header();
+  void judge_adu();
+  void lose();
+
+  static constexpr std::size_t kPrefix = 6;  // transaction, protocol id, length
+
+  std::array<std::uint8_t, kPrefix> prefix_{};
+  std::size_t prefix_size_ = 0;
+  std::size_t length_ = 0;    // what the length field says
+  std::size_t taken_ = 0;     // of length_
+  bool passed_over_ = false;  // this ADU is of another protocol
+  Bytes body_;                // unit id and PDU
+  bool lost_ = false;
+  std::deque<Outcome> ready_;
 };
 
 /// MBAP header + PDU as they go out.

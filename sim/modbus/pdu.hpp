@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <variant>
@@ -31,6 +32,14 @@ enum class Refusal : std::uint8_t {
   server_device_busy = 0x06,
   gateway_target_failed = 0x0B,
 };
+
+/// The most one request may ask for (Application Protocol V1.1b3, 6.1 to 6.4, 6.11, 6.12).
+inline constexpr int kReadBitsMax = 2000;
+inline constexpr int kReadRegistersMax = 125;
+inline constexpr int kWriteBitsMax = 1968;
+inline constexpr int kWriteRegistersMax = 123;
+/// The longest PDU (Application Protocol V1.1b3, section 4.1).
+inline constexpr std::size_t kPduMax = 253;
 
 /// The four tables of the data model.
 enum class Table : std::uint8_t { coils, discrete_inputs, input_registers, holding_registers };
@@ -64,9 +73,15 @@ struct WriteRegisters {
 using Request = std::variant<ReadBits, ReadRegisters, WriteBits, WriteRegisters>;
 
 /// Decodes a request PDU and makes the tests that come before the address: function code (01), then quantity,
-/// value and byte count (03), in the order of the per-function state diagrams. An empty PDU, function code 0
-/// and codes from 80h are refused as illegal functions.
+/// value and byte count (03), in the order of the per-function state diagrams. A PDU with bytes missing or
+/// left over is a fault of structure (03). An empty PDU, function code 0 and codes from 80h, for which the
+/// standard fixes no answer, are refused as illegal functions.
 [[nodiscard]] Result<Request, Refusal> decode_request(ByteView pdu);
+
+/// How many bytes the request PDU beginning with `pdu` has, as its function code implies, for our functions
+/// and the others of the standard whose length can be told; nothing while the byte that tells it is missing
+/// and for codes of unknown shape.
+[[nodiscard]] std::optional<std::size_t> implied_request_length(ByteView pdu);
 
 /// True for function codes that only read: 01 to 04.
 [[nodiscard]] bool is_read(const Request& request);

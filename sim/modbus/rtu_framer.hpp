@@ -1,8 +1,8 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <optional>
-#include <string>
 #include <variant>
 
 #include "sim/base/sim_time.hpp"
@@ -19,15 +19,25 @@ struct RtuRequest {
 
 /// Bytes that are no frame. They get no answer, change nothing and feed no watchdog.
 struct RtuFault {
-  enum class Kind { bad_crc, too_short, too_long, gap_inside };
+  enum class Kind {
+    bad_crc,
+    too_short,  ///< fewer than 4 bytes: address, function code and CRC
+    too_long,   ///< more than 256 bytes without a silence
+    gap_inside  ///< strict timing: a silence of more than t1.5, but less than t3.5
+  };
   Kind kind;
-  Bytes bytes;
-  SimTime at;
+  Bytes bytes;  ///< what came, at most the first 256 bytes of it
+  SimTime at;   ///< when the silence behind it had lasted long enough
 };
 
 /// Cuts a byte stream into RTU request frames. Does no I/O and reads no clock: the caller says which bytes
 /// came and when, and wake_at() tells when silence alone will end the frame. One framer serves one line; it
 /// is not thread-safe and never holds more than 256 bytes of an unfinished frame (longer ones are a fault).
+///
+/// Where bytes begin that are no frame, everything up to the next silence is dropped with them, a good frame
+/// glued to their end included. The framer never looks for a frame inside rubbish: the data of a damaged
+/// write could contain one, and it would be carried out. Good frames glued to each other are told apart by
+/// their implied lengths, unless `strict`.
 class RtuFramer {
  public:
   using Outcome = std::variant<RtuRequest, RtuFault>;
@@ -35,20 +45,34 @@ class RtuFramer {
     Duration inside_frame_max;    ///< t1.5; looked at only when strict
     Duration between_frames_min;  ///< silence that ends a frame: t3.5 when strict, max(t3.5, 50 ms) on a real
                                   ///< system
-    bool strict = false;  ///< only silence ends a frame, as the standard has it; otherwise a frame ends as
-                          ///< soon as the length its function code implies is there and the CRC is good
+    bool strict = false;   ///< only silence ends a frame, as the standard has it; otherwise a frame ends as
+                           ///< soon as the length its function code implies is there and the CRC is good
+    Duration character{};  ///< what one byte takes on the line: receive() takes it off for every byte to get
+                           ///< at the silence before the first. 0 counts the bytes' own time as silence
   };
   explicit RtuFramer(Timing timing);
 
   /// Takes bytes whose last one came at `at`. All of one call came without a gap. Times never go back.
   void receive(ByteView bytes, SimTime at);
-  /// The instant at which silence will make poll() have something to say; nothing while the line is idle.
+  /// The instant at which silence will make poll() have something to say; nothing while the line is idle. An
+  /// instant already past when something waits to be fetched.
   [[nodiscard]] std::optional<SimTime> wake_at() const;
   /// The next frame or fault that is final at `now`; nothing as long as more bytes may come. Call until
   /// empty.
   [[nodiscard]] std::optional<Outcome> poll(SimTime now);
-  /// Forgets what is unfinished, as when the line is cut.
+  /// Forgets what is unfinished, as when the line is cut. What is final stays to be fetched.
   void reset();
+
+ private:
+  void take(std::uint8_t byte, SimTime at);
+  void end_by_silence();
+
+  Timing timing_;
+  Bytes pending_;          // the unfinished frame
+  bool too_long_ = false;  // more came than pending_ may hold
+  bool gap_seen_ = false;  // strict: a gap tore the pending frame
+  SimTime last_byte_{};    // of pending_
+  std::deque<Outcome> ready_;
 };
 
 }  // namespace emberline::modbus

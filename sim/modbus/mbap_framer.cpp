@@ -1,0 +1,109 @@
+#include "sim/modbus/mbap_framer.hpp"
+
+#include <cassert>
+#include <utility>
+
+#include "sim/modbus/pdu.hpp"
+
+namespace emberline::modbus {
+namespace {
+
+// The unit id and a function code at least; the unit id and 253 bytes of PDU at most.
+constexpr std::size_t kLengthMin = 2;
+constexpr std::size_t kLengthMax = 1 + kPduMax;
+
+std::uint16_t word(std::uint8_t high, std::uint8_t low) {
+  return static_cast<std::uint16_t>((static_cast<unsigned>(high) << 8u) | low);
+}
+
+/// True if everything that can tell the length of this PDU tells another one than it has.
+bool length_is_contradicted(ByteView pdu) {
+  const auto implied = implied_request_length(pdu);
+  switch (static_cast<Function>(pdu[0])) {
+    case Function::read_coils:
+    case Function::read_discrete_inputs:
+    case Function::read_holding_registers:
+    case Function::read_input_registers:
+    case Function::write_single_coil:
+    case Function::write_single_register:
+      return pdu.size() != implied;
+    case Function::write_multiple_coils:
+    case Function::write_multiple_registers: {
+      if (!implied) return true;  // too short for its own byte count
+      const std::size_t quantity = word(pdu[3], pdu[4]);
+      const bool registers = static_cast<Function>(pdu[0]) == Function::write_multiple_registers;
+      const auto by_quantity = 6 + (registers ? 2 * quantity : (quantity + 7) / 8);
+      return pdu.size() != implied && pdu.size() != by_quantity;
+    }
+  }
+  return false;  // will be refused with exception 01, whatever its shape
+}
+
+}  // namespace
+
+void MbapFramer::receive(ByteView bytes) {
+  for (const auto byte : bytes) {
+    if (lost_) return;
+    take(byte);
+  }
+}
+
+void MbapFramer::take(std::uint8_t byte) {
+  if (prefix_size_ < kPrefix) {
+    prefix_[prefix_size_++] = byte;
+    if (prefix_size_ == kPrefix) judge_header();
+    return;
+  }
+  ++taken_;
+  if (!passed_over_) body_.push_back(byte);
+  if (taken_ == length_) judge_adu();
+}
+
+void MbapFramer::judge_header() {
+  length_ = word(prefix_[4], prefix_[5]);
+  taken_ = 0;
+  body_.clear();
+  if (length_ < kLengthMin || length_ > kLengthMax) {
+    lose();
+    return;
+  }
+  passed_over_ = word(prefix_[2], prefix_[3]) != 0;
+  if (passed_over_) ready_.emplace_back(MbapFault{MbapFault::Kind::wrong_protocol});
+}
+
+void MbapFramer::judge_adu() {
+  prefix_size_ = 0;
+  if (passed_over_) return;
+  if (length_is_contradicted(ByteView(body_).subspan(1))) {
+    lose();
+    return;
+  }
+  ready_.emplace_back(
+      MbapRequest{word(prefix_[0], prefix_[1]), body_[0], Bytes(body_.begin() + 1, body_.end())});
+}
+
+void MbapFramer::lose() {
+  lost_ = true;
+  ready_.emplace_back(MbapFault{MbapFault::Kind::bad_length});
+}
+
+std::optional<MbapFramer::Outcome> MbapFramer::poll() {
+  if (ready_.empty()) return std::nullopt;
+  auto outcome = std::move(ready_.front());
+  ready_.pop_front();
+  return outcome;
+}
+
+bool MbapFramer::lost() const { return lost_; }
+
+Bytes mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu) {
+  assert(!pdu.empty() && pdu.size() <= kPduMax);
+  const auto length = static_cast<unsigned>(pdu.size() + 1);
+  Bytes frame{
+      static_cast<std::uint8_t>(transaction >> 8u), static_cast<std::uint8_t>(transaction & 0xFFu), 0,   0,
+      static_cast<std::uint8_t>(length >> 8u),      static_cast<std::uint8_t>(length & 0xFFu),      unit};
+  frame.insert(frame.end(), pdu.begin(), pdu.end());
+  return frame;
+}
+
+}  // namespace emberline::modbus
