@@ -1,0 +1,45 @@
+#!/usr/bin/env python3
+"""Compiles every public header by itself: headers.py ROOT RULES COMPILER
+
+A header that needs another one to be included first works only by luck. Exits 1 and prints the compiler's
+first error for each header that does not stand alone.
+"""
+import concurrent.futures
+import os
+import subprocess
+import sys
+
+from check import read_rules, sources
+
+
+def first_error(root, header, compiler):
+    """The compiler's first error when a file includes only this header, or nothing."""
+    command = [compiler, "-std=c++20", "-fsyntax-only", "-Wall", "-Wextra", "-Wpedantic", "-Wshadow", "-Werror",
+               "-I", root, "-I", "/usr/include/modbus", "-x", "c++", "-"]
+    done = subprocess.run(command, input=f'#include "{header}"\n#include "{header}"\n', text=True,
+                          capture_output=True, check=False)
+    if done.returncode == 0:
+        return None
+    lines = [line for line in done.stderr.splitlines() if "error" in line] or done.stderr.splitlines()
+    return f"{header} does not compile by itself: {lines[0] if lines else 'the compiler said nothing'}"
+
+
+def run(root, modules, compiler):
+    folders = sorted({folder for folder, _ in modules.values()})
+    headers = sorted({path for path in sources(root, folders) if path.endswith((".hpp", ".h"))})
+    with concurrent.futures.ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        complaints = [c for c in pool.map(lambda header: first_error(root, header, compiler), headers) if c]
+    return headers, complaints
+
+
+def main():
+    root, rules, compiler = sys.argv[1:4]
+    headers, complaints = run(root, read_rules(rules), compiler)
+    if not headers:
+        complaints.append(f"{root}: no header found, so nothing was checked")
+    print("\n".join(complaints) if complaints else f"{len(headers)} headers compile by themselves")
+    return 1 if complaints else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
