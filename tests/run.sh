@@ -1,0 +1,179 @@
+#!/usr/bin/env bash
+# Sets up, builds and runs the tests; the last line counts what passed and failed. Callable from any folder.
+#
+#   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, architecture, format,
+#                        clang-tidy on what changed
+#   tests/run.sh --all   that with the long loops of the property tests, clang-tidy on everything, and the
+#                        container where an engine answers
+set -uo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 3
+
+all=no
+case "${1:-}" in
+  "") ;;
+  --all) all=yes ;;
+  *) echo "tests/run.sh: \"$1\" is not known; expected --all or nothing at all" >&2; exit 2 ;;
+esac
+
+bash tests/setup.sh || exit 3
+
+jobs=$(nproc)
+passed=0
+failed=0
+started=$SECONDS
+note() { printf '\n--- %s (at %d s)\n' "$*" $((SECONDS - started)); }
+good() { passed=$((passed + 1)); printf 'passed: %s\n' "$*"; }
+bad() { failed=$((failed + 1)); printf 'FAILED: %s\n' "$*"; }
+
+# finish: the closing line, and the status that goes with it. No test at all is a failure too.
+finish() {
+  printf '\nThe whole run took %d s.\n%d passed, %d failed\n' $((SECONDS - started)) "$passed" "$failed"
+  [ "$failed" = 0 ] && [ "$passed" -gt 0 ]
+  exit
+}
+
+# build NAME FOLDER TARGETS... -- OPTIONS...: configures and builds; a build that fails is one failure.
+build() {
+  local name=$1 folder=$2 targets=() generator=()
+  shift 2
+  while [ "$1" != -- ]; do targets+=("$1"); shift; done
+  shift
+  [ -f "$folder/CMakeCache.txt" ] || generator=(-G Ninja)
+  mkdir -p "$folder"
+  if { cmake -S . -B "$folder" "${generator[@]}" "$@" &&
+       cmake --build "$folder" --parallel "$jobs" --target "${targets[@]}"; } > "$folder/build.log" 2>&1; then
+    good "$name: builds without a warning"
+    return 0
+  fi
+  tail -n 60 "$folder/build.log"
+  bad "$name: the build; the end of $folder/build.log is above"
+  return 1
+}
+
+# run_tests NAME FOLDER CTEST-ARGUMENTS...: runs them and counts test cases, not executables.
+run_tests() {
+  local name=$1 folder=$2 counts good_cases bad_cases
+  shift 2
+  rm -f "$folder/ctest.xml"
+  ctest --test-dir "$folder" -j "$jobs" --output-on-failure --no-tests=error \
+    --test-output-size-passed 1000000 --test-output-size-failed 1000000 --output-junit ctest.xml "$@" \
+    > "$folder/ctest.log" 2>&1
+  local status=$?
+  counts=$("$python" tests/support/tally.py "$folder/ctest.xml") || { bad "$name: no test results"; return 1; }
+  read -r good_cases bad_cases <<< "$counts"
+  printf '%s: %d test cases passed, %d failed\n' "$name" "$good_cases" "$bad_cases"
+  passed=$((passed + good_cases))
+  failed=$((failed + bad_cases))
+  if [ "$status" != 0 ]; then
+    [ "$bad_cases" != 0 ] || bad "$name: ctest ended with status $status"
+    awk '/\*\*\*/ { show = 60 } show-- > 0' "$folder/ctest.log" | head -n 300
+    echo "(all of it: $folder/ctest.log)"
+  fi
+}
+
+python=/usr/bin/python3
+[ -x "$python" ] || python=python3
+
+# Sources under our hand: those git knows, and new ones it does not ignore.
+sources() { git ls-files --cached --others --exclude-standard -- "$@" | while read -r f; do [ -f "$f" ] && echo "$f"; done; }
+
+check_format() {
+  local tool=clang-format files version
+  command -v clang-format-14 > /dev/null && tool=clang-format-14
+  version=$($tool --version | sed -n 's/.*version \([0-9]*\).*/\1/p')
+  if [ "$version" != 14 ]; then
+    echo "format: left out, since clang-format $version lays out some lines otherwise than the 14 we agreed on"
+    return
+  fi
+  mapfile -t files < <(sources 'sim/*.[ch]pp' 'plant-models/*.[ch]pp' 'tests/*.[ch]pp')
+  if $tool --dry-run -Werror "${files[@]}" > build/format.log 2>&1; then
+    good "format: ${#files[@]} files as clang-format lays them out"
+  else
+    grep -E 'error:' build/format.log | cut -d: -f1 | sort | uniq -c
+    bad "format: these files; clang-format -i mends them"
+  fi
+}
+
+# What has changed: since the branch left its upstream, or in the last commit where nothing is ahead of it.
+changed_sources() {
+  local base
+  base=${EMBERLINE_TIDY_BASE:-$(git merge-base HEAD '@{upstream}' 2> /dev/null)}
+  if [ -z "$base" ] || [ "$(git rev-parse "$base")" = "$(git rev-parse HEAD)" ]; then
+    base=$(git rev-parse --verify -q HEAD~1) || base=$(git hash-object -t tree /dev/null)
+  fi
+  { git diff --name-only "$base" -- 'sim/*.cpp' 'plant-models/*.cpp'
+    git ls-files --others --exclude-standard -- 'sim/*.cpp' 'plant-models/*.cpp'; } | sort -u
+}
+
+# Reads the program, not the tests: clang 14 refuses a structured binding in the lambda that CAPTURE makes.
+check_tidy() {
+  local files
+  if [ "$all" = yes ]; then
+    mapfile -t files < <(sources 'sim/*.cpp' 'plant-models/*.cpp')
+  else
+    mapfile -t files < <(changed_sources | while read -r f; do [ -f "$f" ] && echo "$f"; done)
+  fi
+  if [ "${#files[@]}" = 0 ]; then
+    echo "clang-tidy: no source of the program has changed"
+    return
+  fi
+  # Its path analysis takes minutes on a file with Asio in it, and finds nothing there.
+  if printf '%s\n' "${files[@]}" | xargs -P "$jobs" -I '{}' bash -c '
+      extra=(); case "$1" in sim/io/*|sim/cli/*) extra=(--checks=-clang-analyzer-*) ;; esac
+      clang-tidy -p build --quiet "${extra[@]}" "$1" 2>&1' tidy '{}' > build/tidy.log; then
+    good "clang-tidy: ${#files[@]} files without a complaint"
+  else
+    grep -E 'error:|warning:' build/tidy.log | sort -u | head -n 60
+    bad "clang-tidy: the complaints above (all of it: build/tidy.log)"
+  fi
+}
+
+check_container() {
+  if ! command -v docker > /dev/null || ! timeout 20 docker info > /dev/null 2>&1; then
+    echo "container: left out, no docker engine answers"
+    return
+  fi
+  if bash docker/try.sh > build/container.log 2>&1; then
+    good "container: builds, serves and is healthy"
+  else
+    tail -n 30 build/container.log
+    bad "container: see build/container.log"
+  fi
+}
+
+if [ "$all" = yes ]; then export EMBERLINE_LONG=1; fi
+
+note "build"
+build "program and tests" build all -- -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=ON || finish
+
+note "tests and rehearsals"
+run_tests "tests and rehearsals" build
+
+note "format"
+check_format
+
+note "clang-tidy"
+check_tidy
+
+# -O1 keeps the sanitizers quick enough, -g1 their reports readable. What the stepped clock promises about
+# repetition has been seen above, so that one run of each rehearsal is enough here.
+export EMBERLINE_SCENARIO_RUNS=1
+unset EMBERLINE_LONG
+lean=(-DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O1 -g1" -DEMBERLINE_BENCH=OFF)
+export ASAN_OPTIONS=detect_stack_use_after_return=1 UBSAN_OPTIONS=print_stacktrace=1
+
+note "memory and undefined behaviour (ASan, UBSan)"
+if build "address and undefined" build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined; then
+  run_tests "under ASan and UBSan" build/asan
+fi
+
+note "threads (TSan), where there are any"
+if build "thread" build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread; then
+  run_tests "under TSan" build/tsan -L threads
+fi
+
+if [ "$all" = yes ]; then
+  note "container"
+  check_container
+fi
+finish
