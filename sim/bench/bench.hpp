@@ -16,6 +16,24 @@
 
 namespace emberline::bench {
 
+/// How long a cycled wire stays open.
+inline constexpr Duration kCycleTime = std::chrono::seconds{1};
+
+/// A digital wire that can be opened, closed by a bridge, or cycled: to a terminal of a unit or the coil of a
+/// contactor.
+struct Wire {
+  enum class Kind : std::uint8_t { terminal, contactor };
+  Kind kind = Kind::terminal;
+  std::size_t index = 0;  ///< unit or contactor
+  unit::Terminal terminal = unit::Terminal::enable;
+  bool operator==(const Wire&) const = default;
+};
+
+/// The wire with this name: UNIT.terminal.enable, UNIT.terminal.reset, CONTACTOR or CONTACTOR.closed.
+[[nodiscard]] std::optional<Wire> find_wire(const BenchSpec& spec, std::string_view name);
+/// Its name: "soak-heater.terminal.enable", "main".
+[[nodiscard]] std::string wire_name(const BenchSpec& spec, const Wire& wire);
+
 /// The running installation: supply, contactors, zones, units and io-blocks wired together. It is moved on by
 /// its event sources (timers and grid) in an EventLoop; requests and actions come in between, at the loop's
 /// time.
@@ -51,15 +69,7 @@ class Bench {
   // --- what faults and operators do; each takes effect at `at` and is journaled
   void set_line_cut(std::size_t line, bool cut, SimTime at);
   [[nodiscard]] bool line_cut(std::size_t line) const;
-  /// A digital wire that can be opened, closed by a bridge, or cycled: terminals of units and coils of
-  /// contactors.
-  struct Wire {
-    enum class Kind : std::uint8_t { terminal, contactor };
-    Kind kind = Kind::terminal;
-    std::size_t index = 0;  ///< unit or contactor
-    unit::Terminal terminal = unit::Terminal::enable;
-    bool operator==(const Wire&) const = default;
-  };
+  using Wire = bench::Wire;
   void open_wire(const Wire& wire, SimTime at);     ///< held open until released
   void close_wire(const Wire& wire, SimTime at);    ///< bridged until released
   void release_wire(const Wire& wire, SimTime at);  ///< back to its coil

@@ -40,14 +40,24 @@ class LineSession {
   [[nodiscard]] bool lost() const;
   /// Forgets an unfinished frame.
   void reset();
+  /// Good frames so far, whoever they were for.
+  [[nodiscard]] std::uint64_t requests() const { return requests_; }
+  /// Bytes so far that were no frame: bad CRC, wrong length, foreign protocol.
+  [[nodiscard]] std::uint64_t faults() const { return faults_; }
 
  private:
+  void take_up_rtu(SimTime now, std::vector<Outgoing>& answers);
+  void take_up_mbap(SimTime now, std::vector<Outgoing>& answers);
+
   Bench& bench_;
   std::size_t line_;
   std::string master_;
   std::optional<modbus::RtuFramer> rtu_;
   std::optional<modbus::MbapFramer> mbap_;
   Duration t3_5_{};
+  SimTime busy_until_{};  ///< RTU: an answer is still going out until then
+  std::uint64_t requests_ = 0;
+  std::uint64_t faults_ = 0;
 };
 
 }  // namespace emberline::bench

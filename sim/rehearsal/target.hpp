@@ -25,6 +25,7 @@ struct Target {
   int largest_block =
       0;  ///< registers the slave takes in one read; 0: no limit of its own (125 registers, 2000 bits)
   bench::SignalInfo info;  ///< how values are written
+  std::string slave_name{};  ///< of that io-block or unit, for messages: "soak-heater", "marshalling"
 };
 
 /// Resolves a name: UNIT.POINT by the unit's register table, IOBLOCK.coil.N (.discrete.N, .input.N), or any

@@ -1,0 +1,13 @@
+#include "sim/faults/unit/release.hpp"
+
+namespace emberline::faults {
+namespace {
+
+void perform(bench::Bench& bench, const Target& target, SimTime at) { bench.release_wire(target.wire, at); }
+
+}  // namespace
+
+const ActionKind kRelease{"release", TargetKind::wire, "gives a wire back to what drives it", Duration{},
+                          perform};
+
+}  // namespace emberline::faults

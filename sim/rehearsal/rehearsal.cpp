@@ -1,0 +1,42 @@
+#include "sim/rehearsal/rehearsal.hpp"
+
+#include <algorithm>
+
+namespace emberline::rehearsal {
+
+Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Bench::Options options)
+    : scenario_(scenario),
+      seed_(seed),
+      bench_(scenario.bench, options),
+      timeline_(scenario.timeline, bench_),
+      judge_(scenario, bench_) {
+  bench_.on_write([this](const unit::WriteSeen& write) { judge_.write_seen(write); });
+  loop_.add(bench::Rank::timers, bench_.timers());
+  loop_.add(bench::Rank::timeline, timeline_);
+  loop_.add(bench::Rank::grid, bench_.grid());
+  loop_.add(bench::Rank::expectations, judge_);
+}
+
+Verdict Rehearsal::verdict(std::uint64_t transactions) {
+  Verdict verdict;
+  verdict.title = scenario_.title;
+  verdict.file_stem = scenario_.file_stem;
+  verdict.why = scenario_.why;
+  verdict.seed = seed_;
+  verdict.ended = loop_.now();
+  verdict.outcomes = judge_.finish(loop_.now());
+  verdict.passed = std::all_of(verdict.outcomes.begin(), verdict.outcomes.end(), [](const Outcome& outcome) {
+    return outcome.result == Outcome::Result::passed;
+  });
+  verdict.journal = bench_.journal().entries();
+  verdict.transactions = transactions;
+  for (std::size_t u = 0; u < bench_.spec().units.size(); ++u) {
+    const auto& unit = bench_.unit(u);
+    verdict.closest_calls.push_back(
+        {unit.spec().name, from_seconds(unit.value(registers::Point::comms_gap_longest, loop_.now())),
+         from_seconds(unit.value(registers::Point::comms_timeout, loop_.now()))});
+  }
+  return verdict;
+}
+
+}  // namespace emberline::rehearsal

@@ -1,0 +1,39 @@
+#pragma once
+
+#include <cstdint>
+#include <memory>
+
+#include "sim/bench/bench.hpp"
+#include "sim/bench/event_loop.hpp"
+#include "sim/rehearsal/judge.hpp"
+#include "sim/rehearsal/scenario_spec.hpp"
+#include "sim/rehearsal/timeline.hpp"
+#include "sim/rehearsal/verdict.hpp"
+
+namespace emberline::rehearsal {
+
+/// A scenario being run: its bench, its timeline and its judge in one event loop. Whoever runs it adds the
+/// masters, moves the loop on to scenario().ends and then asks for the verdict.
+class Rehearsal {
+ public:
+  /// `scenario` must outlive the rehearsal.
+  Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Bench::Options options);
+  Rehearsal(const Rehearsal&) = delete;
+  Rehearsal& operator=(const Rehearsal&) = delete;
+
+  [[nodiscard]] const ScenarioSpec& scenario() const { return scenario_; }
+  [[nodiscard]] bench::Bench& bench() { return bench_; }
+  [[nodiscard]] bench::EventLoop& loop() { return loop_; }
+  /// Judges what is still open as of now and tells how it went. `transactions`: requests the stand-ins sent.
+  [[nodiscard]] Verdict verdict(std::uint64_t transactions);
+
+ private:
+  const ScenarioSpec& scenario_;
+  std::uint64_t seed_;
+  bench::Bench bench_;
+  Timeline timeline_;
+  Judge judge_;
+  bench::EventLoop loop_;
+};
+
+}  // namespace emberline::rehearsal
