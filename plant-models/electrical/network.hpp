@@ -1,9 +1,13 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "plant-models/electrical/coupled_phases.hpp"
+#include "plant-models/electrical/half_wave.hpp"
 #include "plant-models/materials/material.hpp"
 
 namespace emberline::plant {
@@ -62,10 +66,11 @@ struct NetworkResult {
 
 /// All loads of a bench on one supply, over one mains cycle in steady state. Voltages are sines behind the
 /// source's resistance; the sag at the common busbar comes from the waveform: half a cycle is cut at every
-/// firing angle and at the thyristors' drop, and between cuts the set of conducting legs is fixed, so that
-/// everything integrates in closed form (or by a quadrature that is exact to 1e-9). A delta load counts as
-/// its equivalent star R/3 when it loads the busbar, which is exact as long as the phase voltages are
-/// balanced sines.
+/// firing angle and at the thyristors' drop, between cuts the set of conducting legs is fixed, and everything
+/// integrates in closed form (HalfWave). A delta load couples the phases when the source has resistance; then
+/// all three are solved together (CoupledPhases). The neutral conductor has no resistance.
+///
+/// A Network keeps scratch memory between calls: use one from one thread only.
 class Network {
  public:
   /// Everything wrong with the parameters, in words for the writer of a bench file; empty if possible.
@@ -75,15 +80,32 @@ class Network {
 
   /// One entry of `states` a load. Results are for the elements (see LoadResult).
   [[nodiscard]] NetworkResult solve(const std::vector<Conduction>& states) const;
-  /// What load `index` would take at full conduction while the others are as in `states`; leg 0 stands for
-  /// all.
+  /// The same into a result that is used again and again, without allocating.
+  void solve(const std::vector<Conduction>& states, NetworkResult& result) const;
+  /// What load `index` would take at full conduction, contactor closed, while the others are as in `states`.
+  /// The neutral current is left at 0.
   [[nodiscard]] LoadResult full_conduction(std::size_t index, const std::vector<Conduction>& states) const;
   /// Supply voltage without load across a leg of this load: line-neutral for star, line-line for delta.
   [[nodiscard]] double leg_supply_V(std::size_t index) const;
 
  private:
+  /// Fills resistances and firing angles; load `full`, if any, is taken as fully conducting.
+  void prepare(const std::vector<Conduction>& states, std::optional<std::size_t> full) const;
+  /// Solves the waveforms of what prepare() left. Returns the mean square at the busbar.
+  [[nodiscard]] double solve_waves() const;
+  void fill(std::size_t index, LoadResult& result, bool with_neutral) const;
+  void fill_delta_alone(std::size_t index, LoadResult& result) const;
+  [[nodiscard]] std::size_t phases() const { return supply_.system == System::three_phase ? 3 : 1; }
+
   SupplyParameters supply_;
   std::vector<LoadParameters> loads_;
+  mutable std::vector<double> resistances_ohm_;
+  mutable std::vector<HalfWave::Leg> legs_;
+  mutable std::vector<CoupledPhases::Load> coupled_loads_;
+  mutable bool coupled_ = false;
+  mutable HalfWave half_wave_;
+  mutable HalfWave delta_wave_;
+  mutable CoupledPhases coupled_phases_;
 };
 
 }  // namespace emberline::plant
