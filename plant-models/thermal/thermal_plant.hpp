@@ -1,6 +1,7 @@
 #pragma once
 
 #include <chrono>
+#include <cstddef>
 #include <memory>
 #include <optional>
 #include <string>
@@ -35,8 +36,11 @@ struct ElementParameters {
 /// alone.
 class ThermalPlant {
  public:
+  /// Everything wrong with the parameters, in words for the writer of a bench file; empty if possible. Time
+  /// constants below 10 ms are refused: nothing that heats is that quick, and the integration would crawl.
   static std::vector<std::string> problems(const ZoneParameters& zone);
   static std::vector<std::string> problems(const ElementParameters& element);
+  /// Elements name their zones by index into `zones`.
   ThermalPlant(std::vector<ZoneParameters> zones, std::vector<ElementParameters> elements);
   ~ThermalPlant();
   ThermalPlant(ThermalPlant&&) noexcept;
