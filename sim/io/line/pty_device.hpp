@@ -1,0 +1,89 @@
+#pragma once
+
+#include <memory>
+#include <span>
+#include <string>
+
+#include "sim/base/result.hpp"
+#include "sim/base/serial_format.hpp"
+#include "sim/modbus/bytes.hpp"
+
+namespace emberline::io {
+
+/// A descriptor that is closed when it goes.
+class Descriptor {
+ public:
+  Descriptor() = default;
+  explicit Descriptor(int number) : number_(number) {}
+  ~Descriptor() { close(); }
+  Descriptor(Descriptor&& other) noexcept : number_(other.release()) {}
+  Descriptor& operator=(Descriptor&& other) noexcept;
+  Descriptor(const Descriptor&) = delete;
+  Descriptor& operator=(const Descriptor&) = delete;
+  [[nodiscard]] int number() const { return number_; }
+  [[nodiscard]] bool open() const { return number_ >= 0; }
+  void close();
+  int release();
+
+ private:
+  int number_ = -1;
+};
+
+/// A pseudo-terminal as the far end of a serial line. The masters' end ("slave" in the words of the kernel)
+/// is kept open here too, so that masters may come and go. Never blocks. Not thread-safe.
+class PtyDevice {
+ public:
+  /// The error says what the system refused.
+  [[nodiscard]] static Result<std::unique_ptr<PtyDevice>, std::string> open(const SerialFormat& format);
+
+  /// Where masters open it: "/dev/pts/5".
+  [[nodiscard]] const std::string& path() const { return path_; }
+  /// Readable when bytes came; owned by the device.
+  [[nodiscard]] int descriptor() const { return ours_.number(); }
+  /// Readable when a master has gone; -1 when the system gave no watch. Owned by the device.
+  [[nodiscard]] int watch_descriptor() const { return watch_.number(); }
+
+  /// All bytes that wait, at most `most` of them.
+  [[nodiscard]] modbus::Bytes read(std::size_t most);
+  /// Hands the bytes over in one write; what no master takes off the line is lost, as on a wire.
+  void write(modbus::ByteView bytes);
+
+  /// Keeps the masters' end open, so that reading never fails for want of a master; false if the system is
+  /// out of descriptors.
+  bool hold();
+  /// True if a master that could write has closed the terminal since the last call.
+  [[nodiscard]] bool master_has_gone();
+  /// True if anybody has the terminal open now.
+  [[nodiscard]] bool anybody_there();
+  /// Throws away what was written and not read by any master.
+  void discard_unread();
+  /// Raw mode, the line's speed and stop bits, and no exclusive use: as before the first master came.
+  void restore_settings();
+
+  /// What the master's settings are, as far as the kernel shows them. It never shows parity.
+  struct Settings {
+    int baud = 0;  ///< 0: not one of the usual speeds
+    int stop_bits = 1;
+    bool echo = false;  ///< our own answers would come back to us
+    bool operator==(const Settings&) const = default;
+  };
+  [[nodiscard]] Settings settings() const;
+  void switch_echo_off();
+
+ private:
+  PtyDevice(Descriptor ours, std::string path, const SerialFormat& format);
+
+  Descriptor ours_;   // the kernel's "master" end
+  Descriptor held_;   // the masters' end, opened for reading only: see master_has_gone()
+  Descriptor watch_;  // inotify
+  std::string path_;
+  SerialFormat format_;
+};
+
+/// True if a running bench (of this or another process) has the pseudo-terminal at `path`.
+[[nodiscard]] bool terminal_of_a_running_bench(const std::string& path);
+
+/// What the system says about an error number.
+[[nodiscard]] std::string system_words(int error);
+
+}  // namespace emberline::io

@@ -1,0 +1,56 @@
+#pragma once
+
+#include <chrono>
+#include <functional>
+#include <optional>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/steady_timer.hpp>
+
+#include "sim/bench/event_loop.hpp"
+
+namespace emberline::io {
+
+/// Moves an event loop along the wall clock. What comes from outside is handed in between two instants:
+/// everything due before it runs first, at its exact simulated time, however late the machine is.
+class Pump {
+ public:
+  Pump(boost::asio::io_context& context, bench::EventLoop& loop);
+
+  /// From now on simulated time goes with the wall clock, beginning where the loop stands.
+  void start();
+  /// `moved` is called after every instant that was run.
+  void on_moved(std::function<void()> moved) { moved_ = std::move(moved); }
+  /// Stops waking up by itself.
+  void stop();
+
+  [[nodiscard]] SimTime now() const;
+  [[nodiscard]] std::chrono::steady_clock::time_point wall(SimTime at) const {
+    return zero_ + at.time_since_epoch();
+  }
+
+  /// Runs everything due before now, calls `hand_in(now)`, and finishes the instant.
+  template <class HandIn>
+  void at_now(HandIn&& hand_in) {
+    const SimTime at = begin();
+    hand_in(at);
+    finish(at);
+  }
+
+  [[nodiscard]] boost::asio::io_context& context() { return context_; }
+
+ private:
+  SimTime begin();
+  void finish(SimTime at);
+  void arm();
+
+  boost::asio::io_context& context_;
+  bench::EventLoop& loop_;
+  boost::asio::steady_timer timer_;
+  std::optional<SimTime> armed_;
+  std::function<void()> moved_;
+  std::chrono::steady_clock::time_point zero_{};
+  bool running_ = false;
+};
+
+}  // namespace emberline::io
