@@ -144,7 +144,7 @@ check_container() {
 if [ "$all" = yes ]; then export EMBERLINE_LONG=1; fi
 
 note "build"
-build "program and tests" build all -- -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=ON || finish
+build "program and tests" build all bench_speed -- -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=ON -DEMBERLINE_BENCH=ON || finish
 
 note "tests and rehearsals"
 run_tests "tests and rehearsals" build

@@ -1,0 +1,17 @@
+#include <cstdio>
+#include <string_view>
+
+#include "tests/bench/speed.hpp"
+
+// Measures and shows; it never passes or fails, since how fast a machine is says nothing about the program.
+int main(int argc, char** argv) {
+  const std::string_view only = argc > 1 ? argv[1] : "";
+  if (argc > 2 || !(only.empty() || only == "tcp" || only == "stepped" || only == "plant")) {
+    std::fprintf(stderr, "usage: bench_speed [tcp | stepped | plant]\n");
+    return 2;
+  }
+  if (only.empty() || only == "tcp") emberline::speed::tcp_speed();
+  if (only.empty() || only == "stepped") emberline::speed::stepped_speed();
+  if (only.empty() || only == "plant") emberline::speed::plant_speed();
+  return 0;
+}

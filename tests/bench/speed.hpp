@@ -1,0 +1,10 @@
+#pragma once
+
+namespace emberline::speed {
+
+/// Each measures one thing and prints its part of the table to standard output.
+void tcp_speed();      ///< requests a second over TCP, beside a plain libmodbus server
+void stepped_speed();  ///< what one transaction of a stand-in costs in a stepped rehearsal
+void plant_speed();    ///< what one simulated hour of one unit costs
+
+}  // namespace emberline::speed
