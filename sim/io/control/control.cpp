@@ -1,0 +1,54 @@
+#include "sim/io/control/control.hpp"
+
+#include <cstdlib>
+#include <utility>
+
+#include <unistd.h>
+
+#include "sim/io/control/control_socket.hpp"
+#include "sim/io/control/standard_input.hpp"
+
+namespace emberline::io {
+
+class Control::Impl {
+ public:
+  WallBench& wall;
+  bench::Bench& bench;
+  std::unique_ptr<ControlSocket> socket;
+  std::unique_ptr<StandardInput> standard_input;
+};
+
+Control::Control(WallBench& wall, bench::Bench& bench) : impl_(new Impl{wall, bench, nullptr, nullptr}) {}
+
+Control::~Control() = default;
+
+Result<Done, std::string> Control::listen(const std::string& path) {
+  auto socket = ControlSocket::open(impl_->wall, impl_->bench, path);
+  if (!socket) {
+    return Failure{"control socket: " + socket.error()};
+  }
+  impl_->socket = std::move(socket).value();
+  return Done{};
+}
+
+void Control::read_standard_input(std::function<void(const std::string&)> say) {
+  impl_->standard_input = std::make_unique<StandardInput>(impl_->wall, impl_->bench, std::move(say));
+}
+
+void Control::close() {
+  impl_->socket.reset();
+  impl_->standard_input.reset();
+}
+
+std::string default_control_path(const std::string& bench_file) {
+  const char* runtime = std::getenv("XDG_RUNTIME_DIR");
+  const std::string folder = runtime != nullptr && *runtime != '\0' ? runtime : "/tmp";
+  const auto slash = bench_file.rfind('/');
+  std::string stem = slash == std::string::npos ? bench_file : bench_file.substr(slash + 1);
+  if (const auto dot = stem.rfind('.'); dot != std::string::npos && dot != 0) {
+    stem.resize(dot);
+  }
+  return folder + "/emberline-" + std::to_string(::getuid()) + "/" + stem + ".sock";
+}
+
+}  // namespace emberline::io

@@ -1,0 +1,82 @@
+#include "sim/io/control/hands.hpp"
+
+#include <utility>
+
+#include "sim/faults/action.hpp"
+
+namespace emberline::io {
+namespace {
+
+std::string trimmed(std::string_view text) {
+  constexpr std::string_view kBlank = " \t\r\n";
+  const auto first = text.find_first_not_of(kBlank);
+  if (first == std::string_view::npos) {
+    return "";
+  }
+  return std::string(text.substr(first, text.find_last_not_of(kBlank) - first + 1));
+}
+
+/// An answer is one line of plain text, whatever was asked.
+std::string one_line(std::string text) {
+  for (char& character : text) {
+    const auto code = static_cast<unsigned char>(character);
+    if (code < 0x20 || code == 0x7F) {
+      character = '?';
+    }
+  }
+  return text;
+}
+
+std::string do_now(bench::Bench& bench, const std::string& line, SimTime at) {
+  if (line == "ping") {
+    return "pong";
+  }
+  const auto action = faults::parse_action(bench.spec(), line);
+  if (!action) {
+    return one_line("error " + action.error());
+  }
+  action->kind->perform(bench, action->target, at);
+  return "ok " + action->text();
+}
+
+}  // namespace
+
+std::string too_long_answer() {
+  return "error the line is longer than " + std::to_string(kLongestLine) +
+         " characters; expected an action such as \"cut field\"";
+}
+
+void do_line(WallBench& wall, bench::Bench& bench, std::string line, std::function<void(std::string)> say) {
+  wall.post(
+      [&bench, line = trimmed(line), say = std::move(say)](SimTime at) { say(do_now(bench, line, at)); });
+}
+
+void LineCutter::receive(std::string_view text) {
+  while (!text.empty()) {
+    const auto end = text.find('\n');
+    const std::string_view part = text.substr(0, end);
+    if (!passing_over_ && unfinished_.size() + part.size() > kLongestLine) {
+      passing_over_ = true;
+      unfinished_.clear();
+      takers_.too_long();
+    }
+    if (!passing_over_) {
+      unfinished_ += part;
+    }
+    if (end == std::string_view::npos) {
+      return;
+    }
+    if (!std::exchange(passing_over_, false)) {
+      takers_.line(std::exchange(unfinished_, {}));
+    }
+    text.remove_prefix(end + 1);
+  }
+}
+
+void LineCutter::end() {
+  if (!unfinished_.empty()) {
+    takers_.line(std::exchange(unfinished_, {}));
+  }
+}
+
+}  // namespace emberline::io
