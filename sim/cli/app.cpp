@@ -1,0 +1,192 @@
+#include "sim/cli/app.hpp"
+
+#include <exception>
+#include <string>
+
+#include <CLI/CLI.hpp>
+#include <spdlog/sinks/stdout_color_sinks.h>
+#include <spdlog/spdlog.h>
+
+#include "sim/cli/commands.hpp"
+#include "sim/cli/exit_code.hpp"
+#include "sim/cli/output.hpp"
+
+namespace emberline::cli {
+namespace {
+
+constexpr const char* kVersion = "emberline " EMBERLINE_VERSION;
+
+void set_up_log() {
+  auto log = spdlog::stderr_color_mt("emberline");
+  log->set_pattern("%H:%M:%S %^%l%$ %v");
+  spdlog::set_default_logger(log);
+}
+
+struct Choice {
+  ServeOptions serve;
+  RehearseOptions rehearse;
+  std::vector<std::string> check;
+  std::string registers;
+  MasterOptions master;
+  TellOptions tell;
+};
+
+void add_serve(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("serve", "Answer masters on the lines of a bench until told to stop");
+  command->add_option("BENCH", choice.serve.bench, "The bench file")->required();
+  command->add_option("--control", choice.serve.control,
+                      "Where `emberline tell` finds this bench (a Unix socket)");
+  command->add_option("--ready-file", choice.serve.ready_file, "Write this JSON file once all lines answer");
+  command
+      ->add_option("--plant-speed", choice.serve.plant_speed,
+                   "Let the thermal side run so many times as fast")
+      ->check(CLI::Range(0.01, 10000.0));
+  command->footer(
+      "Examples:\n"
+      "  emberline serve config/benches/annealing-lehr.yaml\n"
+      "  emberline serve config/benches/annealing-lehr.yaml --ready-file /tmp/ready.json --plant-speed 20\n");
+}
+
+void add_rehearse(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("rehearse", "Run scenarios and judge them");
+  command->add_option("SCENARIO", choice.rehearse.scenarios, "Scenario files")->required();
+  command->add_option("--junit", choice.rehearse.junit, "Write the verdicts as JUnit XML");
+  command->add_option("--json", choice.rehearse.json, "Write verdicts and journals as JSON");
+  command->add_option("--seed", choice.rehearse.seed, "Seed of everything random")->capture_default_str();
+  command->add_flag("--real-master", choice.rehearse.real_master,
+                    "Leave the stand-ins out, open the bench's lines as written and run on the wall clock");
+  command
+      ->add_option("--plant-speed", choice.rehearse.plant_speed,
+                   "On the wall clock: let the thermal side run so many times as fast")
+      ->check(CLI::Range(0.01, 10000.0));
+  command->footer(
+      "Exit status: 0 every verdict passed, 1 one failed, 2 a file cannot be used, 3 the surroundings "
+      "failed.\n"
+      "Examples:\n"
+      "  emberline rehearse scenarios/cable-pulled-latch.yaml\n"
+      "  emberline rehearse scenarios/*.yaml --junit verdicts.xml --json verdicts.json\n");
+}
+
+void add_check(CLI::App& app, Choice& choice) {
+  auto* command =
+      app.add_subcommand("check", "Say what is wrong with benches, register tables and scenarios");
+  command->add_option("FILE", choice.check, "Files of any of the three kinds")->required();
+  command->footer(
+      "Examples:\n"
+      "  emberline check my-bench.yaml\n"
+      "  emberline check config/registers/*.yaml scenarios/*.yaml\n");
+}
+
+void add_registers(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("registers", "List a register table, or the tables of a bench");
+  command->add_option("FILE", choice.registers, "A register table or a bench")->required();
+  command->footer(
+      "Examples:\n"
+      "  emberline registers config/registers/short-blocks.yaml\n"
+      "  emberline registers config/benches/annealing-lehr.yaml\n");
+}
+
+void add_master_options(CLI::App* command, Choice& choice, const char* points) {
+  auto* source = command->add_option_group("source", "Where the addresses come from");
+  source->add_option("--bench", choice.master.bench, "A bench: LINE and UNIT may be its names");
+  source->add_option("--registers", choice.master.registers,
+                     "A register table: LINE is a tty or HOST:PORT, UNIT an id");
+  source->require_option(1);
+  command->add_option("LINE", choice.master.line, "A line of the bench, a tty's path, or HOST:PORT")
+      ->required();
+  command->add_option("UNIT", choice.master.unit, "A unit or io-block of the bench, or a unit id")
+      ->required();
+  command->add_option("POINT", choice.master.points, points)->required();
+  command->add_option("--serial", choice.master.serial, "Speed and format of a tty")
+      ->capture_default_str()
+      ->each([&choice](const std::string&) { choice.master.serial_given = true; });
+  command->add_option("--timeout", choice.master.timeout, "How long to wait for an answer")
+      ->capture_default_str();
+}
+
+void add_master(CLI::App& app, Choice& choice) {
+  auto* read = app.add_subcommand("read", "Read points as a master");
+  add_master_options(read, choice, "Points to read, such as state or load_power");
+  read->footer(
+      "Examples:\n"
+      "  emberline read --bench config/benches/annealing-lehr.yaml field soak-heater state load_power\n"
+      "  emberline read --registers my-table.yaml /dev/ttyUSB0 1 setpoint --serial '9600 8N2'\n");
+  auto* write = app.add_subcommand("write", "Write points as a master");
+  add_master_options(write, choice, "Points and values, such as 'setpoint=50 %'");
+  write->add_option("--every", choice.master.every, "Write again and again, such as '1 s', until Ctrl-C");
+  write->footer(
+      "Examples:\n"
+      "  emberline write --bench config/benches/annealing-lehr.yaml ethernet marshalling coil.0=on "
+      "coil.8=on\n"
+      "  emberline write --bench config/benches/annealing-lehr.yaml field soak-heater 'setpoint=50 %' "
+      "--every '1 s'\n");
+}
+
+void add_tell(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("tell", "Do to a running bench what a timeline entry does");
+  command
+      ->add_option("BENCH-OR-SOCKET", choice.tell.where, "The bench file being served, or its control socket")
+      ->required();
+  command->add_option("ACTION", choice.tell.words,
+                      "Such as 'cut field' or 'cycle soak-heater.terminal.enable'");
+  command->add_flag("--ping", choice.tell.ping, "Only ask whether it is there; never touches a line");
+  command->footer(
+      "Exit status: 0 done, 2 not understood, 3 nobody there.\n"
+      "Examples:\n"
+      "  emberline tell config/benches/annealing-lehr.yaml 'cut field'\n"
+      "  emberline tell --ping config/benches/annealing-lehr.yaml\n");
+}
+
+int dispatch(const CLI::App& app, const Choice& choice) {
+  if (app.got_subcommand("serve")) return serve(choice.serve);
+  if (app.got_subcommand("rehearse")) return rehearse(choice.rehearse);
+  if (app.got_subcommand("check")) return check(choice.check);
+  if (app.got_subcommand("registers")) return registers(choice.registers);
+  if (app.got_subcommand("read")) return read(choice.master);
+  if (app.got_subcommand("write")) return write(choice.master);
+  return tell(choice.tell);
+}
+
+int parse_and_run(int argc, char** argv) {
+  CLI::App app("Emberline: a bench of virtual power controllers for people who write PLC programs",
+               "emberline");
+  app.set_version_flag("--version", kVersion);
+  app.require_subcommand(1);
+  app.failure_message(CLI::FailureMessage::simple);
+  app.footer(
+      "Examples:\n"
+      "  emberline rehearse scenarios/cable-pulled-latch.yaml\n"
+      "  emberline serve config/benches/annealing-lehr.yaml\n\n" +
+      std::string(cautions()));
+  Choice choice;
+  add_serve(app, choice);
+  add_rehearse(app, choice);
+  add_check(app, choice);
+  add_registers(app, choice);
+  add_master(app, choice);
+  add_tell(app, choice);
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::Success& wanted) {  // --help, --version
+    return app.exit(wanted);
+  } catch (const CLI::ParseError& error) {
+    complain(std::string(error.what()) + " (see emberline --help)");
+    return kInputUnusable;
+  }
+  return dispatch(app, choice);
+}
+
+}  // namespace
+
+int run(int argc, char** argv) {
+  try {
+    set_up_log();
+    return parse_and_run(argc, argv);
+  } catch (const std::exception&) {
+    // Nothing below throws on purpose: this is a mistake of ours or the machine's memory running out.
+    complain("stopped by a failure inside emberline; please report the command and the files it was given");
+    return kSurroundingsFailed;
+  }
+}
+
+}  // namespace emberline::cli

@@ -1,0 +1,59 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace emberline::cli {
+
+/// `emberline serve BENCH`: answers until told to stop.
+struct ServeOptions {
+  std::string bench;
+  std::string control;     ///< empty: the default place
+  std::string ready_file;  ///< empty: none
+  double plant_speed = 1.0;
+};
+[[nodiscard]] int serve(const ServeOptions& options);
+
+/// `emberline rehearse SCENARIO...`: runs and judges.
+struct RehearseOptions {
+  std::vector<std::string> scenarios;
+  std::string junit;  ///< empty: none
+  std::string json;   ///< empty: none
+  std::uint64_t seed = 1;
+  bool real_master = false;
+  double plant_speed = 1.0;
+};
+[[nodiscard]] int rehearse(const RehearseOptions& options);
+
+/// `emberline check FILE...`: says what is wrong with any of the three kinds of file.
+[[nodiscard]] int check(const std::vector<std::string>& files);
+
+/// `emberline registers FILE`: lists a register table, or those of a bench.
+[[nodiscard]] int registers(const std::string& file);
+
+/// `emberline read` and `emberline write`: a plain master for commissioning.
+struct MasterOptions {
+  std::string bench;      ///< either this
+  std::string registers;  ///< or this
+  std::string serial = "19200 8E1";
+  bool serial_given = false;
+  std::string line;
+  std::string unit;
+  std::vector<std::string> points;
+  std::string timeout = "1 s";
+  std::string every;  ///< write only; empty: once
+};
+[[nodiscard]] int read(const MasterOptions& options);
+[[nodiscard]] int write(const MasterOptions& options);
+
+/// `emberline tell BENCH-OR-SOCKET 'cut field'`: hands for a running bench.
+struct TellOptions {
+  std::string where;
+  std::vector<std::string> words;
+  bool ping = false;
+};
+[[nodiscard]] int tell(const TellOptions& options);
+
+}  // namespace emberline::cli

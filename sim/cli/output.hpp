@@ -1,0 +1,21 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "sim/io/files/load.hpp"
+
+namespace emberline::cli {
+
+/// Prints to standard output; results go there.
+void print(std::string_view text);
+/// One line to standard error: "emberline: ..." for what is not tied to a file.
+void complain(std::string_view message);
+/// Every problem on a line of its own, to standard error.
+void complain(const io::Problems& problems);
+/// True when standard output is a terminal and NO_COLOR is not set.
+[[nodiscard]] bool colour_wanted();
+/// A short reminder of what a simulation proves and what it does not.
+[[nodiscard]] std::string_view cautions();
+
+}  // namespace emberline::cli

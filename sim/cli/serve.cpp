@@ -1,0 +1,133 @@
+#include <cmath>
+#include <memory>
+
+#include <spdlog/spdlog.h>
+
+#include "sim/base/quantity.hpp"
+#include "sim/bench/bench.hpp"
+#include "sim/bench/event_loop.hpp"
+#include "sim/cli/commands.hpp"
+#include "sim/cli/exit_code.hpp"
+#include "sim/cli/output.hpp"
+#include "sim/cli/stop_signals.hpp"
+#include "sim/io/control/control.hpp"
+#include "sim/io/files/load.hpp"
+#include "sim/io/line/wall_bench.hpp"
+#include "sim/io/report/report.hpp"
+
+namespace emberline::cli {
+namespace {
+
+std::string where(const io::OpenLine& line) {
+  return line.path.empty() ? line.host + ":" + std::to_string(line.port) : line.path;
+}
+
+std::string seconds_text(double seconds) { return format_quantity(seconds, Dimension::time); }
+
+/// Who answers on a line: "soak-heater (id 1), marshalling (id 20)".
+std::string stations(const bench::BenchSpec& spec, const std::string& line) {
+  std::string text;
+  const auto add = [&](const std::string& name, int id, const std::vector<std::string>& lines) {
+    for (const auto& on : lines)
+      if (on == line) text += (text.empty() ? "" : ", ") + name + " (id " + std::to_string(id) + ")";
+  };
+  for (const auto& entry : spec.units) add(entry.unit.name, entry.unit.id, entry.unit.lines);
+  for (const auto& block : spec.io_blocks) add(block.name, block.id, block.lines);
+  return text.empty() ? "nobody" : text;
+}
+
+std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>& lines,
+                   const std::string& control) {
+  std::string text = spec.title + "\n";
+  for (const auto& line : lines) {
+    const auto& line_spec = spec.lines[*spec.find_line(line.name)];
+    text += "  " + line.name + ": " + std::string(bench::to_word(line.kind)) + " " + where(line);
+    if (bench::carries_rtu(line.kind)) text += ", " + to_text(line_spec.serial);
+    text += "; answers as " + stations(spec, line.name) + "\n";
+  }
+  text += "  control: " + control + "\n";
+  text +=
+      "Actions: type 'cut LINE', 'restore LINE', 'cycle UNIT.terminal.enable', ... here or with `emberline "
+      "tell`. Ctrl-C stops.\n";
+  return text + std::string(cautions());
+}
+
+std::string summary(const bench::Bench& bench, const io::WallBench& wall) {
+  const auto now = wall.now();
+  const auto counted = wall.statistics();
+  std::string text = "Stopped after " + seconds_text(std::round(to_seconds(now) * 10) / 10) + ": " +
+                     std::to_string(counted.requests) + " requests, " + std::to_string(counted.faults) +
+                     " broken frames, " + std::to_string(counted.connections) + " connections\n";
+  for (std::size_t u = 0; u < bench.spec().units.size(); ++u) {
+    const auto& unit = bench.unit(u);
+    const auto timeout = unit.value(registers::Point::comms_timeout, now);
+    text += "  " + unit.spec().name + ": " + std::string(to_word(unit.state())) + ", output " +
+            format_quantity(unit.value(registers::Point::output, now), Dimension::ratio);
+    if (timeout > 0) {
+      text += "; longest wait for a request " +
+              seconds_text(unit.value(registers::Point::comms_gap_longest, now)) + " of " +
+              seconds_text(timeout);
+    }
+    text += "\n";
+  }
+  return text;
+}
+
+void log_entry(const bench::Journal::Entry& entry) {
+  spdlog::info("{:.3f} s  {}: {}", to_seconds(entry.at), entry.subject, entry.sentence);
+}
+
+void log_journal(bench::Bench& bench) {
+  for (const auto& entry : bench.journal().entries()) log_entry(entry);
+  bench.journal().on_entry(log_entry);
+}
+
+}  // namespace
+
+int serve(const ServeOptions& options) {
+  StopSignals signals;
+  auto spec = io::load_bench(options.bench);
+  if (!spec) {
+    complain(spec.error());
+    return kInputUnusable;
+  }
+  bench::Bench bench(std::move(spec).value(), {options.plant_speed});
+  bench::EventLoop loop;
+  loop.add(bench::Rank::timers, bench.timers());
+  loop.add(bench::Rank::grid, bench.grid());
+  log_journal(bench);
+
+  io::WallBench wall(bench, loop, {});
+  const auto lines = wall.open();
+  if (!lines) {
+    complain(lines.error());
+    return kSurroundingsFailed;
+  }
+  io::Control control(wall, bench);
+  const auto control_path =
+      options.control.empty() ? io::default_control_path(options.bench) : options.control;
+  if (const auto listening = control.listen(control_path); !listening) {
+    complain(listening.error());
+    return kSurroundingsFailed;
+  }
+  control.read_standard_input([](const std::string& answer) { print(answer + "\n"); });
+  print(banner(bench.spec(), *lines, control_path));
+  if (options.plant_speed != 1.0) {
+    print("The thermal side runs " + format_number(options.plant_speed) +
+          " times as fast, sensor lag included: loop constants tuned against it are not valid on site.\n");
+  }
+  if (!options.ready_file.empty()) {
+    if (const auto written = io::write_whole(options.ready_file, io::ready_json(*lines, control_path));
+        !written) {
+      complain(written.error());
+      return kSurroundingsFailed;
+    }
+  }
+  signals.watch([&wall] { wall.stop(); });
+  wall.run();
+  control.close();
+  print(summary(bench, wall));
+  return kAllWell;
+}
+
+}  // namespace emberline::cli
