@@ -1,10 +1,14 @@
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <map>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "sim/base/diagnostic.hpp"
@@ -24,19 +28,21 @@ struct Row {
   modbus::Table table = modbus::Table::holding_registers;
   std::uint16_t address = 0;  ///< zero-based
   Point point = Point::setpoint;
-  Layout layout;
+  Layout layout{};
   int bit_position = 0;  ///< Type::bit in a 16-bit register: which bit, 0 = least significant
   std::optional<int>
-      flag;  ///< Type::bit of warnings or trips: which of our bits; otherwise the bit is "value is not 0"
-  std::map<int, int>
-      values;  ///< our number -> number carried (state, setpoint_source, comms_policy); empty: as ours
-  std::map<int, int> flags;  ///< our bit -> bit carried (warnings, trips as a word); empty: as ours
+      flag{};  ///< Type::bit of warnings or trips: which of our bits; otherwise the bit is "value is not 0"
+  /// Our number -> number carried (state, setpoint_source, comms_policy); what is not listed stays as ours.
+  std::map<int, int> values{};
+  /// Our bit -> bit carried (warnings, trips as a word). Empty: as ours; else bits not listed are not
+  /// carried.
+  std::map<int, int> flags{};
   Access access = Access::read_only;
-  std::optional<std::pair<double, double>> range;  ///< lowest and highest accepted value, SI
+  std::optional<std::pair<double, double>> range{};  ///< lowest and highest accepted value, SI
   OutOfRange out_of_range = OutOfRange::exception_03;
   bool kept = false;           ///< non-volatile: survives a power cycle of the unit
   bool split_refused = false;  ///< `split: refuse`: half of a 32-bit value cannot be read (02)
-  Place place;                 ///< where the row stands in its file, for messages
+  Place place{};               ///< where the row stands in its file, for messages
 };
 
 /// A register table as a file gives it. Build through make_register_table, which checks it.
@@ -69,6 +75,12 @@ class PointAccess {
 };
 
 /// Which point stands at which address. Immutable, shared by all units that use the file.
+///
+/// Reading: rows that are write_only count as unmapped. Several bit rows may share a register; its other bits
+/// read 0, and writing it writes all its rows, so one read-only row among them makes that a 02.
+/// Writing: NaN, infinities, numbers outside a row's range and numbers an enumeration does not know are out
+/// of range; `clamp` refuses with 03 what has no nearest value. A row without a range accepts what the unit
+/// does.
 class RegisterTable {
  public:
   [[nodiscard]] const std::string& title() const;
@@ -94,6 +106,39 @@ class RegisterTable {
                                                               PointAccess&) const;
 
  private:
+  /// One mapped address. Bit rows of one register stand next to each other in rows_.
+  struct Cell {
+    std::uint16_t address;
+    std::uint16_t word;  // 1 in the second register of a 32-bit value
+    std::size_t first_row;
+    std::size_t row_count;
+  };
+  /// The same row, seen from a write: what its registers ask for and what becomes of it.
+  struct Wanted {
+    const Row* row;
+    PointAccess::Asked what;
+    double accepted;
+  };
+  using Cells = std::vector<Cell>;
+
+  RegisterTable() = default;
+  void index(const std::vector<Row>& in_file_order);
+  const Cells& cells(modbus::Table table) const;
+  std::span<const Row> rows_of(const Cell& cell) const;
+  Result<Done, modbus::Refusal> write(modbus::Table table, std::uint16_t first,
+                                      std::span<const std::uint16_t> words, PointAccess& points) const;
+  /// The cells of a write, one for every address; nothing if one cannot be written (02).
+  std::optional<std::span<const Cell>> writable_cells(modbus::Table table, std::uint16_t first,
+                                                      std::size_t count) const;
+
+  std::string title_;
+  Gaps gaps_ = Gaps::exception;
+  std::vector<Row> rows_;
+  std::array<Cells, 4> cells_;
+  std::array<std::optional<std::size_t>, kPointCount> for_reading_;  // index into rows_
+  std::array<std::optional<std::size_t>, kPointCount> for_writing_;
+  std::array<bool, kPointCount> kept_{};
+
   friend Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(
       TableParts);
 };
@@ -106,7 +151,9 @@ class RegisterTable {
     TableParts parts);
 
 /// One value as a master carries it: for read/write commands and stand-ins, which know the table too.
-/// The raw numbers renumbered by `values`/`flags` are mapped both ways.
+/// The raw numbers renumbered by `values`/`flags` are mapped both ways; a number that an enumeration does not
+/// know decodes to NaN. A bit in a 16-bit register is the register with that bit alone; a bit that stands for
+/// one of our flags decodes to that flag's value or 0.
 [[nodiscard]] Words encode_row(const Row& row, double value);
 [[nodiscard]] double decode_row(const Row& row, std::span<const std::uint16_t> words);
 

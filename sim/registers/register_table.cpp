@@ -1,0 +1,167 @@
+#include "sim/registers/register_table.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <tuple>
+
+#include "sim/registers/table_check.hpp"
+
+namespace emberline::registers {
+namespace {
+
+using modbus::AddressRange;
+using modbus::Refusal;
+using modbus::Table;
+
+bool readable(const Row& row) { return row.access != Access::write_only; }
+bool writable(const Row& row) { return row.access != Access::read_only; }
+
+std::vector<Row> with_mirror(const TableParts& parts) {
+  auto rows = parts.rows;
+  if (!parts.input_same_as_holding) return rows;
+  for (const auto& row : parts.rows) {
+    if (row.table != Table::holding_registers || !readable(row)) continue;
+    rows.push_back(row);
+    rows.back().table = Table::input_registers;
+    rows.back().access = Access::read_only;
+  }
+  return rows;
+}
+
+auto key_of(const Row& row) { return std::tuple(row.table, row.address, row.bit_position); }
+
+Words read_row(const Row& row, const PointAccess& points) {
+  const double value = points.read(row.point);
+  const auto words = encode_row(row, value);
+  if (words.saturated) points.saturated(row, value);
+  return words;
+}
+
+}  // namespace
+
+Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(TableParts parts) {
+  if (auto problems = problems_of(parts); !problems.empty()) return Failure{std::move(problems)};
+  std::shared_ptr<RegisterTable> table(new RegisterTable());
+  const auto in_file_order = with_mirror(parts);
+  table->title_ = std::move(parts.title);
+  table->gaps_ = parts.gaps;
+  table->index(in_file_order);
+  return std::shared_ptr<const RegisterTable>(std::move(table));
+}
+
+void RegisterTable::index(const std::vector<Row>& in_file_order) {
+  rows_ = in_file_order;
+  std::sort(rows_.begin(), rows_.end(), [](const Row& a, const Row& b) { return key_of(a) < key_of(b); });
+
+  for (std::size_t i = 0; i < rows_.size(); ++i) {
+    const Row& row = rows_[i];
+    auto& cells = cells_[static_cast<std::size_t>(row.table)];
+    if (!cells.empty() && cells.back().address == row.address) {  // one more bit of the same register
+      ++cells.back().row_count;
+      continue;
+    }
+    for (int word = 0; word < register_count(row.layout.type); ++word)
+      cells.push_back(
+          {static_cast<std::uint16_t>(row.address + word), static_cast<std::uint16_t>(word), i, 1});
+  }
+
+  // Two rounds: the holding registers have the first say, then the other tables.
+  const auto offer = [this](const Row& row) {
+    const auto at = std::lower_bound(rows_.begin(), rows_.end(), row,
+                                     [](const Row& a, const Row& b) { return key_of(a) < key_of(b); });
+    const auto found = static_cast<std::size_t>(at - rows_.begin());
+    const auto point = static_cast<std::size_t>(row.point);
+    if (readable(row) && !for_reading_[point]) for_reading_[point] = found;
+    if (writable(row) && !for_writing_[point]) for_writing_[point] = found;
+    if (row.kept) kept_[point] = true;
+  };
+  for (const auto& row : in_file_order)
+    if (row.table == Table::holding_registers) offer(row);
+  for (const auto& row : in_file_order)
+    if (row.table != Table::holding_registers) offer(row);
+}
+
+const std::string& RegisterTable::title() const { return title_; }
+Gaps RegisterTable::gaps() const { return gaps_; }
+const std::vector<Row>& RegisterTable::rows() const { return rows_; }
+
+const Row* RegisterTable::find(Point point, bool for_writing) const {
+  const auto index = static_cast<std::size_t>(point);
+  auto found = for_writing ? for_writing_[index] : for_reading_[index];
+  if (!found) found = for_writing ? for_reading_[index] : for_writing_[index];
+  return found ? &rows_[*found] : nullptr;
+}
+
+bool RegisterTable::keeps(Point point) const { return kept_[static_cast<std::size_t>(point)]; }
+
+const RegisterTable::Cells& RegisterTable::cells(Table table) const {
+  return cells_[static_cast<std::size_t>(table)];
+}
+
+std::span<const Row> RegisterTable::rows_of(const Cell& cell) const {
+  return std::span(rows_).subspan(cell.first_row, cell.row_count);
+}
+
+Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table table, AddressRange range,
+                                                                          const PointAccess& points) const {
+  assert(table == Table::holding_registers || table == Table::input_registers);
+  const auto& mapped = cells(table);
+  const unsigned end = unsigned{range.first} + range.count;
+  std::vector<std::uint16_t> values(range.count, 0);
+  std::size_t found = 0;
+  auto cell = std::lower_bound(mapped.begin(), mapped.end(), range.first,
+                               [](const Cell& c, std::uint16_t address) { return c.address < address; });
+  for (; cell != mapped.end() && cell->address < end; ++cell) {
+    const auto rows = rows_of(*cell);
+    const Row& first_row = rows.front();
+    const std::size_t offset = cell->address - range.first;
+    if (register_count(first_row.layout.type) == 2) {
+      if (!readable(first_row)) continue;
+      const bool begins_inside = cell->word == 1;
+      const bool whole = !begins_inside && cell->address + 1u < end;
+      if (!whole && first_row.split_refused) return Failure{Refusal::illegal_data_address};
+      const auto words = read_row(first_row, points);
+      values[offset] = words.words[cell->word];
+      ++found;
+      if (!whole) continue;
+      // Both halves come from one reading, so that they always belong together.
+      values[offset + 1] = words.words[1];
+      ++found;
+      ++cell;
+      continue;
+    }
+    bool any_readable = false;
+    for (const auto& row : rows) {
+      if (!readable(row)) continue;
+      any_readable = true;
+      const auto word = read_row(row, points).words[0];
+      values[offset] = static_cast<std::uint16_t>(values[offset] | word);
+    }
+    if (any_readable) ++found;
+  }
+  if (found == 0 || (found < range.count && gaps_ == Gaps::exception))
+    return Failure{Refusal::illegal_data_address};
+  return values;
+}
+
+Result<std::vector<bool>, Refusal> RegisterTable::read_bits(Table table, AddressRange range,
+                                                            const PointAccess& points) const {
+  assert(table == Table::coils || table == Table::discrete_inputs);
+  const auto& mapped = cells(table);
+  const unsigned end = unsigned{range.first} + range.count;
+  std::vector<bool> values(range.count, false);
+  std::size_t found = 0;
+  auto cell = std::lower_bound(mapped.begin(), mapped.end(), range.first,
+                               [](const Cell& c, std::uint16_t address) { return c.address < address; });
+  for (; cell != mapped.end() && cell->address < end; ++cell) {
+    const Row& row = rows_of(*cell).front();
+    if (!readable(row)) continue;
+    ++found;
+    values[cell->address - range.first] = read_row(row, points).words[0] != 0;
+  }
+  if (found == 0 || (found < range.count && gaps_ == Gaps::exception))
+    return Failure{Refusal::illegal_data_address};
+  return values;
+}
+
+}  // namespace emberline::registers

@@ -1,0 +1,248 @@
+#include "sim/registers/table_check.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <string>
+#include <string_view>
+
+#include "sim/base/quantity.hpp"
+
+namespace emberline::registers {
+namespace {
+
+using modbus::Table;
+
+bool is_bit_table(Table table) { return table == Table::coils || table == Table::discrete_inputs; }
+bool is_read_only_table(Table table) {
+  return table == Table::discrete_inputs || table == Table::input_registers;
+}
+
+std::string_view name_of(Type type) {
+  switch (type) {
+    case Type::bit:
+      return "bit";
+    case Type::u16:
+      return "u16";
+    case Type::s16:
+      return "s16";
+    case Type::u32:
+      return "u32";
+    case Type::s32:
+      return "s32";
+    case Type::f32:
+      return "f32";
+  }
+  return "bit";
+}
+
+/// Bits of a bit field that a type can carry; the sign is not one of them.
+int flag_bits(Type type) {
+  switch (type) {
+    case Type::u16:
+      return 16;
+    case Type::s16:
+      return 15;
+    case Type::u32:
+      return 32;
+    case Type::s32:
+      return 31;
+    case Type::bit:
+    case Type::f32:
+      return 0;
+  }
+  return 0;
+}
+
+bool has_number(std::span<const Word> words, int number) {
+  return std::any_of(words.begin(), words.end(), [number](const Word& w) { return w.second == number; });
+}
+
+std::string list_of(std::span<const Word> words) {
+  std::string list;
+  for (const auto& [word, number] : words) list += (list.empty() ? "" : ", ") + std::string(word);
+  return list;
+}
+
+/// Collects what is wrong with one row.
+class RowCheck {
+ public:
+  RowCheck(const Row& row, std::vector<Diagnostic>& problems)
+      : row_(row), info_(point_info(row.point)), problems_(problems) {}
+
+  void run() {
+    check_place();
+    check_access();
+    check_scale();
+    check_values();
+    check_flags();
+    check_range();
+  }
+
+ private:
+  void say(const std::string& what) {
+    problems_.push_back(
+        {row_.place, std::string(info_.name) + " at " + both_ways(row_.address, row_.table) + ": " + what});
+  }
+  bool is_bit() const { return row_.layout.type == Type::bit; }
+  std::string type() const { return std::string(name_of(row_.layout.type)); }
+
+  void check_place() {
+    if (is_bit_table(row_.table)) {
+      if (!is_bit()) say("coils and discrete inputs carry single bits: expected type bit, found " + type());
+      if (row_.bit_position != 0) say("a coil or discrete input has no bit position");
+    } else if (is_bit()) {
+      if (row_.bit_position < 0 || row_.bit_position > 15)
+        say("a bit of a register has a position from 0 to 15, found " + std::to_string(row_.bit_position));
+    } else if (row_.bit_position != 0) {
+      say("only the type bit has a bit position, found type " + type());
+    }
+    if (row_.address + register_count(row_.layout.type) > 0x10000)
+      say("a " + type() + " takes two registers and would run past the last address");
+  }
+
+  void check_access() {
+    if (row_.access == Access::read_only) return;
+    if (is_read_only_table(row_.table))
+      say("discrete inputs and input registers cannot be written: expected access read-only");
+    else if (!info_.writable)
+      say("this point cannot be written: expected access read-only");
+  }
+
+  void check_scale() {
+    const double scale = row_.layout.scale;
+    if (!std::isfinite(scale) || scale == 0.0) say("the scale has to be a number other than 0");
+    if (!is_bit() && scale != 1.0 && !(info_.values.empty() && info_.flags.empty()))
+      say("this point carries words, not a quantity, and has no scale");
+  }
+
+  void check_values() {
+    if (row_.values.empty()) return;
+    if (info_.values.empty()) return say("this point has no words to number with `values`");
+    if (is_bit()) return say("a single bit cannot carry `values`");
+    for (const auto& [ours, carried] : row_.values) {
+      if (!has_number(info_.values, ours))
+        say("`values` names " + std::to_string(ours) +
+            ", which the point does not have: " + list_of(info_.values));
+      constexpr int kFloatWhole = 1 << 24;  // whole numbers up to here are exact in IEEE 754 single precision
+      const bool fits = row_.layout.type == Type::f32
+                            ? carried >= -kFloatWhole && carried <= kFloatWhole
+                            : carried >= lowest(row_.layout.type) && carried <= highest(row_.layout.type);
+      if (!fits) say("the number " + std::to_string(carried) + " does not fit the type " + type());
+    }
+    std::map<int, std::string_view> taken;
+    for (const auto& [word, ours] : info_.values) {
+      const auto listed = row_.values.find(ours);
+      const int carried = listed == row_.values.end() ? ours : listed->second;
+      const auto [other, fresh] = taken.emplace(carried, word);
+      if (!fresh)
+        say("the number " + std::to_string(carried) + " would mean both " + std::string(other->second) +
+            " and " + std::string(word) + "; a word that `values` does not list keeps its own number");
+    }
+  }
+
+  void check_flags() {
+    if (row_.flag) {
+      if (!is_bit() || info_.flags.empty())
+        say("`flag` picks one bit of warnings or trips for a row of type bit");
+      else if (!has_number(info_.flags, *row_.flag))
+        say("no flag has the number " + std::to_string(*row_.flag) + ": " + list_of(info_.flags));
+    }
+    if (!row_.flags.empty() && (info_.flags.empty() || is_bit()))
+      return say("`flags` places the bits of warnings or trips in a whole register");
+    if (info_.flags.empty() || is_bit()) return;
+    const int bits = flag_bits(row_.layout.type);
+    if (bits == 0) return say("a bit field needs an integer type, found " + type());
+    std::set<int> taken;
+    for (const auto& [ours, carried] : row_.flags) {
+      if (!has_number(info_.flags, ours))
+        say("no flag has the number " + std::to_string(ours) + ": " + list_of(info_.flags));
+      if (carried < 0 || carried >= bits)
+        say("bit " + std::to_string(carried) + " does not fit the type " + type() + ": expected 0 to " +
+            std::to_string(bits - 1));
+      if (!taken.insert(carried).second) say("bit " + std::to_string(carried) + " is used for two flags");
+    }
+  }
+
+  void check_range() {
+    if (!row_.range) return;
+    const auto [low, high] = *row_.range;
+    if (!std::isfinite(low) || !std::isfinite(high) || low > high)
+      return say("the range has to go from a lower to a higher value");
+    if (!info_.values.empty() && !is_bit()) return;  // of our own numbers, whatever is carried
+    const double scale = is_bit() ? 1.0 : row_.layout.scale;
+    const auto [least, most] = std::minmax({low / scale, high / scale});
+    const auto whole = [this](double count) {
+      return row_.layout.type == Type::f32 ? count : std::round(count);
+    };
+    if (whole(least) >= lowest(row_.layout.type) && whole(most) <= highest(row_.layout.type)) return;
+    const auto ends = std::minmax({lowest(row_.layout.type) * scale, highest(row_.layout.type) * scale});
+    say("the range " + format_quantity(low, info_.dimension) + " to " +
+        format_quantity(high, info_.dimension) + " does not fit the type " + type() +
+        ", which with this scale carries " + format_quantity(ends.first, info_.dimension) + " to " +
+        format_quantity(ends.second, info_.dimension));
+  }
+
+  const Row& row_;
+  const PointInfo& info_;
+  std::vector<Diagnostic>& problems_;
+};
+
+bool overlap(const Row& a, const Row& b) {
+  if (a.table != b.table) return false;
+  const bool apart = a.address + register_count(a.layout.type) <= b.address ||
+                     b.address + register_count(b.layout.type) <= a.address;
+  if (apart) return false;
+  const bool both_bits = a.layout.type == Type::bit && b.layout.type == Type::bit;
+  return !both_bits || a.bit_position == b.bit_position;
+}
+
+std::string described(const Row& row) {
+  std::string text = std::string(point_info(row.point).name) + " at " + both_ways(row.address, row.table);
+  if (row.place.line > 0) text += ", line " + std::to_string(row.place.line);
+  return text;
+}
+
+void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& problems) {
+  // Sorted by address, only the next few rows can reach into one; a whole table against itself would be
+  // slow for the largest ones.
+  std::vector<std::size_t> order(rows.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+  std::sort(order.begin(), order.end(), [&rows](std::size_t a, std::size_t b) {
+    const auto key = [&rows](std::size_t i) { return std::tuple(rows[i].table, rows[i].address, i); };
+    return key(a) < key(b);
+  });
+  std::vector<std::pair<std::size_t, std::size_t>> pairs;  // the later row in the file, the earlier one
+  for (std::size_t i = 0; i < order.size(); ++i) {
+    const Row& row = rows[order[i]];
+    for (std::size_t j = i + 1; j < order.size(); ++j) {
+      const Row& next = rows[order[j]];
+      if (next.table != row.table || next.address >= row.address + register_count(row.layout.type)) break;
+      if (overlap(row, next)) pairs.emplace_back(std::max(order[i], order[j]), std::min(order[i], order[j]));
+    }
+  }
+  std::sort(pairs.begin(), pairs.end());
+  for (const auto& [later, earlier] : pairs)
+    problems.push_back({rows[later].place, described(Row{.table = rows[later].table,
+                                                         .address = rows[later].address,
+                                                         .point = rows[later].point}) +
+                                               " overlaps " + described(rows[earlier])});
+}
+
+}  // namespace
+
+std::vector<Diagnostic> problems_of(const TableParts& parts) {
+  std::vector<Diagnostic> problems;
+  for (const auto& row : parts.rows) {
+    RowCheck(row, problems).run();
+    if (parts.input_same_as_holding && row.table == Table::input_registers)
+      problems.push_back({row.place,
+                          "input registers that are the same as holding leave no place for rows "
+                          "of their own, found " +
+                              std::string(point_info(row.point).name)});
+  }
+  check_overlaps(parts.rows, problems);
+  return problems;
+}
+
+}  // namespace emberline::registers

@@ -1,0 +1,14 @@
+#pragma once
+
+#include <vector>
+
+#include "sim/base/diagnostic.hpp"
+#include "sim/registers/register_table.hpp"
+
+namespace emberline::registers {
+
+/// Everything wrong with a table, each with its row's place, in the order of the rows; empty if it can be
+/// used. For make_register_table.
+[[nodiscard]] std::vector<Diagnostic> problems_of(const TableParts& parts);
+
+}  // namespace emberline::registers
