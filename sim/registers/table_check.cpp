@@ -5,6 +5,7 @@
 #include <set>
 #include <string>
 #include <string_view>
+#include <tuple>
 
 #include "sim/base/quantity.hpp"
 
@@ -64,6 +65,10 @@ std::string list_of(std::span<const Word> words) {
   return list;
 }
 
+std::string described(const Row& row) {
+  return std::string(point_info(row.point).name) + " at " + both_ways(row.address, row.table);
+}
+
 /// Collects what is wrong with one row.
 class RowCheck {
  public:
@@ -80,10 +85,7 @@ class RowCheck {
   }
 
  private:
-  void say(const std::string& what) {
-    problems_.push_back(
-        {row_.place, std::string(info_.name) + " at " + both_ways(row_.address, row_.table) + ": " + what});
-  }
+  void say(const std::string& what) { problems_.push_back({row_.place, described(row_) + ": " + what}); }
   bool is_bit() const { return row_.layout.type == Type::bit; }
   std::string type() const { return std::string(name_of(row_.layout.type)); }
 
@@ -197,10 +199,8 @@ bool overlap(const Row& a, const Row& b) {
   return !both_bits || a.bit_position == b.bit_position;
 }
 
-std::string described(const Row& row) {
-  std::string text = std::string(point_info(row.point).name) + " at " + both_ways(row.address, row.table);
-  if (row.place.line > 0) text += ", line " + std::to_string(row.place.line);
-  return text;
+std::string line_of(const Row& row) {
+  return row.place.line > 0 ? ", line " + std::to_string(row.place.line) : "";
 }
 
 void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& problems) {
@@ -223,10 +223,8 @@ void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& probl
   }
   std::sort(pairs.begin(), pairs.end());
   for (const auto& [later, earlier] : pairs)
-    problems.push_back({rows[later].place, described(Row{.table = rows[later].table,
-                                                         .address = rows[later].address,
-                                                         .point = rows[later].point}) +
-                                               " overlaps " + described(rows[earlier])});
+    problems.push_back({rows[later].place, described(rows[later]) + " overlaps " + described(rows[earlier]) +
+                                               line_of(rows[earlier])});
 }
 
 }  // namespace
