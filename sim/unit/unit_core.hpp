@@ -1,0 +1,113 @@
+#pragma once
+
+#include <array>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/unit/command_path.hpp"
+#include "sim/unit/intake.hpp"
+#include "sim/unit/reset_inputs.hpp"
+#include "sim/unit/settings.hpp"
+#include "sim/unit/throttle.hpp"
+#include "sim/unit/virtual_unit.hpp"
+#include "sim/unit/watchdog.hpp"
+
+namespace emberline::unit {
+
+/// How the parts of a unit work together. Every public call that carries a time first acts on timers due
+/// strictly before it, so that a late caller cannot hide an expiry; a timer due at that very instant waits
+/// for run_timers(), because frames of the instant come first.
+///
+/// A request goes: intake limits -> register table -> points (writes are stored) -> a reset it asked for ->
+/// watchdog fed -> written settings of the watchdog take effect -> state and output. So a frame that
+/// completes step (1) is never itself the reset, and a feeding frame that writes a policy is no loss under
+/// that policy.
+class VirtualUnit::Impl {
+ public:
+  Impl(const UnitSpec& spec, JournalSink& journal, UnitObserver& observer);
+
+  // unit_requests.cpp
+  std::optional<modbus::Bytes> take_up(modbus::ByteView pdu, const modbus::Arrival& arrival);
+
+  // unit_core.cpp
+  void set_terminal(Terminal terminal, bool closed, SimTime at);
+  [[nodiscard]] bool terminal(Terminal terminal) const;
+  void set_powered(bool on, SimTime at);
+  void set_local_setpoint(double fraction, SimTime at);
+  [[nodiscard]] std::optional<SimTime> next_timer() const;
+  void run_timers(SimTime now);
+
+  // unit_plant.cpp
+  void advance(SimTime now, const FullConduction& full);
+  void measure(SimTime now, const Measured& measured);
+  [[nodiscard]] double value(registers::Point point, SimTime now) const;
+  [[nodiscard]] std::uint32_t warnings() const;
+  [[nodiscard]] std::uint32_t trips() const;
+
+  const UnitSpec& spec_;
+  CommandPath path_;
+  registers::State state_ = registers::State::running;
+  bool powered_ = true;
+
+ private:
+  class Access;  // unit_requests.cpp: the points as one request sees them
+
+  void note(SimTime at, std::string sentence) { journal_.note(at, spec_.name, std::move(sentence)); }
+
+  // unit_core.cpp
+  void run_before(SimTime at);
+  void fire(SimTime due);
+  void started(SimTime at);
+  void power_off(SimTime at);
+  void comms_lost(SimTime at);
+  /// Brings state and output in line with everything else; `reason` explains a change of state.
+  void refresh(SimTime at, std::string_view reason);
+  void aim(SimTime at);
+  [[nodiscard]] double selected_setpoint() const;
+  [[nodiscard]] bool watchdog_acts() const;
+
+  // unit_reset.cpp
+  void reset_seen(ResetBy by, ResetInputs::Seen seen, SimTime at);
+  void reset(ResetBy by, SimTime at);
+  [[nodiscard]] std::string how_to_reset() const;
+  [[nodiscard]] std::string frames_needed() const;
+
+  // unit_requests.cpp
+  std::optional<modbus::Bytes> carry_out(modbus::ByteView pdu, const modbus::Arrival& arrival);
+  void store(registers::Point point, double value, Access& access);
+  [[nodiscard]] bool feeds(const Access& access, bool refused) const;
+  /// True if comms that were lost are back with this frame.
+  bool feed(const modbus::Arrival& arrival);
+  void apply_settings(SimTime at);
+  void report_writes(const Access& access);
+  void note_setpoint_after_reset(const modbus::Arrival& arrival);
+
+  // unit_plant.cpp
+  void count_run_time(SimTime now);
+  void note_limits(SimTime now, std::uint32_t before);
+
+  JournalSink& journal_;
+  UnitObserver& observer_;
+  Watchdog watchdog_;
+  ResetInputs reset_inputs_;
+  Intake intake_;
+  Settings settings_;
+  KeptWrites kept_writes_;
+  Throttle throttle_;
+  Measured measured_;
+  std::array<bool, kTerminalCount> closed_{true, false};
+  std::optional<SimTime> start_up_over_;
+  double local_setpoint_ = 0.0;
+  std::optional<double> held_command_;  ///< while comms are lost under hold-last-command
+  std::optional<SimTime> zeroed_at_;    ///< a reset set the setpoint to zero and nobody has written since
+  Duration closest_call_noted_{};       ///< the longest gap the journal has heard of
+  bool stuck_register_noted_ = false;   ///< the journal heard of a 1 that was there before
+  mutable std::set<const registers::Row*> saturated_;  ///< rows the journal has heard of
+  Duration run_time_{};
+  SimTime run_time_at_{};
+};
+
+}  // namespace emberline::unit

@@ -1,0 +1,29 @@
+#include "sim/unit/words.hpp"
+
+#include "sim/base/quantity.hpp"
+
+namespace emberline::unit {
+
+std::string_view to_word(ResetBy by) {
+  switch (by) {
+    case ResetBy::enable_cycle:
+      return "enable-cycle";
+    case ResetBy::reset_terminal:
+      return "reset-terminal";
+    case ResetBy::reset_register:
+      return "reset-register";
+  }
+  return "";
+}
+
+std::string duration_text(Duration duration) {
+  return format_quantity(to_seconds(duration), Dimension::time);
+}
+
+std::string percent_text(double fraction) { return format_quantity(fraction, Dimension::ratio); }
+
+std::string counted(int count, std::string_view noun) {
+  return std::to_string(count) + " " + std::string(noun) + (count == 1 ? "" : "s");
+}
+
+}  // namespace emberline::unit
