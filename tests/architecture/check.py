@@ -40,7 +40,7 @@ REPEATABLE_TESTS = ("tests/plant-models", "tests/published", "tests/sim/base", "
                     "tests/sim/rehearsal", "tests/support")
 
 BANNED_HEADERS = {"thread", "mutex", "shared_mutex", "condition_variable", "future", "stop_token", "semaphore",
-                  "latch", "barrier", "atomic", "fstream", "filesystem", "iostream", "cstdio", "ctime",
+                  "latch", "barrier", "atomic", "fstream", "filesystem", "iostream", "ctime",
                   "csignal", "syncstream", "coroutine"}
 CLOCK_WORDS = [
     (r"\b(system|steady|high_resolution|file|utc)_clock\b", "a clock"),
@@ -52,8 +52,8 @@ CHANCE_WORDS = [(r"\brandom_device\b|(?<![\w.>])(std::)?s?rand\s*\(|\bgetrandom\
 OUTSIDE_WORDS = [
     (r"\bstd::(jthread|thread|mutex|async|promise|future|atomic)\b|\bpthread_\w+", "a thread"),
     (r"\bf?open\s*\(|\bstd::(i|o)?fstream\b|\bpopen\s*\(|\bsystem\s*\(", "a file or a process"),
-    (r"::(socket|connect|bind|listen|accept|poll|select|read|write)\s*\(", "a socket or a file descriptor"),
-    (r"\bstd::(cout|cerr|clog|cin)\b|(?<![\w.>])(std::)?f?printf\s*\(|(?<![\w.>])(std::)?puts\s*\(", "the screen or keyboard"),
+    (r"(?<!\w)::(socket|connect|bind|listen|accept|poll|select|read|write)\s*\(", "a socket or a file descriptor"),
+    (r"\bstd::(cout|cerr|clog|cin)\b|(?<![\w.>])(std::)?f?printf\s*\(|(?<![\w.>])(std::)?f?put[sc]\s*\(|\b(stdout|stderr|stdin)\b", "the screen or keyboard"),
     (r"\b(secure_)?getenv\s*\(", "the environment"),
 ]
 

@@ -23,7 +23,8 @@ SOUND = {
     "README.md": "",
     "sim/base/result.hpp": '#pragma once\n#include <string>\ninline std::string word() { return "std::thread"; }\n',
     "sim/unit/unit.hpp": '#pragma once\n#include "sim/base/result.hpp"\n// steady_clock in a comment is no clock\n',
-    "sim/unit/unit.cpp": '#include "sim/unit/unit.hpp"\nint now_of(int time) { return time; }\n',
+    "sim/unit/unit.cpp": '#include <cstdio>\n#include "sim/unit/unit.hpp"\nint now_of(int time) { return time; }\n'
+                         'int Framer::poll(int now) { return std::snprintf(text, size, "%d", now); }\n',
     "sim/io/line/line.hpp": '#pragma once\n#include <thread>\n#include "sim/unit/unit.hpp"\n',
     "sim/io/line/line.cpp": '#include <boost/asio.hpp>\n#include <unistd.h>\n#include "sim/io/line/line.hpp"\n',
     "sim/io/files/load.cpp": '#include <yaml-cpp/yaml.h>\n#include <fstream>\n',
@@ -60,6 +61,7 @@ BREAKS = [
     ("a socket in the core", "sim/unit/unit.cpp", "int s = ::socket(1, 2, 3);", "a socket"),
     ("a file by word", "sim/unit/unit.cpp", 'auto f = fopen(name, mode);', "a file"),
     ("printing from the core", "sim/unit/unit.cpp", "void f() { std::cout << 1; }", "the screen"),
+    ("printing from the core, the old way", "sim/unit/unit.cpp", "void f() { std::fputs(text, out); }", "the screen"),
     ("the environment in the core", "sim/unit/unit.cpp", "auto home = getenv(name);", "the environment"),
     ("a folder without a module", "sim/bench/bench.cpp", "int x;", "belongs to no module"),
     ("a new name at the top", "notes/todo.md", "", "is not one of the agreed names"),
