@@ -17,7 +17,7 @@ def first_error(root, header, compiler):
     command = [compiler, "-std=c++20", "-fsyntax-only", "-Wall", "-Wextra", "-Wpedantic", "-Wshadow", "-Werror",
                "-I", root, "-I", "/usr/include/modbus", "-x", "c++", "-"]
     done = subprocess.run(command, input=f'#include "{header}"\n#include "{header}"\n', text=True,
-                          capture_output=True, check=False)
+                          capture_output=True, check=False, cwd=root)
     if done.returncode == 0:
         return None
     lines = [line for line in done.stderr.splitlines() if "error" in line] or done.stderr.splitlines()
