@@ -1,0 +1,16 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "sim/io/files/node.hpp"
+
+namespace emberline::io {
+
+/// The kind a file declares itself to be: scenario, register_table, else bench (a scenario has `bench:` too).
+[[nodiscard]] std::optional<FileKind> declared_kind(const Node& root);
+
+/// Reads a file that has to be of one kind; another kind is one complaint, not dozens about its keys.
+[[nodiscard]] std::optional<Node> read_kind(const std::string& path, FileKind kind, Problems& problems);
+
+}  // namespace emberline::io

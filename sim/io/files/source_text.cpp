@@ -1,0 +1,101 @@
+#include "sim/io/files/source_text.hpp"
+
+#include <algorithm>
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+#include <system_error>
+
+namespace emberline::io {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t kLargestFile = 1'000'000;
+constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
+
+unsigned byte_at(std::string_view text, std::size_t i) { return static_cast<unsigned char>(text[i]); }
+
+/// Bytes of the UTF-8 character that begins with `lead`; 0 if none does. (RFC 3629, section 4; surrogates
+/// and the like are left to whoever prints them.)
+std::size_t character_length(unsigned lead) {
+  if (lead < 0x80U) return 1;
+  if (lead >= 0xC2U && lead < 0xE0U) return 2;
+  if (lead >= 0xE0U && lead < 0xF0U) return 3;
+  if (lead >= 0xF0U && lead < 0xF5U) return 4;
+  return 0;
+}
+
+/// Offset of the first byte that is not UTF-8 text; nothing if all is well.
+std::optional<std::size_t> first_bad_byte(std::string_view text) {
+  for (std::size_t i = 0; i < text.size();) {
+    const auto length = character_length(byte_at(text, i));
+    if (length == 0 || i + length > text.size() || text[i] == '\0') return i;
+    for (std::size_t k = 1; k < length; ++k)
+      if ((byte_at(text, i + k) & 0xC0U) != 0x80U) return i;
+    i += length;
+  }
+  return std::nullopt;
+}
+
+/// Why there is nothing to open; empty if there is.
+std::string why_not_a_file(const std::string& path) {
+  std::error_code error;
+  const auto status = fs::status(path, error);
+  if (status.type() == fs::file_type::not_found) return "no such file";
+  if (error) return "cannot be read: " + error.message();
+  if (fs::is_directory(status)) return "is a directory, expected a file";
+  if (!fs::is_regular_file(status)) return "is not a plain file";
+  if (fs::file_size(path, error) > kLargestFile && !error)
+    return "is larger than 1 MB, which no file of ours needs";
+  return {};
+}
+
+}  // namespace
+
+SourceText::SourceText(std::string path, std::string text) : path_(std::move(path)), text_(std::move(text)) {
+  line_starts_.push_back(0);
+  for (std::size_t i = 0; i < text_.size(); ++i)
+    if (text_[i] == '\n') line_starts_.push_back(i + 1);
+}
+
+Place SourceText::place(std::size_t offset) const {
+  offset = std::min(offset, text_.size());
+  const auto next = std::upper_bound(line_starts_.begin(), line_starts_.end(), offset);
+  const auto start = *(next - 1);
+  int column = 1;
+  for (std::size_t i = start; i < offset; ++i)
+    if ((byte_at(text_, i) & 0xC0U) != 0x80U) ++column;
+  return {path_, static_cast<int>(next - line_starts_.begin()), column};
+}
+
+std::size_t SourceText::offset(int line, int column) const {
+  const auto index = std::min(static_cast<std::size_t>(std::max(line, 0)), line_starts_.size() - 1);
+  return std::min(line_starts_[index] + static_cast<std::size_t>(std::max(column, 0)), text_.size());
+}
+
+std::optional<SourceText> read_source(const std::string& path, Problems& problems) {
+  const auto refuse = [&](std::string why) {
+    complain(problems, {path, 0, 0}, std::move(why));
+    return std::nullopt;
+  };
+  if (auto why = why_not_a_file(path); !why.empty()) return refuse(std::move(why));
+  std::ifstream file(path, std::ios::binary);
+  if (!file) return refuse(std::string("cannot be read: ") + std::generic_category().message(errno));
+  std::ostringstream content;
+  content << file.rdbuf();
+  std::string text = std::move(content).str();
+  if (file.bad()) return refuse("cannot be read to its end");
+  if (text.starts_with(kByteOrderMark)) text.erase(0, kByteOrderMark.size());
+  const auto bad = first_bad_byte(text);
+  SourceText source(path, std::move(text));
+  if (bad) {
+    complain(problems, source.place(*bad), "is not UTF-8 text from here on");
+    return std::nullopt;
+  }
+  return source;
+}
+
+}  // namespace emberline::io

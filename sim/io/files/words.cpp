@@ -1,0 +1,34 @@
+#include "sim/io/files/words.hpp"
+
+#include "sim/base/diagnostic.hpp"
+
+namespace emberline::io {
+namespace {
+
+/// No word of ours is longer; a longer one of the user's needs no help, only a bounded search.
+constexpr std::size_t kLongestWord = 80;
+
+}  // namespace
+
+std::string listed(const std::vector<std::string>& words) {
+  std::string text;
+  for (const auto& word : words) {
+    if (!text.empty()) text += ", ";
+    text += word;
+  }
+  return text.empty() ? "none" : text;
+}
+
+std::string unknown(std::string_view kind, std::string_view word, const std::vector<std::string>& known) {
+  const std::string text =
+      "unknown " + std::string(kind) + " '" + std::string(word.substr(0, kLongestWord)) + "'";
+  const auto near = nearest(word.substr(0, kLongestWord), known);
+  if (!near.empty()) return text + ", did you mean '" + std::string(near) + "'?";
+  return text + "; known: " + listed(known);
+}
+
+std::string not_there_yet(std::string_view word, const std::vector<std::string>& known) {
+  return "'" + std::string(word) + "' is not there yet; known now: " + listed(known);
+}
+
+}  // namespace emberline::io

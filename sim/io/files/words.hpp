@@ -1,0 +1,19 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace emberline::io {
+
+/// "a, b, c"
+[[nodiscard]] std::string listed(const std::vector<std::string>& words);
+
+/// "unknown KIND 'WORD', did you mean 'NEAR'?", or, when nothing is near, "unknown KIND 'WORD'; known: ...".
+[[nodiscard]] std::string unknown(std::string_view kind, std::string_view word,
+                                  const std::vector<std::string>& known);
+
+/// "'WORD' is not there yet; known now: ...", for what these files will be able to say one day.
+[[nodiscard]] std::string not_there_yet(std::string_view word, const std::vector<std::string>& known);
+
+}  // namespace emberline::io
