@@ -1,0 +1,22 @@
+#pragma once
+
+#include <map>
+#include <memory>
+#include <string>
+
+#include "sim/io/files/node.hpp"
+#include "sim/registers/register_table.hpp"
+
+namespace emberline::io {
+
+/// The register tables of one bench: a file that several units use is read, and complained about, once.
+class TableShelf {
+ public:
+  /// The table in a file, or null after complaints in `problems` about that file.
+  std::shared_ptr<const registers::RegisterTable> take(const std::string& path, Problems& problems);
+
+ private:
+  std::map<std::string, std::shared_ptr<const registers::RegisterTable>> tables_;
+};
+
+}  // namespace emberline::io
