@@ -1,0 +1,67 @@
+#include <string>
+#include <string_view>
+
+#include "sim/io/files/bench_parts.hpp"
+#include "sim/io/files/fields.hpp"
+#include "sim/io/files/file_kind.hpp"
+#include "sim/io/files/values.hpp"
+
+namespace emberline::io {
+namespace {
+
+/// Calls `read` for every entry of a section: lines, zones, units, ...
+template <class Read>
+void each_entry(const Node* section, std::string_view example, BenchDraft& draft, Read read) {
+  if (section == nullptr || section->kind == Node::Kind::refused) return;
+  if (section->kind != Node::Kind::mapping || section->entries.empty()) {
+    complain_kind(*section, example, draft.problems);
+    return;
+  }
+  for (const auto& entry : section->entries) read(entry, draft);
+}
+
+/// What refers to signals of anything, once everything is there.
+void connect(const Node* units, const Node* io_blocks, BenchDraft& draft) {
+  auto& blocks = draft.spec.io_blocks;
+  for (std::size_t i = 0; i < blocks.size(); ++i) connect_io_coils(io_blocks->entries[i], blocks[i], draft);
+  for (std::size_t i = 0; i < blocks.size(); ++i) connect_io_inputs(io_blocks->entries[i], blocks[i], draft);
+  for (std::size_t i = 0; i < draft.spec.units.size(); ++i)
+    connect_unit(units->entries[i], draft.spec.units[i].unit, draft);
+}
+
+void read_bench(const Node& root, BenchDraft& draft) {
+  Fields fields(root, "'bench: My bench'", draft.problems);
+  draft.names.declare_all(root, draft.problems);
+  read_text(fields.required("bench", "the title of the bench"), draft.spec.title, draft.problems);
+  read_supply(fields.required(
+                  "supply", "expected one such as { system: three-phase, voltage: 400 V, frequency: 50 Hz }"),
+              draft);
+  each_entry(
+      fields.required("lines", "expected at least one such as { field: { pty: /tmp/emberline/field } }"),
+      "lines such as { field: { pty: /tmp/emberline/field } }", draft, read_line);
+  each_entry(fields.optional("zones"), "zones such as { soak: { mass: 180 kg, ... } }", draft, read_zone);
+  const auto* units = fields.required("units", "expected at least one unit");
+  each_entry(units, "units such as { soak-heater: { id: 1, ... } }", draft, read_unit);
+  each_entry(fields.optional("contactors"), "contactors such as { main: { feeds: [soak-heater] } }", draft,
+             read_contactor);
+  const auto* io_blocks = fields.optional("io_blocks");
+  each_entry(io_blocks, "io-blocks such as { marshalling: { id: 20, ... } }", draft, read_io_block);
+  fields.later({"neighbours", "panel"});
+  fields.done();
+  connect(units, io_blocks, draft);
+}
+
+}  // namespace
+
+Result<bench::BenchSpec, Problems> load_bench(const std::string& path) {
+  BenchDraft draft;
+  draft.path = path;
+  const auto root = read_kind(path, FileKind::bench, draft.problems);
+  if (root) read_bench(*root, draft);
+  if (draft.problems.empty() && draft.table_problems.empty()) return std::move(draft.spec);
+  sort_by_place(draft.problems);
+  draft.problems.insert(draft.problems.end(), draft.table_problems.begin(), draft.table_problems.end());
+  return Failure{std::move(draft.problems)};
+}
+
+}  // namespace emberline::io

@@ -1,0 +1,177 @@
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <string>
+#include <string_view>
+
+#include "sim/io/files/bench_parts.hpp"
+#include "sim/io/files/fields.hpp"
+#include "sim/io/files/values.hpp"
+#include "sim/io/files/words.hpp"
+
+namespace emberline::io {
+namespace {
+
+constexpr std::string_view kLineExample =
+    "{ pty: /tmp/emberline/field, serial: 19200 8E1 } or { tcp: 127.0.0.1:1502 }";
+constexpr int kMostConnections = 1000;
+
+bool is_number(std::string_view text, int highest, int& into) {
+  const auto* end = text.data() + text.size();
+  const auto [rest, error] = std::from_chars(text.data(), end, into);
+  return !text.empty() && error == std::errc{} && rest == end && into >= 0 && into <= highest;
+}
+
+bool only_of(std::string_view text, std::string_view characters) {
+  return !text.empty() && text.find_first_not_of(characters) == std::string_view::npos;
+}
+
+/// Four numbers from 0 to 255 with dots between.
+bool is_ipv4(std::string_view host) {
+  int parts = 0;
+  for (std::size_t start = 0; start <= host.size(); ++parts) {
+    const auto dot = std::min(host.find('.', start), host.size());
+    int value = 0;
+    if (!is_number(host.substr(start, dot - start), 255, value)) return false;
+    start = dot + 1;
+  }
+  return parts == 4;
+}
+
+/// An IPv4 address, an IPv6 address in brackets, or the name of a host.
+bool is_host(std::string_view host) {
+  if (host.starts_with('[') && host.ends_with(']') && host.size() > 2)
+    return only_of(host.substr(1, host.size() - 2), "0123456789abcdefABCDEF:.");
+  if (only_of(host, "0123456789.")) return is_ipv4(host);
+  return only_of(host, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-.") &&
+         !host.starts_with('-') && !host.starts_with('.');
+}
+
+void read_host_and_port(const Node* node, bench::LineSpec& line, Problems& problems) {
+  std::string text;
+  if (!read_text(node, text, problems)) return;
+  const auto colon = text.rfind(':');
+  int port = 0;
+  if (colon == std::string::npos || !is_host(std::string_view(text).substr(0, colon)))
+    return complain_kind(*node, "a host and a port such as '127.0.0.1:1502'", problems);
+  if (!is_number(std::string_view(text).substr(colon + 1), 65535, port))
+    return complain_kind(*node, "a port from 0 to 65535 behind the host (0: one is chosen)", problems);
+  line.host = text.substr(0, colon);
+  if (line.host.starts_with('[')) line.host = line.host.substr(1, line.host.size() - 2);
+  line.port = static_cast<std::uint16_t>(port);
+}
+
+void read_serial(const Node* node, SerialFormat& serial, Problems& problems) {
+  std::string text;
+  if (!read_text(node, text, problems)) return;
+  const auto format = parse_serial_format(text);
+  if (format) {
+    serial = *format;
+  } else {
+    complain(problems, node->place, "serial: " + format.error());
+  }
+}
+
+void read_pty(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  line.kind = bench::LineKind::pty;
+  const auto* path = fields.may_be_empty("pty");  // empty: nobody asks for a stable link
+  if (path != nullptr && path->kind != Node::Kind::null) read_text(path, line.path, problems);
+  read_serial(fields.optional("serial"), line.serial, problems);
+  read_switch(fields.optional("strict_timing"), line.strict_timing, problems);
+  read_duration(fields.optional("frame_silence"), Bound::positive, line.frame_silence, problems);
+  for (const auto key : {"max_connections", "beyond"})
+    fields.refuse(key, "only a tcp line counts connections");
+}
+
+void read_tcp(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  line.kind = bench::LineKind::tcp;
+  read_host_and_port(fields.optional("tcp"), line, problems);
+  read_whole(fields.optional("max_connections"), {1, kMostConnections}, line.max_connections, problems);
+  static constexpr Choice<bool> kBeyond[] = {{"refuse", false}, {"drop-oldest", true}};
+  read_word(fields.optional("beyond"), kBeyond, line.drop_oldest, problems);
+  for (const auto key : {"serial", "strict_timing", "frame_silence"})
+    fields.refuse(key, "a tcp line has no serial timing");
+}
+
+/// What the lines of a bench must not share with each other.
+void check_against_others(const Node& node, const bench::LineSpec& line, BenchDraft& draft) {
+  for (const auto& other : draft.spec.lines) {
+    const bool same_path = !line.path.empty() && line.path == other.path;
+    const bool same_port = line.port != 0 && line.port == other.port && line.host == other.host;
+    if (!same_path && !same_port) continue;
+    const auto what = same_path ? line.path : line.host + ":" + std::to_string(line.port);
+    complain(draft.problems, node.header, line.name + ": " + what + " is taken by line '" + other.name + "'");
+    return;
+  }
+}
+
+/// pty, serial-port, tcp or rtu-tcp: exactly one says what a line is.
+std::string_view way_in(const Node& node, Problems& problems) {
+  static constexpr std::array<std::string_view, 4> kWays{"pty", "tcp", "serial-port", "rtu-tcp"};
+  std::string_view way;
+  for (const auto candidate : kWays) {
+    const auto* found = node.find(candidate);
+    if (found == nullptr) continue;
+    if (way.empty()) {
+      way = candidate;
+      continue;
+    }
+    complain(problems, node.header,
+             node.label + ": a line is one way in, found '" + std::string(way) + "' and '" +
+                 std::string(candidate) + "'");
+    return {};
+  }
+  if (way.empty())
+    complain(problems, node.header,
+             node.label + ": expected 'pty: PATH' or 'tcp: HOST:PORT' among the keys of a line");
+  return way;
+}
+
+}  // namespace
+
+void read_line(const Node& node, BenchDraft& draft) {
+  auto& problems = draft.problems;
+  bench::LineSpec line;
+  line.name = node.label;
+  Fields fields(node, kLineExample, problems);
+  const auto way = fields.is_mapping() ? way_in(node, problems) : std::string_view{};
+  if (way == "serial-port" || way == "rtu-tcp") {
+    complain(problems, node.find(way)->header, not_there_yet(way, {"pty", "tcp"}));
+  } else if (!way.empty()) {
+    way == "pty" ? read_pty(fields, line, problems) : read_tcp(fields, line, problems);
+    static constexpr Choice<bool> kUnknownId[] = {{"silent", false}, {"exception-0B", true}};
+    read_word(fields.optional("unknown_id"), kUnknownId, line.unknown_id_exception_0b, problems);
+    fields.done();
+    check_against_others(node, line, draft);
+  }
+  draft.spec.lines.push_back(std::move(line));
+}
+
+std::vector<std::string> read_line_names(const Node* node, BenchDraft& draft) {
+  std::vector<std::string> names;
+  for (const auto* item : read_list(node, draft.problems))
+    if (draft.names.check(*item, "lines", draft.problems)) names.push_back(item->text);
+  return names;
+}
+
+std::optional<int> read_id(const Node* node, Problems& problems) {
+  // Serial Line V1.02, 2.2: 0 is broadcast, 248 to 255 are reserved.
+  constexpr WholeNumber kIds{1, 247};
+  std::optional<int> id;
+  read_whole(node, kIds, id, problems);
+  return id;
+}
+
+void claim_id(const Node* at, int id, const std::string& owner, const std::vector<std::string>& lines,
+              BenchDraft& draft) {
+  bool complained = false;
+  for (const auto& line : lines) {
+    const auto [holder, is_new] = draft.ids.try_emplace({line, id}, owner);
+    if (is_new || complained) continue;
+    complained = true;
+    complain(draft.problems, at->place,
+             "id: " + std::to_string(id) + " is taken by '" + holder->second + "' on line '" + line + "'");
+  }
+}
+
+}  // namespace emberline::io

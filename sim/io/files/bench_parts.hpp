@@ -1,0 +1,58 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/bench/bench_spec.hpp"
+#include "sim/io/files/bench_names.hpp"
+#include "sim/io/files/node.hpp"
+#include "sim/io/files/register_table_file.hpp"
+
+namespace emberline::io {
+
+/// What the parts of a bench file know of each other while it is being read. Parts with problems stay in the
+/// specification with what could be read, so that references to them hold and one mistake is one complaint.
+struct BenchDraft {
+  std::string path;
+  BenchNames names;
+  bench::BenchSpec spec;
+  bool supply_known = false;  ///< system and frequency were read
+  TableShelf tables;
+  Problems problems;        ///< of the bench file itself
+  Problems table_problems;  ///< of the register tables it names
+  /// Who has a unit id on a line: (line, id) -> unit or io-block.
+  std::map<std::pair<std::string, int>, std::string> ids;
+};
+
+void read_supply(const Node* node, BenchDraft& draft);
+void read_line(const Node& node, BenchDraft& draft);
+void read_contactor(const Node& node, BenchDraft& draft);
+void read_zone(const Node& node, BenchDraft& draft);
+void read_unit(const Node& node, BenchDraft& draft);
+void read_io_block(const Node& node, BenchDraft& draft);
+/// Resolves what io-blocks and local setpoints are wired to; needs the whole rest of the specification.
+/// Coils of all io-blocks come first: other io-blocks may carry them.
+void connect_io_coils(const Node& node, bench::IoBlockSpec& block, BenchDraft& draft);
+void connect_io_inputs(const Node& node, bench::IoBlockSpec& block, BenchDraft& draft);
+void connect_unit(const Node& node, unit::UnitSpec& unit, BenchDraft& draft);
+
+/// `lines:` of a unit or io-block: names of lines of this bench.
+std::vector<std::string> read_line_names(const Node* node, BenchDraft& draft);
+/// `id:`, 1 to 247.
+std::optional<int> read_id(const Node* node, Problems& problems);
+/// Takes a unit id on each of the lines, or complains at `at`, naming who has it already.
+void claim_id(const Node* at, int id, const std::string& owner, const std::vector<std::string>& lines,
+              BenchDraft& draft);
+
+// Parts of a unit.
+void read_firing(const Node* node, const Node* load, bench::UnitEntry& entry, BenchDraft& draft);
+void read_control(const Node* node, unit::ControlSpec& control, Problems& problems);
+void read_limits(const Node* node, unit::LimitsSpec& limits, Problems& problems);
+void read_intake(const Node* node, unit::IntakeSpec& intake, Problems& problems);
+void read_relays(const Node* node, std::vector<unit::RelaySpec>& relays, Problems& problems);
+void read_comms_loss(const Node* node, unit::UnitSpec& unit, Problems& problems);
+void read_load(const Node* node, bench::UnitEntry& entry, BenchDraft& draft);
+
+}  // namespace emberline::io
