@@ -1,0 +1,79 @@
+#include <filesystem>
+#include <string>
+#include <string_view>
+
+#include "sim/io/files/fields.hpp"
+#include "sim/io/files/file_kind.hpp"
+#include "sim/io/files/paths.hpp"
+#include "sim/io/files/scenario_parts.hpp"
+#include "sim/io/files/values.hpp"
+
+namespace emberline::io {
+namespace {
+
+void read_bench_of(const Node* node, ScenarioDraft& draft) {
+  std::string named;
+  if (!read_text(node, named, draft.problems)) return;
+  draft.spec.bench_file = path_beside(draft.path, named);
+  auto bench = load_bench(draft.spec.bench_file);
+  if (bench) {
+    draft.spec.bench = std::move(bench).value();
+    draft.bench_known = true;
+    draft.names.declare_all(draft.spec.bench);
+    return;
+  }
+  for (const auto& problem : bench.error()) {
+    // A file that cannot be used at all is a mistake of the line that names it.
+    const bool whole_file = problem.place.line == 0;
+    if (whole_file) {
+      complain(draft.problems, node->place, "bench: " + problem.place.file + " " + problem.message);
+    } else {
+      draft.bench_problems.push_back(problem);
+    }
+  }
+}
+
+void read_masters(const Node* node, ScenarioDraft& draft) {
+  if (node == nullptr || node->kind == Node::Kind::refused) return;
+  if (node->kind != Node::Kind::mapping || node->entries.empty())
+    return complain_kind(*node, "stand-ins such as { plc: { lines: [field], program: [ ... ] } }",
+                         draft.problems);
+  for (const auto& entry : node->entries) read_master(entry, draft);
+}
+
+void read_scenario(const Node& root, ScenarioDraft& draft) {
+  auto& problems = draft.problems;
+  auto& spec = draft.spec;
+  Fields fields(root, "'scenario: My rehearsal'", problems);
+  read_text(fields.required("scenario", "the title of the rehearsal"), spec.title, problems);
+  read_text(fields.optional("why"), spec.why, problems);
+  read_bench_of(fields.required("bench", "expected the file of the bench it plays on"), draft);
+  static constexpr Choice<rehearsal::Clock> kClocks[] = {{"stepped", rehearsal::Clock::stepped},
+                                                         {"wall", rehearsal::Clock::wall}};
+  read_word(fields.optional("clock"), kClocks, spec.clock, problems);
+  Duration ends{};
+  draft.ends_known = read_duration(fields.required("ends", "expected when the run is over, such as '60 s'"),
+                                   Bound::positive, ends, problems);
+  spec.ends = SimTime{ends};
+  read_masters(fields.optional("masters"), draft);
+  read_timeline(fields.optional("timeline"), draft);
+  read_expectations(fields.required("expect", "and a rehearsal that expects nothing would pass by silence"),
+                    draft);
+  fields.done();
+}
+
+}  // namespace
+
+Result<rehearsal::ScenarioSpec, Problems> load_scenario(const std::string& path) {
+  ScenarioDraft draft;
+  draft.path = path;
+  draft.spec.file_stem = std::filesystem::path(path).stem().string();
+  const auto root = read_kind(path, FileKind::scenario, draft.problems);
+  if (root) read_scenario(*root, draft);
+  if (draft.problems.empty() && draft.bench_problems.empty()) return std::move(draft.spec);
+  sort_by_place(draft.problems);
+  draft.problems.insert(draft.problems.end(), draft.bench_problems.begin(), draft.bench_problems.end());
+  return Failure{std::move(draft.problems)};
+}
+
+}  // namespace emberline::io

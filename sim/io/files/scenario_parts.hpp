@@ -1,0 +1,39 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/io/files/bench_names.hpp"
+#include "sim/io/files/node.hpp"
+#include "sim/rehearsal/scenario_spec.hpp"
+
+namespace emberline::io {
+
+/// What the parts of a scenario know of each other while it is being read. When the bench could not be
+/// loaded, everything that needs it is left unresolved without a complaint: one is enough.
+struct ScenarioDraft {
+  std::string path;
+  BenchNames names;
+  bool bench_known = false;
+  bool ends_known = false;
+  bool timeline_known = true;  ///< every entry of the timeline could be read
+  rehearsal::ScenarioSpec spec;
+  Problems problems;        ///< of the scenario itself
+  Problems bench_problems;  ///< of the bench and register tables it names
+};
+
+void read_master(const Node& node, ScenarioDraft& draft);
+void read_timeline(const Node* node, ScenarioDraft& draft);
+void read_expectations(const Node* node, ScenarioDraft& draft);
+
+/// A time of the run, not after its end.
+std::optional<SimTime> read_instant(const Node* node, ScenarioDraft& draft);
+/// `cut: field`: an action of the bench. Nothing after a complaint, or without a bench to look at.
+std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft);
+/// A time, or an entry of the timeline such as { cut: field }.
+std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);
+/// The conditions of `that`, `always`, `never` or `first_write`.
+std::vector<rehearsal::Condition> read_conditions(const Node& node, ScenarioDraft& draft);
+
+}  // namespace emberline::io

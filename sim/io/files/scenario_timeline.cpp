@@ -1,0 +1,141 @@
+#include <algorithm>
+#include <array>
+#include <string_view>
+
+#include "sim/io/files/fields.hpp"
+#include "sim/io/files/scenario_parts.hpp"
+#include "sim/io/files/values.hpp"
+#include "sim/io/files/words.hpp"
+
+namespace emberline::io {
+namespace {
+
+constexpr std::string_view kEntryExample = "{ at: 20 s, cut: field }";
+/// Words of scenarios that are planned; whoever writes one is told so instead of "unknown".
+constexpr std::array<std::string_view, 12> kLaterActions{
+    "delay",        "drop",       "bit_errors", "truncate",  "thyristor-open", "thyristor-shorted",
+    "element_open", "phase_lost", "dip",        "fuse_open", "sensor_broken",  "late_answer"};
+
+std::vector<std::string> action_words() {
+  std::vector<std::string> words;
+  for (const auto* kind : faults::all_actions()) words.emplace_back(kind->word);
+  return words;
+}
+
+/// The one key of an entry that is neither `at` nor `for`.
+const Node* action_of(const Node& node, ScenarioDraft& draft) {
+  const Node* action = nullptr;
+  for (const auto& entry : node.entries) {
+    if (entry.label == "at" || entry.label == "for") continue;
+    if (action != nullptr) {
+      complain(draft.problems, entry.header,
+               "an entry does one thing, found '" + action->label + "' and '" + entry.label + "'");
+      return nullptr;
+    }
+    action = &entry;
+  }
+  if (action == nullptr)
+    complain(draft.problems, node.place, "nothing is done here, expected one of: " + listed(action_words()));
+  return action;
+}
+
+void read_entry(const Node& node, ScenarioDraft& draft) {
+  const auto problems_before = draft.problems.size();
+  Fields fields(node, kEntryExample, draft.problems);
+  if (fields.is_mapping()) {
+    const auto at = read_instant(fields.required("at", "expected a time such as '20 s'"), draft);
+    if (const auto* duration = node.find("for"))
+      complain(draft.problems, duration->header,
+               "'for' is not there yet; known now: a second entry that ends it, such as { at: 30 s, restore: "
+               "field }");
+    const auto* action_node = action_of(node, draft);
+    const auto action = action_node != nullptr ? read_action(*action_node, draft) : std::nullopt;
+    if (at && action) draft.spec.timeline.push_back({*at, *action});
+  }
+  if (draft.problems.size() != problems_before) draft.timeline_known = false;
+}
+
+bool same(const faults::Action& a, const faults::Action& b) {
+  return a.kind == b.kind && a.target == b.target;
+}
+
+/// An anchor on the timeline must come, or the expectation could only be judged by its absence.
+void check_occurs(const Node& node, const faults::Action& action, int nth, ScenarioDraft& draft) {
+  if (!draft.timeline_known) return;
+  const auto& timeline = draft.spec.timeline;
+  const auto times =
+      std::count_if(timeline.begin(), timeline.end(),
+                    [&](const rehearsal::TimelineEntry& entry) { return same(entry.action, action); });
+  if (times == 0) {
+    complain(draft.problems, node.place, label_of(node) + "the timeline never does '" + action.text() + "'");
+  } else if (times < nth) {
+    complain(draft.problems, node.place,
+             label_of(node) + "the timeline does '" + action.text() + "' " + std::to_string(times) +
+                 " time(s), expected at least " + std::to_string(nth));
+  }
+}
+
+}  // namespace
+
+std::optional<SimTime> read_instant(const Node* node, ScenarioDraft& draft) {
+  Duration since_start{};
+  if (!read_duration(node, Bound::not_negative, since_start, draft.problems)) return std::nullopt;
+  const SimTime at{since_start};
+  if (!draft.ends_known || at <= draft.spec.ends) return at;
+  complain(draft.problems, node->place, label_of(*node) + "'" + node->text + "' is after the end of the run");
+  return std::nullopt;
+}
+
+std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft) {
+  if (std::find(kLaterActions.begin(), kLaterActions.end(), entry.label) != kLaterActions.end()) {
+    complain(draft.problems, entry.header, not_there_yet(entry.label, action_words()));
+    return std::nullopt;
+  }
+  if (faults::find_action(entry.label) == nullptr) {
+    complain(draft.problems, entry.header, unknown("action", entry.label, action_words()));
+    return std::nullopt;
+  }
+  std::string target;
+  if (!read_text(&entry, target, draft.problems) || !draft.bench_known) return std::nullopt;
+  auto action = faults::resolve_action(draft.spec.bench, entry.label, target);
+  if (action) return std::move(action).value();
+  complain(draft.problems, entry.place, action.error());
+  return std::nullopt;
+}
+
+std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft) {
+  if (node == nullptr) return std::nullopt;
+  rehearsal::Anchor anchor;
+  anchor.nth = nth;
+  anchor.text = node->text;
+  if (node->kind == Node::Kind::scalar) {
+    anchor.at = read_instant(node, draft);
+    return anchor.at ? std::optional(anchor) : std::nullopt;
+  }
+  if (node->kind != Node::Kind::mapping || node->entries.size() != 1) {
+    complain_kind(*node, "a time such as '10 s', or one entry of the timeline such as { cut: field }",
+                  draft.problems);
+    return std::nullopt;
+  }
+  const auto action = read_action(node->entries.front(), draft);
+  if (!action) return std::nullopt;
+  check_occurs(*node, *action, nth, draft);
+  anchor.action_word = std::string(action->kind->word);
+  anchor.action_target = action->target;
+  anchor.text = action->text();
+  return anchor;
+}
+
+void read_timeline(const Node* node, ScenarioDraft& draft) {
+  if (node == nullptr) return;
+  if (node->kind != Node::Kind::sequence) {
+    draft.timeline_known = false;
+    return complain_kind(*node, "a list of entries such as { at: 20 s, cut: field }", draft.problems);
+  }
+  for (const auto& item : node->items) read_entry(item, draft);
+  auto& timeline = draft.spec.timeline;
+  std::stable_sort(timeline.begin(), timeline.end(),
+                   [](const auto& a, const auto& b) { return a.at < b.at; });
+}
+
+}  // namespace emberline::io
