@@ -331,7 +331,9 @@ void Bench::Impl::run_grid(SimTime now) {
   }
   power_.begin_cycle();
   power_.settle();
-  grid_.ran(ramping || power_.bursting() || now < settled_at_);
+  // The meters' windows are under way for as long as they remember a change.
+  if (ramping || power_.bursting()) settled_at_ = std::max(settled_at_, now + settling_);
+  grid_.ran(now < settled_at_);
 }
 
 double Bench::Impl::value(SignalId id, SimTime now) const {

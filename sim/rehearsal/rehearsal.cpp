@@ -25,9 +25,11 @@ Verdict Rehearsal::verdict(std::uint64_t transactions) {
   verdict.seed = seed_;
   verdict.ended = loop_.now();
   verdict.outcomes = judge_.finish(loop_.now());
-  verdict.passed = std::all_of(verdict.outcomes.begin(), verdict.outcomes.end(), [](const Outcome& outcome) {
-    return outcome.result == Outcome::Result::passed;
-  });
+  // A story that expects nothing has proved nothing.
+  verdict.passed = !verdict.outcomes.empty() &&
+                   std::all_of(verdict.outcomes.begin(), verdict.outcomes.end(), [](const Outcome& outcome) {
+                     return outcome.result == Outcome::Result::passed;
+                   });
   verdict.journal = bench_.journal().entries();
   verdict.transactions = transactions;
   for (std::size_t u = 0; u < bench_.spec().units.size(); ++u) {
