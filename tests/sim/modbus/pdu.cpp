@@ -1,0 +1,127 @@
+#include "sim/modbus/pdu.hpp"
+
+#include <numeric>
+
+#include <doctest/doctest.h>
+
+#include "tests/sim/modbus/hex.hpp"
+#include "tests/sim/modbus/memory.hpp"
+
+namespace emberline::modbus {
+namespace {
+
+using test::hex;
+using test::Memory;
+using test::to_hex;
+
+TEST_CASE("a known function with bytes missing or left over is a fault of structure and changes nothing") {
+  for (const auto* pdu :
+       {"01 00 00 00 01", "02 00 00 00 01", "03 00 00 00 01", "04 00 00 00 01", "05 00 00 FF 00",
+        "06 00 00 00 01", "0F 00 00 00 01 01 01", "10 00 00 00 01 02 00 01"}) {
+    auto bytes = hex(pdu);
+    CAPTURE(pdu);
+    Memory memory(100);
+    CHECK_FALSE(refusal_of(answer(bytes, memory)).has_value());
+    memory.changes = 0;
+    for (std::size_t size = 1; size < bytes.size(); ++size) {
+      CAPTURE(size);
+      CHECK(refusal_of(answer(ByteView(bytes).first(size), memory)) == Refusal::illegal_data_value);
+    }
+    bytes.push_back(0);
+    CHECK(refusal_of(answer(bytes, memory)) == Refusal::illegal_data_value);
+    CHECK(memory.changes == 0);
+  }
+}
+
+TEST_CASE("every function code we do not have is refused with 01, its own code and bit 7") {
+  Memory memory(100);
+  for (unsigned code = 0; code <= 255; ++code) {
+    const bool ours = (code >= 1 && code <= 6) || code == 0x0F || code == 0x10;
+    if (ours) continue;
+    CAPTURE(code);
+    const Bytes pdu = {static_cast<std::uint8_t>(code), 0x00, 0x00, 0x00, 0x01};
+    const Bytes expected = {static_cast<std::uint8_t>(code | 0x80u), 0x01};
+    CHECK(to_hex(answer(pdu, memory)) == to_hex(expected));
+  }
+  CHECK(to_hex(answer({}, memory)) == "80 01");
+  CHECK(memory.changes == 0);
+}
+
+TEST_CASE("a range past address 65535 is refused before the memory is asked") {
+  class Untouchable : public DataModel {
+   public:
+    Result<std::vector<bool>, Refusal> read_bits(Table, AddressRange) override { return touched(); }
+    Result<std::vector<std::uint16_t>, Refusal> read_registers(Table, AddressRange) override {
+      return touched();
+    }
+    Result<Done, Refusal> write_bits(std::uint16_t, const std::vector<bool>&) override { return touched(); }
+    Result<Done, Refusal> write_registers(std::uint16_t, const std::vector<std::uint16_t>&) override {
+      return touched();
+    }
+    Failure<Refusal> touched() {
+      FAIL("the memory was asked");
+      return Failure{Refusal::server_device_failure};
+    }
+  } memory;
+  for (const auto* pdu : {"01 FF FF 00 02", "02 FF F0 00 11", "03 FF FF 00 02", "04 FF FE 00 03",
+                          "0F FF FF 00 02 01 03", "10 FF FF 00 02 04 00 01 00 02"}) {
+    CAPTURE(pdu);
+    CHECK(refusal_of(answer(hex(pdu), memory)) == Refusal::illegal_data_address);
+  }
+}
+
+TEST_CASE("the last addresses of all can be read and written") {
+  Memory memory(0x10000);
+  CHECK(to_hex(answer(hex("06 FF FF 12 34"), memory)) == "06 FF FF 12 34");
+  CHECK(to_hex(answer(hex("03 FF FF 00 01"), memory)) == "03 02 12 34");
+  CHECK(to_hex(answer(hex("0F FF F8 00 08 01 81"), memory)) == "0F FF F8 00 08");
+  CHECK(to_hex(answer(hex("01 FF F8 00 08"), memory)) == "01 01 81");
+}
+
+TEST_CASE("a refusal of the memory reaches the master with its number") {
+  class Refusing : public Memory {
+   public:
+    Refusing() : Memory(10) {}
+    Result<Done, Refusal> write_registers(std::uint16_t, const std::vector<std::uint16_t>&) override {
+      return Failure{Refusal::server_device_failure};
+    }
+  } memory;
+  CHECK(to_hex(answer(hex("06 00 01 00 03"), memory)) == "86 04");
+  CHECK(to_hex(answer(hex("10 00 01 00 01 02 00 03"), memory)) == "90 04");
+}
+
+TEST_CASE("a block of any size is read as it was written") {
+  for (int count = 1; count <= kWriteRegistersMax; ++count) {
+    Memory memory(200);
+    std::vector<std::uint16_t> values(static_cast<std::size_t>(count));
+    std::iota(values.begin(), values.end(), std::uint16_t{0x1200});
+    const auto size = static_cast<std::uint16_t>(count);
+    (void)execute(WriteRegisters{Function::write_multiple_registers, 7, values}, memory);
+    const auto reply =
+        execute(ReadRegisters{Function::read_holding_registers, Table::holding_registers, {7, size}}, memory);
+    REQUIRE(reply.size() == 2 + 2 * values.size());
+    CHECK(reply[1] == 2 * count);
+    for (std::size_t i = 0; i < values.size(); ++i)
+      CHECK(((reply[2 + 2 * i] << 8) | reply[3 + 2 * i]) == values[i]);
+  }
+}
+
+TEST_CASE("only 01 to 04 count as reads") {
+  for (const auto* pdu : {"01 00 00 00 01", "02 00 00 00 01", "03 00 00 00 01", "04 00 00 00 01"})
+    CHECK(is_read(*decode_request(hex(pdu))));
+  for (const auto* pdu :
+       {"05 00 00 FF 00", "06 00 00 00 01", "0F 00 00 00 01 01 01", "10 00 00 00 01 02 00 01"})
+    CHECK_FALSE(is_read(*decode_request(hex(pdu))));
+}
+
+TEST_CASE("an answer is taken for an exception only if it is one") {
+  CHECK(refusal_of(hex("83 02")) == Refusal::illegal_data_address);
+  CHECK(refusal_of(hex("90 0B")) == Refusal::gateway_target_failed);
+  CHECK_FALSE(refusal_of(hex("03 02 00 01")).has_value());
+  CHECK_FALSE(refusal_of(hex("83")).has_value());
+  CHECK_FALSE(refusal_of({}).has_value());
+  CHECK(exception_pdu(0x03, Refusal::server_device_busy) == hex("83 06"));
+}
+
+}  // namespace
+}  // namespace emberline::modbus
