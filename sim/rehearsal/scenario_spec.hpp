@@ -93,7 +93,8 @@ struct MasterSpec {
   std::string name;
   std::vector<std::string> lines;  ///< a request goes over the first of these that its slave is on
   Duration timeout = std::chrono::milliseconds{500};
-  int retries = 0;  ///< further tries after the first
+  int retries = 0;               ///< further tries after the first
+  std::optional<SimTime> stops;  ///< the program ends here, as when a PLC goes to stop; default: with the run
   std::vector<ProgramStep> program;
   /// A slave counts as lost after this many requests in a row were given up. While it is lost nothing that
   /// the program would write goes to it, reads go on; `when_lost_writes` go out once when it is lost (to

@@ -69,21 +69,24 @@ class Player {
       // A round takes what is due now, in the order of the file; what falls due meanwhile waits for the
       // next round, so that a greedy line cannot starve those behind it.
       const SimTime round = link_.now();
+      if (stopped(round)) return;
       for (Step& step : steps_) {
         if (!step.due || *step.due > round) continue;
         reschedule(step);
         carry_out(step);
-        if (link_.over()) return;
+        if (link_.over() || stopped(link_.now())) return;
       }
       std::optional<SimTime> next;
       for (const Step& step : steps_) {
         if (step.due && (!next || *step.due < *next)) next = step.due;
       }
-      if (!next || !link_.sleep_until(*next)) return;
+      if (!next || stopped(*next) || !link_.sleep_until(*next)) return;
     }
   }
 
  private:
+  [[nodiscard]] bool stopped(SimTime at) const { return master_.stops && at >= *master_.stops; }
+
   static Step prepare(const ProgramStep& spec) {
     Step step{&spec, spec.at, {}, PiLoop({})};
     if (!spec.at && spec.every && *spec.every > Duration::zero()) step.due = SimTime{};

@@ -35,8 +35,7 @@ std::optional<Target> read_target(const Node& at, const Place& place, const std:
   const bool reachable = std::any_of(lines.begin(), lines.end(), [&](const std::string& line) {
     return std::find(master.lines.begin(), master.lines.end(), line) != master.lines.end();
   });
-  // Without any good line there has been a complaint about the lines already.
-  if (!reachable && !master.lines.empty()) {
+  if (!reachable && draft.lines_known) {
     complain(draft.problems, place,
              label_of(at) + "'" + name + "' cannot be reached over " + listed(master.lines) + ", only over " +
                  listed(lines));
@@ -166,6 +165,14 @@ void read_program(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
   for (const auto& item : node->items) read_step(item, master, draft);
 }
 
+void read_lines(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
+  for (const auto* item : read_list(node, draft.problems))
+    if (!draft.bench_known || draft.names.check(*item, "lines", draft.problems))
+      master.lines.push_back(item->text);
+  draft.lines_known =
+      node != nullptr && node->kind == Node::Kind::sequence && master.lines.size() == node->items.size();
+}
+
 }  // namespace
 
 void read_master(const Node& node, ScenarioDraft& draft) {
@@ -174,11 +181,12 @@ void read_master(const Node& node, ScenarioDraft& draft) {
   master.name = node.label;
   draft.names.declare("stand-in", node, problems);
   Fields fields(node, kMasterExample, problems);
-  for (const auto* item :
-       read_list(fields.required("lines", "expected the lines it uses, such as [field]"), problems))
-    if (!draft.bench_known || draft.names.check(*item, "lines", problems)) master.lines.push_back(item->text);
+  read_lines(fields.required("lines", "expected the lines it uses, such as [field]"), master, draft);
   read_duration(fields.optional("timeout"), Bound::positive, master.timeout, problems);
   read_whole(fields.optional("retries"), {0, kMostRetries}, master.retries, problems);
+  std::optional<Duration> stops;
+  read_duration(fields.optional("stops"), Bound::positive, stops, problems);
+  if (stops) master.stops = SimTime{*stops};
   read_program(fields.required("program", "expected what it does"), master, draft);
   const auto* when_lost = fields.optional("when_lost");
   read_when_lost(when_lost, master, draft);

@@ -1,0 +1,53 @@
+#include <string>
+
+#include <doctest/doctest.h>
+
+#include "tests/support/process.hpp"
+
+using emberline::testing::emberline;
+using emberline::testing::read_file;
+using emberline::testing::TemporaryFolder;
+
+namespace {
+
+const std::string kStories = std::string(EMBERLINE_SOURCE_DIR) + "/scenarios/";
+
+}  // namespace
+
+TEST_CASE(
+    "two runs of a rehearsal with one seed write the same JSON to the byte, with no trace of place or date") {
+  const TemporaryFolder folder;
+  for (const char* name : {"first.json", "second.json"}) {
+    const auto run = emberline(
+        {"rehearse", kStories + "cable-pulled-latch.yaml", "--seed", "7", "--json", folder.file(name)});
+    CHECK_MESSAGE(run.status == 0, run.out);
+  }
+  const auto first = read_file(folder.file("first.json"));
+  CHECK(first.size() > 1000);
+  CHECK(first == read_file(folder.file("second.json")));
+  CHECK(first.find(EMBERLINE_SOURCE_DIR) == std::string::npos);
+  CHECK(first.find("\"seed\":7") != std::string::npos);
+}
+
+TEST_CASE("a verdict of failure is exit status 1 and stands in the JUnit file") {
+  const TemporaryFolder folder;
+  const auto run =
+      emberline({"rehearse", kStories + "cable-pulled-latch.yaml",
+                 kStories + "must-fail/comes-back-heating.yaml", "--junit", folder.file("verdicts.xml")});
+  CHECK(run.status == 1);
+  CHECK(run.out.find("1 of 2 rehearsals passed") != std::string::npos);
+  CHECK(run.out.find("no safety validation") != std::string::npos);
+  const auto xml = read_file(folder.file("verdicts.xml"));
+  CHECK(xml.find("<testsuites name=\"emberline\" tests=\"5\" failures=\"1\" errors=\"0\">") !=
+        std::string::npos);
+  CHECK(xml.find("type=\"expectation-failed\"") != std::string::npos);
+}
+
+TEST_CASE("no colour where nobody looks, and a results file that cannot be written is said") {
+  const auto run =
+      emberline({"rehearse", kStories + "cable-pulled-latch.yaml", "--json", "/nowhere/out.json"});
+  CHECK(run.status == 3);
+  CHECK(run.err.find("/nowhere/out.json") != std::string::npos);
+  CHECK(run.out.find('\x1b') == std::string::npos);
+  CHECK(run.out.find("PASSED") != std::string::npos);
+}
