@@ -27,7 +27,10 @@ class SteppedMasters {
   [[nodiscard]] bench::EventSource& stand_ins();
   /// Ends every stand-in's program; afterwards nothing is due any more.
   void finish();
+  /// Requests sent, tries included.
   [[nodiscard]] std::uint64_t transactions() const;
+  /// Answers that came after the stand-in's time-out and were dropped.
+  [[nodiscard]] std::uint64_t late_answers() const;
 
  private:
   class Impl;
