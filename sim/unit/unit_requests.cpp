@@ -144,7 +144,8 @@ void VirtualUnit::Impl::store(Point point, double value, Access& access) {
   if (spec_.table->keeps(point) && kept_writes_.written(point, arrival.at)) {
     note(arrival.at, std::string(point_info(point).name) + " is non-volatile and was written more than " +
                          std::to_string(KeptWrites::kTooMany) + " times within " +
-                         duration_text(KeptWrites::kWithin) + ", last by " + std::string(arrival.master) +
+                         std::to_string(KeptWrites::kWithin / std::chrono::minutes{1}) + " min" +
+                         ", last by " + std::string(arrival.master) +
                          "; such memory wears out, write it only when it changes");
   }
   switch (point) {

@@ -55,6 +55,7 @@ void VirtualUnit::Impl::reset(ResetBy by, SimTime at) {
   std::string sentence = "latch cleared: reset by " + std::string(to_word(by)) + " after comms were back";
   if (spec_.comms_loss.setpoint_after_reset == SetpointAfterReset::zero) {
     settings_.setpoint = 0.0;
+    watchdog_.setpoint_written();
     zeroed_at_ = at;
     sentence += "; setpoint set to 0 %";
   } else {

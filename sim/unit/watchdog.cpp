@@ -80,7 +80,8 @@ void Watchdog::lose() {
 void Watchdog::act() {
   if (!lost_ || !acts_) return;
   if (settings_.policy == Policy::latch_to_inhibit) latched_ = true;
-  if (settings_.policy == Policy::go_to_preset) preset_ = true;
+  // What comes after a latch is decided at its reset, not by a policy that came later.
+  if (settings_.policy == Policy::go_to_preset && !latched_) preset_ = true;
 }
 
 bool Watchdog::set(const Settings& settings, SimTime at) {

@@ -55,13 +55,14 @@ class Watchdog {
   void expire();
 
   /// Settings written by a master. A changed timeout counts from the last feed: comms that were lost may be
-  /// so no longer, and 0 ends any loss; a changed policy acts at once on a loss that stands. A latch stays,
-  /// and so does a preset. True if comms are lost by this at `at`: the new instant of expiry has passed.
+  /// so no longer, and 0 ends any loss; a changed policy acts at once on a loss that stands. A latch stays
+  /// and is not turned into a preset; a preset stays too. True if comms are lost by this at `at`: the new
+  /// instant of expiry has passed.
   [[nodiscard]] bool set(const Settings& settings, SimTime at);
   [[nodiscard]] const Settings& settings() const { return settings_; }
   /// Whether losses act or only warn.
   void set_acts(bool acts);
-  /// An accepted setpoint write, from any line: leaves the preset.
+  /// An accepted setpoint write, from any line, or a reset that sets the setpoint: leaves the preset.
   void setpoint_written() { preset_ = false; }
   /// Step (2). Requires latched() and step_one().
   void reset();

@@ -1,0 +1,129 @@
+// Intake limits: what is too much, what happens then, what the journal says.
+#include "sim/unit/intake.hpp"
+
+#include <doctest/doctest.h>
+
+#include "tests/sim/unit/rig.hpp"
+
+using namespace emberline;
+using namespace emberline::unit;
+using modbus::Refusal;
+using registers::Warning;
+
+TEST_CASE("the size of a read is counted wrongly") {
+  const std::pair<modbus::Bytes, std::optional<int>> cases[] = {
+      {{3, 0, 0, 0, 12}, 12},
+      {{4, 0, 0, 0, 125}, 125},
+      {{1, 0, 0, 0, 1}, 1},
+      {{1, 0, 0, 0, 16}, 1},
+      {{2, 0, 0, 0, 17}, 2},
+      {{2, 0, 0, 7, 0xD0}, 125},
+      {{6, 0, 0, 0, 1}, std::nullopt},
+      {{5, 0, 0, 0xFF, 0}, std::nullopt},
+  };
+  for (const auto& [pdu, size] : cases) {
+    CAPTURE(static_cast<int>(pdu[0]));
+    const auto request = modbus::decode_request(pdu);
+    REQUIRE(request);
+    CHECK(read_size(*request) == size);
+  }
+}
+
+TEST_CASE("a block is refused up to the limit, or taken beyond it") {
+  const IntakeSpec exception{.largest_block = 12, .reads_per_second = {}, .beyond = Beyond::exception};
+  const IntakeSpec accept{.largest_block = 12, .reads_per_second = {}, .beyond = Beyond::accept};
+  Intake strict(exception);
+  CHECK_FALSE(strict.read(12, at(0s), "plc").refused);
+  CHECK_FALSE(strict.overloaded());
+  CHECK(strict.read(13, at(1s), "plc").refused == Refusal::illegal_data_value);
+  CHECK(strict.overloaded());
+  Intake lenient(accept);
+  const auto verdict = lenient.read(125, at(0s), "plc");
+  CHECK_FALSE(verdict.refused);
+  CHECK(verdict.sentence ==
+        "intake limit passed by plc: 125 registers in one read, 113 above the limit of 12; answered all the "
+        "same");
+  CHECK(lenient.overloaded());
+}
+
+TEST_CASE("the second of reads_per_second does not slide") {
+  const IntakeSpec spec{.largest_block = {}, .reads_per_second = 5, .beyond = Beyond::exception};
+  struct Case {
+    Duration when;
+    bool taken;
+  };
+  // Five reads between 0.9 and 1.0 s fill the second until 1.9 s, across the full second at 1 s.
+  const Case cases[] = {{900ms, true},   {920ms, true},   {940ms, true},   {960ms, true},
+                        {1000ms, true},  {1001ms, false}, {1899ms, false}, {1900ms, true},
+                        {1910ms, false}, {1920ms, true},  {1930ms, false}};
+  Intake intake(spec);
+  for (const auto& [when, taken] : cases) {
+    CAPTURE(when.count());
+    const auto verdict = intake.read(1, at(when), "plc");
+    CHECK(verdict.refused == (taken ? std::nullopt : std::optional{Refusal::server_device_busy}));
+  }
+}
+
+TEST_CASE("a master at exactly the rate is refused, or one at twice the rate gets no answers") {
+  const IntakeSpec spec{.largest_block = {}, .reads_per_second = 5, .beyond = Beyond::exception};
+  Intake exact(spec);
+  for (int i = 0; i < 100; ++i) CHECK_FALSE(exact.read(1, at(i * 200ms), "plc").refused);
+  Intake twice(spec);
+  int answered = 0;
+  for (int i = 0; i < 100; ++i) answered += twice.read(1, at(i * 100ms), "plc").refused ? 0 : 1;
+  CHECK(answered == 50);
+}
+
+TEST_CASE("the journal hears of every excess, or not by whom and how much") {
+  const IntakeSpec spec{.largest_block = {}, .reads_per_second = 2, .beyond = Beyond::exception};
+  Intake intake(spec);
+  std::vector<std::pair<Duration, std::string>> said;
+  for (int i = 0; i < 30; ++i) {
+    const auto verdict = intake.read(1, at(i * 100ms), i % 2 == 0 ? "plc" : "panel");
+    if (!verdict.sentence.empty()) said.emplace_back(i * 100ms, verdict.sentence);
+  }
+  REQUIRE(said.size() == 3);
+  CHECK(said[0].second ==
+        "intake limit passed by plc: 3 reads within a second, 1 above the limit of 2; refused with exception "
+        "06 (busy)");
+  CHECK(said[1].first - said[0].first >= 1s);
+  CHECK(said[1].second.find("10 reads within a second, 8 above the limit of 2") != std::string::npos);
+  CHECK(said[1].second.find("more since the last entry about this") != std::string::npos);
+}
+
+TEST_CASE("reads of several masters are counted apart, or writes are counted") {
+  UnitSpec spec = base_spec();
+  spec.comms_loss.timeout = 0s;
+  spec.intake = {.largest_block = {}, .reads_per_second = 2, .beyond = Beyond::exception};
+  Rig rig(spec);
+  for (int i = 0; i < 20; ++i) {
+    CHECK_FALSE(modbus::refusal_of(*rig.write(kSetpoint, i, 1s)));
+  }
+  rig.send(Rig::read_pdu(kState), 1s, "field", "plc");
+  rig.send(Rig::read_pdu(kState), 1s, "ethernet", "panel");
+  const auto third = rig.send(Rig::read_pdu(kState), 1s, "field", "plc");
+  CHECK(third == modbus::Bytes{0x83, 6});
+}
+
+TEST_CASE("request-overload does not stand for 2 s after the last excess") {
+  UnitSpec spec = base_spec();
+  spec.comms_loss.timeout = 0s;
+  spec.intake = {.largest_block = 2, .reads_per_second = {}, .beyond = Beyond::accept};
+  Rig rig(spec);
+  CHECK_FALSE(modbus::refusal_of(*rig.send(Rig::read_pdu(0, 3), 1s)));
+  CHECK(rig.warns(Warning::request_overload));
+  rig.send(Rig::read_pdu(0, 3), 1500ms);
+  CHECK(rig.unit.next_timer() == at(3500ms));
+  rig.run(3499ms);
+  CHECK(rig.warns(Warning::request_overload));
+  rig.run(3500ms);
+  CHECK_FALSE(rig.warns(Warning::request_overload));
+  CHECK_FALSE(rig.unit.next_timer());
+}
+
+TEST_CASE("without limits anything is too much") {
+  const IntakeSpec spec;
+  Intake intake(spec);
+  for (int i = 0; i < 1000; ++i) CHECK_FALSE(intake.read(125, at(0s), "plc").refused);
+  CHECK_FALSE(intake.overloaded());
+}
