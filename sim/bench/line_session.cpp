@@ -32,6 +32,7 @@ LineSession::LineSession(Bench& bench, std::size_t line, std::string master, Opt
 
 void LineSession::receive(modbus::ByteView bytes, SimTime at) {
   if (bench_.line_cut(line_)) {
+    swallowed_ += bytes.size();
     return;
   }
   if (rtu_) {

@@ -44,6 +44,8 @@ class LineSession {
   [[nodiscard]] std::uint64_t requests() const { return requests_; }
   /// Bytes so far that were no frame: bad CRC, wrong length, foreign protocol.
   [[nodiscard]] std::uint64_t faults() const { return faults_; }
+  /// Bytes so far that came while the line was cut.
+  [[nodiscard]] std::uint64_t swallowed() const { return swallowed_; }
 
  private:
   void take_up_rtu(SimTime now, std::vector<Outgoing>& answers);
@@ -58,6 +60,7 @@ class LineSession {
   SimTime busy_until_{};  ///< RTU: an answer is still going out until then
   std::uint64_t requests_ = 0;
   std::uint64_t faults_ = 0;
+  std::uint64_t swallowed_ = 0;
 };
 
 }  // namespace emberline::bench

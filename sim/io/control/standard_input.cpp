@@ -51,9 +51,6 @@ class StandardInput::Reader : public std::enable_shared_from_this<StandardInput:
     error_code error;
     input_.assign(descriptor, error);
     if (error) {
-      // A file, or /dev/null: it cannot be waited for and never makes anybody wait.
-      while (read_some(descriptor)) {
-      }
       ::close(descriptor);
       return;
     }
@@ -79,10 +76,15 @@ class StandardInput::Reader : public std::enable_shared_from_this<StandardInput:
   }
   void wait() {
     input_.async_wait(stream_descriptor::wait_read, [self = shared_from_this()](const error_code& error) {
-      if (error || self->closed_) {
+      if (self->closed_ || error == boost::asio::error::operation_aborted) {
         return;
       }
-      if (self->read_some(self->input_.native_handle())) {
+      if (error) {
+        // A file, or /dev/null: it cannot be waited for and never makes anybody wait.
+        while (self->read_some(self->input_.native_handle())) {
+        }
+        self->input_.close();
+      } else if (self->read_some(self->input_.native_handle())) {
         self->wait();
       } else if (errno == EIO) {
         self->wait_for_foreground();

@@ -59,7 +59,7 @@ class PtyLine final : public Line {
   }
   void close() override { let_go(); }
   [[nodiscard]] WallBench::Statistics statistics() const override {
-    return {session_.requests(), session_.faults(), visits_};
+    return {session_.requests(), session_.faults(), visits_, session_.swallowed()};
   }
 
  private:

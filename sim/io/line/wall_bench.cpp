@@ -167,6 +167,7 @@ WallBench::Statistics WallBench::statistics() const {
     sum.requests += one.requests;
     sum.faults += one.faults;
     sum.connections += one.connections;
+    sum.swallowed += one.swallowed;
   }
   return sum;
 }

@@ -58,7 +58,9 @@ class WallBench {
     std::uint64_t requests = 0;     ///< frames taken up
     std::uint64_t faults = 0;       ///< frames that were none
     std::uint64_t connections = 0;  ///< masters that came (TCP connections, pty openings as far as seen)
+    std::uint64_t swallowed = 0;    ///< bytes that came over a pty while it was cut
   };
+  /// On the bench's thread, or when run() has ended.
   [[nodiscard]] Statistics statistics() const;
 
  private:

@@ -1,0 +1,190 @@
+#include "sim/bench/line_session.hpp"
+
+#include <doctest/doctest.h>
+
+#include "plant-models/materials/material.hpp"
+#include "sim/modbus/crc.hpp"
+#include "sim/registers/register_table.hpp"
+
+using namespace emberline;
+using bench::LineSession;
+using modbus::Bytes;
+using namespace std::chrono_literals;
+
+namespace {
+
+constexpr std::size_t kField = 0;
+constexpr std::size_t kEthernet = 1;
+
+bench::BenchSpec one_unit(SerialFormat serial) {
+  registers::Row setpoint;
+  setpoint.address = 0x0030;
+  setpoint.point = registers::Point::setpoint;
+  setpoint.layout.scale = 0.001;
+  setpoint.access = registers::Access::read_write;
+  registers::TableParts parts;
+  parts.rows = {setpoint};
+  auto table = registers::make_register_table(parts);
+  REQUIRE(table);
+
+  bench::BenchSpec spec;
+  spec.lines.resize(2);
+  spec.lines[kField].name = "field";
+  spec.lines[kField].serial = serial;
+  spec.lines[kEthernet].name = "ethernet";
+  spec.lines[kEthernet].kind = bench::LineKind::tcp;
+  bench::UnitEntry entry;
+  entry.unit.name = "north";
+  entry.unit.lines = {"field", "ethernet"};
+  entry.unit.comms_loss.lines = entry.unit.lines;
+  entry.unit.table = *table;
+  entry.unit.rated_voltage_V = 400.0;
+  entry.unit.rated_current_A = 63.0;
+  entry.load.connection = plant::Connection::star_4_wire;
+  entry.load.material = plant::find_material("constant");
+  entry.load.cold_resistance_ohm = 10.0;
+  spec.units = {entry};
+  return spec;
+}
+
+const Bytes kRead{0x03, 0x00, 0x30, 0x00, 0x01};  // PDU
+const Bytes kAnswer{0x03, 0x02, 0x00, 0x00};      // PDU
+const Bytes kMbapRead{0, 1, 0, 0, 0, 6, 1, 3, 0, 0x30, 0, 1};
+
+SimTime at(Duration since_start) { return SimTime{since_start}; }
+
+}  // namespace
+
+TEST_CASE("an RTU answer is through t3.5 and its characters after the request's last byte") {
+  struct Row {
+    int baud;
+    Duration due;
+    const char* source;
+  };
+  // The answer has 7 characters of 11 bits.
+  const Row rows[] = {
+      {1200, 96250000ns, "MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 + 7 characters of 11 / 1200 s"},
+      {9600, 12031250ns, "the same: 10.5 characters of 11 / 9600 s"},
+      {19200, 6015625ns, "the same: 10.5 characters of 11 / 19200 s"},
+      {38400, 3755208ns, "the same, t3.5 fixed at 1.750 ms above 19200 bit/s: 1.75 ms + 77 / 38400 s"},
+  };
+  for (const Row& row : rows) {
+    CAPTURE(row.source);
+    bench::Bench bench(one_unit({.baud = row.baud, .data_bits = 8, .parity = 'E', .stop_bits = 1}));
+    LineSession session(bench, kField, "plc", {});
+    session.receive(modbus::rtu_frame(1, kRead), at(1s));
+    const auto answers = session.poll(at(1s));
+    REQUIRE(answers.size() == 1);
+    CHECK(answers[0].bytes == modbus::rtu_frame(1, kAnswer));
+    // Two roundings to whole nanoseconds.
+    const Duration off = answers[0].due - at(1s + row.due);
+    CHECK(std::chrono::abs(off) <= 2ns);
+  }
+}
+
+TEST_CASE("two requests at once are answered one after the other, as on two wires") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kField, "plc", {});
+  Bytes both = modbus::rtu_frame(1, kRead);
+  both.insert(both.end(), both.begin(), both.begin() + 8);
+  session.receive(both, at(1s));
+  const auto answers = session.poll(at(1s));
+  REQUIRE(answers.size() == 2);
+  CHECK(answers[1].due >= answers[0].due + characters_time({}, 7));
+}
+
+TEST_CASE("a strict session takes a frame only when silence has ended it") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kField, "plc", {.strict = true});
+  session.receive(modbus::rtu_frame(1, kRead), at(1s));
+  CHECK(session.poll(at(1s)).empty());
+  REQUIRE(session.wake_at());
+  CHECK(*session.wake_at() == at(1s) + t3_5({}));
+  const auto answers = session.poll(*session.wake_at());
+  REQUIRE(answers.size() == 1);
+  CHECK(answers[0].due == at(1s) + t3_5({}) + characters_time({}, 7));
+  CHECK_FALSE(session.wake_at());
+}
+
+TEST_CASE("an incomplete frame on a real system ends after 50 ms or what the line is set to") {
+  for (const auto setting : {std::optional<Duration>{}, std::optional<Duration>{8ms}}) {
+    bench::BenchSpec spec = one_unit({});
+    spec.lines[kField].frame_silence = setting;
+    bench::Bench bench(std::move(spec));
+    LineSession session(bench, kField, "plc", {});
+    session.receive(Bytes{1, 3, 0}, at(1s));
+    REQUIRE(session.wake_at());
+    CHECK(*session.wake_at() == at(1s) + setting.value_or(50ms));
+    CHECK(session.poll(*session.wake_at()).empty());
+    CHECK(session.faults() == 1);
+    CHECK(session.requests() == 0);
+  }
+}
+
+TEST_CASE("a bad frame is counted and gets silence") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kField, "plc", {.strict = true});
+  Bytes bad = modbus::rtu_frame(1, kRead);
+  bad[3] ^= 0x10;
+  session.receive(bad, at(1s));
+  CHECK(session.poll(at(2s)).empty());
+  CHECK(session.faults() == 1);
+  session.receive(modbus::rtu_frame(1, kRead), at(3s));
+  CHECK(session.poll(at(4s)).size() == 1);
+}
+
+TEST_CASE("a broadcast is taken up and gets silence") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kField, "plc", {});
+  session.receive(modbus::rtu_frame(0, Bytes{0x06, 0x00, 0x30, 0x01, 0x2C}), at(1s));
+  CHECK(session.poll(at(1s)).empty());
+  CHECK(session.requests() == 1);
+  CHECK(bench.unit(0).value(registers::Point::setpoint, at(1s)) == doctest::Approx(0.3));
+}
+
+TEST_CASE("bytes on a cut line go nowhere, and the answer to what came before is lost") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kField, "plc", {.strict = true});
+  session.receive(modbus::rtu_frame(1, kRead), at(1s));
+  bench.set_line_cut(kField, true, at(1s));
+  CHECK(session.poll(at(2s)).empty());
+  CHECK(session.requests() == 1);
+  session.receive(modbus::rtu_frame(1, kRead), at(3s));
+  CHECK(session.swallowed() == 8);
+  CHECK(session.poll(at(4s)).empty());
+  CHECK(session.requests() == 1);
+  bench.set_line_cut(kField, false, at(5s));
+  session.receive(modbus::rtu_frame(1, kRead), at(5s));
+  CHECK(session.poll(at(6s)).size() == 1);
+}
+
+TEST_CASE("half a frame that was reset does not spoil the next") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kField, "plc", {.strict = true});
+  session.receive(Bytes{1, 3, 0}, at(1s));
+  session.reset();
+  CHECK_FALSE(session.wake_at());
+  session.receive(modbus::rtu_frame(1, kRead), at(1s));
+  CHECK(session.poll(at(2s)).size() == 1);
+}
+
+TEST_CASE("a TCP answer is due at once and carries the request's transaction") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kEthernet, "plc", {});
+  session.receive(kMbapRead, at(1s));
+  const auto answers = session.poll(at(1s));
+  REQUIRE(answers.size() == 1);
+  CHECK(answers[0].due == at(1s));
+  CHECK(answers[0].bytes == Bytes{0, 1, 0, 0, 0, 5, 1, 3, 2, 0, 0});
+  CHECK_FALSE(session.wake_at());
+}
+
+TEST_CASE("a TCP stream with a length that cannot be is lost") {
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kEthernet, "plc", {});
+  CHECK_FALSE(session.lost());
+  session.receive(Bytes{0, 1, 0, 0, 0, 0, 1, 3}, at(1s));
+  CHECK(session.poll(at(1s)).empty());
+  CHECK(session.lost());
+  CHECK(session.faults() == 1);
+}
