@@ -5,8 +5,8 @@ namespace emberline::unit {
 /// Turns the levels of enable terminal, reset terminal and reset register into resets that began and ended
 /// after step (1) of a latch. A level held from before does not count later:
 ///  - the enable terminal has to open and close again, both after (1);
-///  - the reset terminal has to be open at (1) or after it, then close;
-///  - the reset register has to be 0 at (1) or after it, then be written 1.
+///  - the reset terminal has to close after (1), so it was open at (1) or has opened since;
+///  - the reset register has to be written 1 over a 0 after (1).
 class ResetInputs {
  public:
   enum class Seen {
@@ -29,15 +29,11 @@ class ResetInputs {
   [[nodiscard]] bool register_level() const { return register_one_; }
 
  private:
-  [[nodiscard]] Seen judge(bool begun_after) const;
-
   bool counting_ = false;
   bool enable_closed_ = true;
   bool reset_closed_ = false;
   bool register_one_ = false;
-  bool enable_opened_ = false;  ///< an opening was seen since (1)
-  bool reset_was_open_ = false;
-  bool register_was_zero_ = false;
+  bool enable_opened_ = false;  ///< an opening was seen (after (1): since (1))
 };
 
 }  // namespace emberline::unit

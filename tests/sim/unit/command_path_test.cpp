@@ -145,6 +145,18 @@ TEST_CASE("the ramp depends on when and how often it is looked at") {
   }
 }
 
+TEST_CASE("a ramp that is told its target again begins a new move") {
+  Ramp told_often(700ms);
+  Ramp told_once(700ms);
+  told_once.aim(at(1s), 0.9);
+  Random random(11);
+  for (Duration now = 1s; now < 2s; now += Duration{1 + static_cast<std::int64_t>(random.below(9'000'000))}) {
+    told_often.aim(at(now), 0.9);
+    if (now == 1s) continue;
+    REQUIRE(told_often.value(at(now)) == told_once.value(at(now)));  // to the last bit
+  }
+}
+
 TEST_CASE("a read moves the output") {
   UnitSpec spec = base_spec();
   spec.comms_loss.timeout = 0s;
