@@ -2,7 +2,7 @@
 
 #include <utility>
 
-#include "sim/base/diagnostic.hpp"
+#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::rehearsal {
 namespace {
@@ -124,12 +124,7 @@ Result<Target, std::string> find_on_unit(const bench::BenchSpec& spec, SignalId 
 Result<Target, std::string> resolve_target(const bench::BenchSpec& spec, std::string_view name,
                                            bool for_writing) {
   const auto signal = bench::find_signal(spec, name);
-  if (!signal) {
-    const auto known = bench::all_signal_names(spec);
-    const auto near = nearest(name, known);
-    return Failure{"unknown signal " + quoted(name) +
-                   (near.empty() ? "" : ", did you mean " + quoted(near) + "?")};
-  }
+  if (!signal) return Failure{unknown_signal(spec, name)};
   switch (signal->kind) {
     case SignalId::Kind::unit_point:
       return find_on_unit(spec, *signal, name, for_writing);
