@@ -9,6 +9,7 @@
 #include "sim/io/files/register_row.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::io {
 namespace {
@@ -56,8 +57,7 @@ std::optional<SignalId> resolve(const Node& node, const std::string& name, const
                                 Problems& problems) {
   const auto signal = bench::find_signal(draft.spec, name);
   if (!signal) {
-    complain(problems, node.place,
-             label_of(node) + unknown("signal", name, bench::all_signal_names(draft.spec)));
+    complain(problems, node.place, label_of(node) + rehearsal::unknown_signal(draft.spec, name));
     return std::nullopt;
   }
   if (signal->kind != SignalId::Kind::io_discrete && signal->kind != SignalId::Kind::io_input) return signal;

@@ -8,6 +8,7 @@
 #include "sim/io/files/paths.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::io {
 namespace {
@@ -24,7 +25,7 @@ void read_table(const Node* node, unit::UnitSpec& unit, BenchDraft& draft) {
     // A file that cannot be used at all is a mistake of the line that names it.
     const bool whole_file = problem.place.line == 0;
     if (whole_file) {
-      complain(draft.problems, node->place, "registers: " + problem.place.file + " " + problem.message);
+      complain(draft.problems, node->place, "registers: " + problem.place.file + ": " + problem.message);
     } else {
       draft.table_problems.push_back(std::move(problem));
     }
@@ -106,7 +107,7 @@ void connect_unit(const Node& node, unit::UnitSpec& unit, BenchDraft& draft) {
   const auto signal = bench::find_signal(draft.spec, local->text);
   if (!signal) {
     complain(draft.problems, local->place,
-             "local_setpoint: " + unknown("signal", local->text, bench::all_signal_names(draft.spec)));
+             "local_setpoint: " + rehearsal::unknown_signal(draft.spec, local->text));
   } else if (bench::signal_info(draft.spec, *signal).dimension != Dimension::ratio) {
     complain_kind(*local, "a signal that is a percentage", draft.problems);
   } else {

@@ -27,12 +27,9 @@ const Node* Fields::present(std::string_view key) {
 
 const Node* Fields::required(std::string_view key, std::string_view hint) {
   const auto* value = optional(key);
-  if (value != nullptr || !usable_ || node_.find(key) != nullptr) return value;
-  const std::string label = node_.label.empty() ? "" : node_.label + ": ";
-  std::string message = label + "key '" + std::string(key) + "' is missing";
-  if (!hint.empty()) message += ", " + std::string(hint);
-  complain(problems_, node_.header, std::move(message));
-  return nullptr;
+  if (value == nullptr && usable_ && node_.find(key) == nullptr)
+    missing_.push_back({std::string(key), std::string(hint)});
+  return value;
 }
 
 const Node* Fields::optional(std::string_view key) {
@@ -55,14 +52,29 @@ void Fields::refuse(std::string_view key, std::string_view reason) {
     complain(problems_, value->header, std::string(key) + ": " + std::string(reason));
 }
 
-void Fields::done() {
+void Fields::done() { finish(true); }
+void Fields::leave() { finish(false); }
+
+void Fields::finish(bool all_keys_known) {
   if (!usable_) return;
   for (const auto& entry : node_.entries) {
     if (contains(known_, entry.label) || contains(refused_, entry.label)) continue;
     const bool is_later = contains(later_, entry.label);
+    const auto meant = std::find_if(missing_.begin(), missing_.end(), [&](const Missing& missing) {
+      return nearest_word(entry.label, known_) == missing.key;
+    });
+    if (meant != missing_.end() && !is_later) {
+      missing_.erase(meant);
+    } else if (!all_keys_known) {
+      continue;
+    }
     complain(problems_, entry.header,
              is_later ? not_there_yet(entry.label, known_) : unknown("key", entry.label, known_));
   }
+  const std::string label = node_.label.empty() ? "" : node_.label + ": ";
+  for (const auto& [key, hint] : missing_)
+    complain(problems_, node_.header,
+             label + "key '" + key + "' is missing" + (hint.empty() ? "" : ", " + hint));
 }
 
 }  // namespace emberline::io

@@ -9,7 +9,8 @@
 namespace emberline::io {
 
 /// Reads the keys of one mapping. Ask for every key there is, then call done(), which complains about the
-/// rest. A node that is no mapping is complained about once; then nothing is found and nothing is missing.
+/// rest and about what is missing. A node that is no mapping is complained about once; then nothing is found
+/// and nothing is missing.
 class Fields {
  public:
   /// `example` shows what was expected where a plain value stands instead of a mapping.
@@ -26,14 +27,22 @@ class Fields {
   void later(std::initializer_list<std::string_view> keys);
   /// A key that has no place in this mapping as it stands: its presence is complained about with `reason`.
   void refuse(std::string_view key, std::string_view reason);
-  /// Complains about keys nobody asked for, with the nearest known one.
+  /// Complains about keys that are missing and keys nobody asked for, with the nearest known one. A missing
+  /// key that an unknown one was meant to be is one complaint, not two.
   void done();
+  /// Instead of done() when reading cannot go on to the other keys: only missing ones are complained about.
+  void leave();
 
   [[nodiscard]] bool is_mapping() const { return usable_; }
   [[nodiscard]] const Node& node() const { return node_; }
 
  private:
+  struct Missing {
+    std::string key;
+    std::string hint;
+  };
   [[nodiscard]] const Node* present(std::string_view key);
+  void finish(bool all_keys_known);
 
   const Node& node_;
   Problems& problems_;
@@ -41,6 +50,7 @@ class Fields {
   std::vector<std::string> known_;
   std::vector<std::string> later_;
   std::vector<std::string> refused_;
+  std::vector<Missing> missing_;
 };
 
 }  // namespace emberline::io

@@ -20,6 +20,8 @@ std::string trimmed(const std::string& text) {
   return text.substr(first, text.find_last_not_of(" \t\r\n") - first + 1);
 }
 
+constexpr std::string_view kNoAliases = "aliases (*name) are not used in these files: write the value out";
+
 /// Takes the parser's events and builds our tree from them, refusing what we do not want on the way.
 /// Anchors and aliases are seen here as such, before anybody could follow them in a circle.
 class TreeBuilder final : public YAML::EventHandler {
@@ -40,7 +42,7 @@ class TreeBuilder final : public YAML::EventHandler {
     take(leaf(mark, anchor, {}, Node::Kind::null));
   }
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t /*anchor*/) override {
-    complain(problems_, place(mark), "aliases (*name) are not used in these files: write the value out");
+    complain(problems_, place(mark), std::string(kNoAliases));
     take(leaf(mark, 0, {}, Node::Kind::refused));
   }
   void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
@@ -197,8 +199,17 @@ std::string in_our_words(const std::string& parser_message) {
   };
   const auto found = words.find(parser_message);
   if (found != words.end()) return found->second;
+  if (parser_message.starts_with("the referenced anchor")) return std::string(kNoAliases);
   if (parser_message.starts_with("unknown escape")) return "unknown escape after '\\' in a quoted text"s;
   return "this cannot be read as YAML"s;
+}
+
+/// A tab before the first character of a line.
+std::optional<std::size_t> tab_in_indentation(const SourceText& source, int line) {
+  const auto& text = source.text();
+  for (std::size_t i = source.offset(line, 0); i < text.size() && (text[i] == ' ' || text[i] == '\t'); ++i)
+    if (text[i] == '\t') return i;
+  return std::nullopt;
 }
 
 void complain_unparsed(const SourceText& source, const TreeBuilder& tree, const YAML::ParserException& error,
@@ -211,6 +222,10 @@ void complain_unparsed(const SourceText& source, const TreeBuilder& tree, const 
   if (const auto bracket = tree.open_bracket(); bracket && in_brackets) {
     complain(problems, source.place(*bracket),
              std::string("this '") + source.text()[*bracket] + "' is not closed");
+    return;
+  }
+  if (const auto tab = tab_in_indentation(source, error.mark.line)) {
+    complain(problems, source.place(*tab), "tabs cannot indent, expected spaces");
     return;
   }
   complain(problems, source.place(source.offset(error.mark.line, error.mark.column)),

@@ -233,7 +233,10 @@ std::optional<Row> read_row(const Node& node, modbus::Table table, const RowDefa
   read_address(fields.required("at"), defaults, row, problems);
   const bool point_known = read_point(fields.required("point"), row, problems);
   read_type_of_row(fields, row, problems);
-  if (!point_known) return std::nullopt;  // every other key is read in the light of the point
+  if (!point_known) {  // every other key is read in the light of the point
+    fields.leave();
+    return std::nullopt;
+  }
   const auto& info = registers::point_info(row.point);
   read_scale(fields, info, row, problems);
   read_bit_keys(fields, info, row, problems);

@@ -6,6 +6,7 @@
 #include "sim/io/files/signal_value.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::io {
 namespace {
@@ -98,8 +99,7 @@ std::vector<Condition> read_conditions(const Node& node, ScenarioDraft& draft) {
     condition.name = entry.label;
     const auto signal = bench::find_signal(draft.spec.bench, entry.label);
     if (!signal) {
-      complain(problems, entry.header,
-               unknown("signal", entry.label, bench::all_signal_names(draft.spec.bench)));
+      complain(problems, entry.header, rehearsal::unknown_signal(draft.spec.bench, entry.label));
       continue;
     }
     condition.signal = *signal;

@@ -26,7 +26,7 @@ void read_bench_of(const Node* node, ScenarioDraft& draft) {
     // A file that cannot be used at all is a mistake of the line that names it.
     const bool whole_file = problem.place.line == 0;
     if (whole_file) {
-      complain(draft.problems, node->place, "bench: " + problem.place.file + " " + problem.message);
+      complain(draft.problems, node->place, "bench: " + problem.place.file + ": " + problem.message);
     } else {
       draft.bench_problems.push_back(problem);
     }

@@ -166,11 +166,11 @@ void read_program(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
 }
 
 void read_lines(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
-  for (const auto* item : read_list(node, draft.problems))
+  const auto list = read_list(node, draft.problems);
+  for (const auto* item : list)
     if (!draft.bench_known || draft.names.check(*item, "lines", draft.problems))
       master.lines.push_back(item->text);
-  draft.lines_known =
-      node != nullptr && node->kind == Node::Kind::sequence && master.lines.size() == node->items.size();
+  draft.lines_known = !list.empty() && master.lines.size() == list.size();
 }
 
 }  // namespace

@@ -17,6 +17,7 @@ struct ScenarioDraft {
   BenchNames names;
   bool bench_known = false;
   bool ends_known = false;
+  bool lines_known = true;     ///< of the stand-in being read: every one is a line of the bench
   bool timeline_known = true;  ///< every entry of the timeline could be read
   rehearsal::ScenarioSpec spec;
   Problems problems;        ///< of the scenario itself

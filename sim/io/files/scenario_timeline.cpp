@@ -43,7 +43,9 @@ void read_entry(const Node& node, ScenarioDraft& draft) {
   const auto problems_before = draft.problems.size();
   Fields fields(node, kEntryExample, draft.problems);
   if (fields.is_mapping()) {
-    const auto at = read_instant(fields.required("at", "expected a time such as '20 s'"), draft);
+    const auto at = read_instant(fields.optional("at"), draft);
+    if (node.find("at") == nullptr)
+      complain(draft.problems, node.place, "when? expected 'at: 20 s' beside what is done");
     if (const auto* duration = node.find("for"))
       complain(draft.problems, duration->header,
                "'for' is not there yet; known now: a second entry that ends it, such as { at: 30 s, restore: "

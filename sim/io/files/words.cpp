@@ -19,10 +19,14 @@ std::string listed(const std::vector<std::string>& words) {
   return text.empty() ? "none" : text;
 }
 
+std::string_view nearest_word(std::string_view word, const std::vector<std::string>& known) {
+  return nearest(word.substr(0, kLongestWord), known);
+}
+
 std::string unknown(std::string_view kind, std::string_view word, const std::vector<std::string>& known) {
   const std::string text =
       "unknown " + std::string(kind) + " '" + std::string(word.substr(0, kLongestWord)) + "'";
-  const auto near = nearest(word.substr(0, kLongestWord), known);
+  const auto near = nearest_word(word, known);
   if (!near.empty()) return text + ", did you mean '" + std::string(near) + "'?";
   return text + "; known: " + listed(known);
 }

@@ -9,6 +9,10 @@ namespace emberline::io {
 /// "a, b, c"
 [[nodiscard]] std::string listed(const std::vector<std::string>& words);
 
+/// The word of `known` that `word` was most likely meant to be, or nothing. Bounded, however long the word
+/// is.
+[[nodiscard]] std::string_view nearest_word(std::string_view word, const std::vector<std::string>& known);
+
 /// "unknown KIND 'WORD', did you mean 'NEAR'?", or, when nothing is near, "unknown KIND 'WORD'; known: ...".
 [[nodiscard]] std::string unknown(std::string_view kind, std::string_view word,
                                   const std::vector<std::string>& known);

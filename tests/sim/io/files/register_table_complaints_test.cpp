@@ -1,0 +1,127 @@
+#include <doctest/doctest.h>
+
+#include "tests/sim/io/files/workspace.hpp"
+
+using namespace emberline;
+
+// The expected lines were read one by one when they were written: place, what is wrong, what was expected.
+
+TEST_CASE("what is wrong with a register table is told where it stands") {
+  const test::Breakage cases[] = {
+      {"no title", "table.yaml", "register_table: Test table\n", "register_table:\n",
+       "table.yaml:1:1: register_table: nothing stands here, expected a value"},
+      {"an unknown key", "table.yaml", "numbering: zero-based", "numbring: zero-based",
+       "table.yaml:2:1: unknown key 'numbring', did you mean 'numbering'?"},
+      {"an unknown numbering", "table.yaml", "numbering: zero-based", "numbering: two-based",
+       "table.yaml:2:12: numbering: unknown word 'two-based', did you mean 'zero-based'?"},
+      {"an unknown word order", "table.yaml", "word_order: high-first", "word_order: big-endian",
+       "table.yaml:3:13: word_order: unknown word 'big-endian'; known: high-first, low-first"},
+      {"a point nobody knows", "table.yaml", "point: load_current_l1", "point: load_curent_l1",
+       "table.yaml:7:26: point: unknown point 'load_curent_l1', did you mean 'load_current_l1'?"},
+      {"no point", "table.yaml", "point: load_current_l1, ", "",
+       "table.yaml:7:5: holding: key 'point' is missing"},
+      {"no address", "table.yaml", "at: 0x0040, ", "", "table.yaml:7:5: holding: key 'at' is missing"},
+      {"an address too large", "table.yaml", "at: 0x0040", "at: 0x10040",
+       "table.yaml:7:11: at: expected a zero-based address from 0 to 65535 (0xFFFF), found '0x10040'"},
+      {"a one-based zero", "table.yaml",
+       "numbering: zero-based\n"
+       "word_order: high-first\n"
+       "holding:\n"
+       "  - { at: 0x0030",
+       "numbering: one-based\n"
+       "word_order: high-first\n"
+       "holding:\n"
+       "  - { at: 0",
+       "table.yaml:5:11: at: expected a one-based address from 1 to 65536 (0x10000), found '0'"},
+      {"a reference number of another table", "table.yaml",
+       "numbering: zero-based\n"
+       "word_order: high-first\n"
+       "holding:\n"
+       "  - { at: 0x0030, point: setpoint, as: u16, scale: 0.1 %, access: read-write, range: 0..100 % }\n"
+       "  - { at: 0x0031, point: comms_timeout, as: u16, scale: 0.1 s, access: read-write, kept: true }\n"
+       "  - { at: 0x0040, point: load_current_l1, as: u16, scale: 0.1 A }\n"
+       "  - { at: 0x0041, point: state, as: u16, values: { running: 10 } }\n"
+       "  - { at: 0x0042, point: warnings, as: u16, flags: { comms-loss: 15 } }\n"
+       "  - { at: 0x0043, point: trips, as: bit, bit: 3, flag: comms-loss }\n"
+       "  - { at: 0x0050, point: load_power, as: f32, word_order: low-first, split: refuse }",
+       "numbering: reference\n"
+       "holding:\n"
+       "  - { at: 30049, point: setpoint }",
+       "table.yaml:4:11: at: expected the reference number of a holding register, 40001 to 49999 or 400001 "
+       "to 465536, found '30049'"},
+      {"a scale in another unit", "table.yaml", "scale: 0.1 A", "scale: 0.1 V",
+       "table.yaml:7:59: scale: 'V' is no unit for a current: expected a current such as '50 A'"},
+      {"a scale of nothing", "table.yaml", "scale: 0.1 A", "scale: 0 A",
+       "table.yaml:7:59: scale: '0 A' must be above 0"},
+      {"a scale without unit", "table.yaml", "scale: 0.1 A", "scale: 0.1",
+       "table.yaml:7:59: scale: '0.1' has no unit of measure: expected a current such as '50 A'"},
+      {"a type of later", "table.yaml", "as: u16, scale: 0.1 A", "as: u64, scale: 0.1 A",
+       "table.yaml:7:47: as: 'u64' is not there yet; known now: u16, s16, u32, s32, f32, bit"},
+      {"an unknown type", "table.yaml", "as: u16, scale: 0.1 A", "as: u8, scale: 0.1 A",
+       "table.yaml:7:47: as: unknown word 'u8', did you mean 'u16'?"},
+      {"access the point has not", "table.yaml", "scale: 0.1 A", "scale: 0.1 A, access: read-write",
+       "table.yaml:7:5: load_current_l1 at 0x0040 (40065): this point cannot be written: expected access "
+       "read-only"},
+      {"a range in another unit", "table.yaml", "range: 0..100 %", "range: 0..100 A",
+       "table.yaml:5:86: range: 'A' is no unit for a percentage: expected a percentage such as '50 %'"},
+      {"a range upside down", "table.yaml", "range: 0..100 %", "range: 100..0 %",
+       "table.yaml:5:86: range: the lower end comes first, found '100..0 %'"},
+      {"a range that is none", "table.yaml", "range: 0..100 %", "range: 100 %",
+       "table.yaml:5:86: range: expected a range such as '0..100 %', found '100 %'"},
+      {"a range the type cannot carry", "table.yaml", "range: 0..100 %", "range: 0..10000 %",
+       "table.yaml:5:5: setpoint at 0x0030 (40049): the range 0 % to 1e+04 % does not fit the type u16, "
+       "which with this scale carries 0 % to 6553 %"},
+      {"an unknown way with values out of range", "table.yaml", "range: 0..100 %",
+       "out_of_range: exception-02",
+       "table.yaml:5:93: out_of_range: unknown word 'exception-02', did you mean 'exception-03'?"},
+      {"kept that is no switch", "table.yaml", "kept: true", "kept: maybe",
+       "table.yaml:6:90: kept: expected on or off (or closed/open, true/false, 1/0), found 'maybe'"},
+      {"a word the state has not", "table.yaml", "values: { running: 10 }", "values: { runing: 10 }",
+       "table.yaml:8:52: values: unknown word 'runing', did you mean 'running'?"},
+      {"a number that is taken", "table.yaml", "values: { running: 10 }", "values: { running: 7 }",
+       "table.yaml:8:5: state at 0x0041 (40066): the number 7 would mean both running and tripped; a word "
+       "that `values` does not list keeps its own number"},
+      {"a number too large", "table.yaml", "values: { running: 10 }", "values: { running: 70000 }",
+       "table.yaml:8:61: running: expected a whole number from 0 to 65535, found '70000'"},
+      {"values of a quantity", "table.yaml", "scale: 0.1 A", "values: { running: 10 }",
+       "table.yaml:7:52: values: this point has no words to renumber"},
+      {"a flag nobody knows", "table.yaml", "flags: { comms-loss: 15 }", "flags: { coms-loss: 15 }",
+       "table.yaml:9:54: flags: unknown word 'coms-loss', did you mean 'comms-loss'?"},
+      {"bit 16", "table.yaml", "flags: { comms-loss: 15 }", "flags: { comms-loss: 16 }",
+       "table.yaml:9:66: comms-loss: expected a whole number from 0 to 15, found '16'"},
+      {"a flag of a quantity", "table.yaml", "as: u16, scale: 0.1 A", "as: bit, flag: comms-loss",
+       "table.yaml:7:52: flag: only warnings and trips have flags"},
+      {"bit of a word", "table.yaml", "as: u16, scale: 0.1 A", "as: u16, bit: 3",
+       "table.yaml:7:52: bit: only a row that is carried 'as: bit' has a bit position"},
+      {"scale of a bit", "table.yaml", "as: bit, bit: 3", "as: bit, bit: 3, scale: 2",
+       "table.yaml:10:50: scale: a bit has no scale"},
+      {"split that is unknown", "table.yaml", "split: refuse", "split: never",
+       "table.yaml:11:77: split: unknown word 'never'; known: refuse, allow"},
+      {"an overlap", "table.yaml", "at: 0x0041", "at: 0x0040",
+       "table.yaml:8:5: state at 0x0040 (40065) overlaps load_current_l1 at 0x0040 (40065), line 7"},
+      {"an overlap of two registers", "table.yaml", "at: 0x0043", "at: 0x0051",
+       "table.yaml:11:5: load_power at 0x0050 (40081) overlaps trips at 0x0051 (40082), line 10"},
+      {"input that is another word", "table.yaml", "same-as-holding", "same-as-coils",
+       "table.yaml:12:8: input: expected a list of rows or 'same-as-holding', found 'same-as-coils'"},
+      {"a row that is no mapping", "table.yaml",
+       "  - { at: 0x0040, point: load_current_l1, as: u16, scale: 0.1 A }", "  - load_current_l1",
+       "table.yaml:7:5: holding: expected keys and values such as { at: 0x0030, point: setpoint, as: u16, "
+       "scale: 0.1 % }"},
+      {"rows that are no list", "table.yaml", "input: same-as-holding", "input: { at: 1, point: state }",
+       "table.yaml:12:8: input: expected a list of rows, found keys and values"},
+      {"a register in the coils", "table.yaml", "input: same-as-holding",
+       "coils:\n"
+       "  - { at: 0, point: state, as: u16 }",
+       "table.yaml:13:5: state at 0x0000 (00001): coils and discrete inputs carry single bits: expected type "
+       "bit, found u16"},
+      {"bit in the coils", "table.yaml", "input: same-as-holding",
+       "coils:\n"
+       "  - { at: 0, point: reset, bit: 3 }",
+       "table.yaml:13:28: bit: a coil or discrete input is one bit by itself"},
+      {"a row of input beside same-as-holding", "table.yaml", "input: same-as-holding",
+       "input: same-as-holding\n"
+       "hoildng: []",
+       "table.yaml:13:1: unknown key 'hoildng', did you mean 'holding'?"},
+  };
+  test::check_breakages(cases, "table.yaml");
+}

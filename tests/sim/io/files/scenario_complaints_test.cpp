@@ -1,0 +1,127 @@
+#include <doctest/doctest.h>
+
+#include "tests/sim/io/files/workspace.hpp"
+
+using namespace emberline;
+
+// The expected lines were read one by one when they were written: place, what is wrong, what was expected.
+
+TEST_CASE("what is wrong with a timeline or an expectation is told where it stands") {
+  const test::Breakage cases[] = {
+      {"an unknown key", "scenario.yaml", "clock: stepped", "clok: stepped",
+       "scenario.yaml:4:1: unknown key 'clok', did you mean 'clock'?"},
+      {"no end", "scenario.yaml", "ends: 60 s\n", "",
+       "scenario.yaml:1:1: key 'ends' is missing, expected when the run is over, such as '60 s'"},
+      {"an unknown clock", "scenario.yaml", "clock: stepped", "clock: fast",
+       "scenario.yaml:4:8: clock: unknown word 'fast'; known: stepped, wall"},
+      {"a bench that is missing", "scenario.yaml", "bench: bench.yaml", "bench: benches.yaml",
+       "scenario.yaml:3:8: bench: benches.yaml: no such file"},
+      {"a bench that is a table", "scenario.yaml", "bench: bench.yaml", "bench: table.yaml",
+       "scenario.yaml:3:8: bench: table.yaml: this is a register table, expected a bench"},
+      {"nothing expected", "scenario.yaml",
+       "expect:\n"
+       "  - { name: heats, from: 10 s, until: { cut: field }, always: { soak-heater.load_power: { above: 11 "
+       "kW } } }\n"
+       "  - { name: latches, after: { cut: field }, not_before: 900 ms, within: 3.1 s, that: { "
+       "soak-heater.state: inhibited } }\n"
+       "  - { name: comes back at zero, after: { restore: field }, first_write: { soak-heater.setpoint: { "
+       "at_most: 0 % } } }\n",
+       "",
+       "scenario.yaml:1:1: key 'expect' is missing, and a rehearsal that expects nothing would pass by "
+       "silence"},
+      {"an entry after the end", "scenario.yaml", "at: 30 s, restore", "at: 90 s, restore",
+       "scenario.yaml:18:11: at: '90 s' is after the end of the run"},
+      {"an unknown action", "scenario.yaml", "  - { at: 30 s, restore: field }",
+       "  - { at: 30 s, restore: field }\n"
+       "  - { at: 40 s, ct: field }",
+       "scenario.yaml:19:17: unknown action 'ct', did you mean 'cut'?"},
+      {"an action of later", "scenario.yaml", "  - { at: 30 s, restore: field }",
+       "  - { at: 30 s, restore: field }\n"
+       "  - { at: 40 s, thyristor-open: soak-heater.l1 }",
+       "scenario.yaml:19:17: 'thyristor-open' is not there yet; known now: cut, restore, cycle, open, close, "
+       "release, power_off, power_on"},
+      {"a line nobody defined", "scenario.yaml", "at: 20 s, cut: field", "at: 20 s, cut: feild",
+       "scenario.yaml:19:22: 'cut' needs a line of the bench, found 'feild'; did you mean 'field'?"},
+      {"an action for a while", "scenario.yaml", "at: 20 s, cut: field", "at: 20 s, cut: field, for: 10 s",
+       "scenario.yaml:19:29: 'for' is not there yet; known now: a second entry that ends it, such as { at: "
+       "30 s, restore: field }"},
+      {"two actions in one", "scenario.yaml", "at: 20 s, cut: field",
+       "at: 20 s, cut: field, restore: ethernet",
+       "scenario.yaml:19:29: an entry does one thing, found 'cut' and 'restore'"},
+      {"no action", "scenario.yaml", "at: 20 s, cut: field", "at: 20 s",
+       "scenario.yaml:19:5: nothing is done here, expected one of: cut, restore, cycle, open, close, "
+       "release, power_off, power_on"},
+      {"no time", "scenario.yaml", "at: 20 s, cut: field", "cut: field",
+       "scenario.yaml:19:5: when? expected 'at: 20 s' beside what is done"},
+      {"an anchor that never comes", "scenario.yaml", "after: { restore: field }",
+       "after: { restore: ethernet }",
+       "scenario.yaml:23:40: after: the timeline never does 'restore ethernet'"},
+      {"an anchor that comes once", "scenario.yaml", "after: { restore: field }",
+       "after: { restore: field }, nth: 2",
+       "scenario.yaml:23:40: after: the timeline does 'restore field' 1 time(s), expected at least 2"},
+      {"nth without a timeline", "scenario.yaml", "from: 10 s", "from: 10 s, nth: 2",
+       "scenario.yaml:21:32: nth: counts entries of the timeline, so it needs one under 'after' or 'from'"},
+      {"an anchor after the end", "scenario.yaml", "from: 10 s", "from: 70 s",
+       "scenario.yaml:21:26: from: '70 s' is after the end of the run"},
+      {"an anchor of two things", "scenario.yaml", "until: { cut: field }",
+       "until: { cut: field, restore: field }",
+       "scenario.yaml:21:39: until: expected a time such as '10 s', or one entry of the timeline such as { "
+       "cut: field }, found keys and values"},
+      {"an anchor that is a list", "scenario.yaml", "until: { cut: field }", "until: [20 s]",
+       "scenario.yaml:21:39: until: expected a time such as '10 s', or one entry of the timeline such as { "
+       "cut: field }, found a list"},
+      {"from and after", "scenario.yaml", "after: { cut: field }", "from: 3 s, after: { cut: field }",
+       "scenario.yaml:22:22: 'from' and 'after' mean the same: leave one out"},
+      {"an interval upside down", "scenario.yaml", "from: 10 s, until: { cut: field }",
+       "from: 10 s, until: 5 s", "scenario.yaml:21:39: until: '5 s' is not after its start, 10 s"},
+      {"two expectations in one", "scenario.yaml", "that: { soak-heater.state: inhibited }",
+       "that: { soak-heater.state: inhibited }, never: { soak-heater.state: running }",
+       "scenario.yaml:22:120: one expectation, one of 'that', 'always', 'never' and 'first_write': found "
+       "'that' and 'never'"},
+      {"no expectation", "scenario.yaml", ", that: { soak-heater.state: inhibited }", "",
+       "scenario.yaml:22:5: nothing is expected here: 'that', 'always', 'never' or 'first_write' is missing"},
+      {"within of an always", "scenario.yaml", "until: { cut: field }", "until: { cut: field }, within: 3 s",
+       "scenario.yaml:21:55: within: goes with 'that' only"},
+      {"not before but later than within", "scenario.yaml", "not_before: 900 ms", "not_before: 4 s",
+       "scenario.yaml:22:57: not_before: '4 s' is later than 'within' allows"},
+      {"no name", "scenario.yaml", "name: heats, ", "",
+       "scenario.yaml:21:5: expect: key 'name' is missing, the sentence that will be passed or failed"},
+      {"a signal nobody defined", "scenario.yaml", "soak-heater.load_power", "soak-heater.load_powr",
+       "scenario.yaml:21:65: unknown signal 'soak-heater.load_powr', did you mean 'soak-heater.load_power'?"},
+      {"a state nobody knows", "scenario.yaml", "soak-heater.state: inhibited", "soak-heater.state: inhibted",
+       "scenario.yaml:22:107: soak-heater.state: unknown word 'inhibted', did you mean 'inhibited'?"},
+      {"a size of a state", "scenario.yaml", "soak-heater.state: inhibited",
+       "soak-heater.state: { above: running }",
+       "scenario.yaml:22:109: soak-heater.state: only a quantity can be compared by size: expected 'equals' "
+       "or 'not'"},
+      {"include of a quantity", "scenario.yaml", "above: 11 kW", "include: comms-loss",
+       "scenario.yaml:21:91: soak-heater.load_power: only warnings and trips include or exclude anything"},
+      {"a comparator nobody knows", "scenario.yaml", "above: 11 kW", "abov: 11 kW",
+       "scenario.yaml:21:91: unknown key 'abov', did you mean 'above'?"},
+      {"two comparators", "scenario.yaml", "above: 11 kW", "above: 11 kW, below: 20 kW",
+       "scenario.yaml:21:105: one comparator a signal, found 'above' and 'below'; 'between' has two ends"},
+      {"near without tolerance", "scenario.yaml", "above: 11 kW", "near: 11 kW",
+       "scenario.yaml:21:65: soak-heater.load_power: key 'tolerance' is missing, expected how near, such as "
+       "'1 %'"},
+      {"tolerance without near", "scenario.yaml", "above: 11 kW", "above: 11 kW, tolerance: 1 kW",
+       "scenario.yaml:21:105: tolerance: only 'near' has a tolerance"},
+      {"between upside down", "scenario.yaml", "above: 11 kW", "between: [12 kW, 11 kW]",
+       "scenario.yaml:21:100: between: the lower end comes first"},
+      {"between of one", "scenario.yaml", "above: 11 kW", "between: [12 kW]",
+       "scenario.yaml:21:100: between: expected two ends such as [1 A, 2 A], found a list"},
+      {"a value in another unit", "scenario.yaml", "above: 11 kW", "above: 11 A",
+       "scenario.yaml:21:98: above: 'A' is no unit for a power: expected a power such as '24 kW'"},
+      {"a flag nobody knows", "scenario.yaml", "soak-heater.state: inhibited",
+       "soak-heater.warnings: { include: coms-loss }",
+       "scenario.yaml:22:121: include: unknown word 'coms-loss', did you mean 'comms-loss'?"},
+      {"first_write of two", "scenario.yaml", "{ soak-heater.setpoint: { at_most: 0 % } } }",
+       "{ soak-heater.setpoint: { at_most: 0 % }, soak-heater.heartbeat: 1 } }",
+       "scenario.yaml:23:73: first_write: expected one written point such as { soak-heater.setpoint: { "
+       "at_most: 0 % } }, found keys and values"},
+      {"first_write of what nobody writes", "scenario.yaml",
+       "first_write: { soak-heater.setpoint: { at_most: 0 % } }",
+       "first_write: { soak-heater.load_power: { at_most: 0 W } }",
+       "scenario.yaml:23:75: first_write: 'soak-heater.load_power' is no point that a master could write"},
+  };
+  test::check_breakages(cases, "scenario.yaml");
+}

@@ -1,0 +1,115 @@
+#include <doctest/doctest.h>
+
+#include "tests/sim/io/files/workspace.hpp"
+
+using namespace emberline;
+
+// The expected lines were read one by one when they were written: place, what is wrong, what was expected.
+
+TEST_CASE("text that is no usable YAML is told with its place, in one line a mistake") {
+  const test::Breakage cases[] = {
+      {"a file that does not parse", "bench.yaml",
+       "  field: { pty: /tmp/emberline/field, serial: 19200 8E1 }",
+       "  field: { pty: /tmp/emberline/field, serial: 19200 8E1", "bench.yaml:5:10: this '{' is not closed"},
+      {"a duplicate key", "bench.yaml", "    id: 1\n",
+       "    id: 1\n"
+       "    id: 2\n",
+       "bench.yaml:12:5: key 'id' stands twice, first on line 11"},
+      {"a wrong unit of measure", "bench.yaml", "voltage: 400 V, frequency", "voltage: 400 A, frequency",
+       "bench.yaml:2:41: voltage: 'A' is no unit for a voltage: expected a voltage such as '400 V'"},
+      {"a missing unit of measure", "bench.yaml", "current: 63 A", "current: 63",
+       "bench.yaml:14:40: current: '63' has no unit of measure: expected a current such as '50 A'"},
+      {"an unknown key", "bench.yaml",
+       "    rating:", "    rateing:", "bench.yaml:14:5: unknown key 'rateing', did you mean 'rating'?"},
+      {"a line nobody defined", "bench.yaml",
+       "lines: [field, ethernet]\n"
+       "    registers",
+       "lines: [field, ethernet2]\n"
+       "    registers",
+       "bench.yaml:12:20: lines: unknown line 'ethernet2', did you mean 'ethernet'?"},
+      {"a duplicate unit id on a line", "bench.yaml", "    id: 20", "    id: 1",
+       "bench.yaml:24:9: id: 1 is taken by 'soak-heater' on line 'ethernet'"},
+      {"id 300", "bench.yaml", "    id: 20", "    id: 300",
+       "bench.yaml:24:9: id: expected a whole number from 1 to 247, found '300'"},
+      {"id 0", "bench.yaml", "    id: 20", "    id: 0",
+       "bench.yaml:24:9: id: expected a whole number from 1 to 247, found '0'"},
+      {"negative resistance", "bench.yaml", "cold_resistance: 22 ohm", "cold_resistance: -22 ohm",
+       "bench.yaml:21:80: cold_resistance: '-22 ohm' must be above 0"},
+      {"a quote that never closes", "bench.yaml", "bench: Test bench", "bench: \"Test bench",
+       "bench.yaml:1:8: this quote is never closed"},
+      {"a quote that a later line closes", "bench.yaml", "bench: Test bench",
+       "bench: \"Test bench\n"
+       "why: \"x\"",
+       "bench.yaml:1:8: this quote is not closed on its line"},
+      {"a quote that begins a key", "bench.yaml", "    id: 1\n", "    'id: 1\n",
+       "bench.yaml:11:5: this quote is never closed"},
+      {"an anchor", "bench.yaml", "{ mass: 180 kg", "&soak { mass: 180 kg",
+       "bench.yaml:8:9: anchors (&name) are not used in these files: write values out"},
+      {"an alias", "bench.yaml", "    limits: { current: 50 A }", "    limits: *limits",
+       "bench.yaml:17:13: aliases (*name) are not used in these files: write the value out"},
+      {"an alias of an anchor", "bench.yaml",
+       "    limits: { current: 50 A }\n"
+       "    comms_loss: {",
+       "    limits: &l { current: 50 A }\n"
+       "    intake: *l\n"
+       "    comms_loss: {",
+       "bench.yaml:17:13: anchors (&name) are not used in these files: write values out\n"
+       "bench.yaml:18:13: aliases (*name) are not used in these files: write the value out\n"
+       "bench.yaml:21:5: key 'intake' stands twice, first on line 18"},
+      {"a tag", "bench.yaml", "bench: Test bench", "bench: !!str Test bench",
+       "bench.yaml:1:8: tags (!name) are not used in these files: leave it out"},
+      {"a second document", "bench.yaml", "units:\n",
+       "---\n"
+       "units:\n",
+       "bench.yaml:9:1: a second document begins here, expected one a file (is a line indented differently "
+       "from its neighbours?)"},
+      {"a tab", "bench.yaml", "    id: 1\n", "\tid: 1\n",
+       "bench.yaml:11:1: tabs cannot indent, expected spaces"},
+      {"a bracket too many", "bench.yaml",
+       "[field, ethernet]\n"
+       "    registers",
+       "[field, ethernet]]\n"
+       "    registers",
+       "bench.yaml:12:29: this bracket closes nothing"},
+      {"text with a colon", "bench.yaml", "bench: Test bench", "bench: Test: bench",
+       "bench.yaml:1:12: a ':' is not expected here; text with ': ' in it needs quotes"},
+      {"an at sign", "bench.yaml", "bench: Test bench", "bench: @home",
+       "bench.yaml:1:8: a value cannot begin with this character; put it in quotes"},
+      {"a list as a key", "bench.yaml", "    id: 1\n",
+       "    ? [id]\n"
+       "    : 1\n"
+       "    id: 1\n",
+       "bench.yaml:11:7: expected a key, a plain word before the ':'"},
+      {"a top that is no mapping", "bench.yaml", "bench: Test bench\n", "- bench: Test bench\n",
+       "bench.yaml:2:1: a second document begins here, expected one a file (is a line indented differently "
+       "from its neighbours?)"},
+      {"a section that is a word", "bench.yaml", "contactors: { main: { feeds: [soak-heater] } }",
+       "contactors: main",
+       "bench.yaml:3:13: contactors: expected contactors such as { main: { feeds: [soak-heater] } }, found "
+       "'main'\n"
+       "bench.yaml:27:49: 8: unknown signal 'main.closed': the bench has no 'main', it has: soak-heater, "
+       "supply, soak, marshalling, field, ethernet"},
+      {"an empty section", "bench.yaml",
+       "zones:\n"
+       "  soak: { mass: 180 kg, specific_heat: 900 J/kgK, loss: 38 W/K, start: 540 degC, sensor: { lag: 12 s "
+       "} }",
+       "zones:",
+       "bench.yaml:7:1: zones: nothing stands here, expected a value\n"
+       "bench.yaml:20:95: heats: unknown zone 'soak'; known: none\n"
+       "bench.yaml:28:27: signal: unknown signal 'soak.measured': the bench has no 'soak', it has: "
+       "soak-heater, supply, main, marshalling, field, ethernet\n"
+       "bench.yaml:28:73: 1: unknown signal 'soak.temperature': the bench has no 'soak', it has: "
+       "soak-heater, supply, main, marshalling, field, ethernet"},
+      {"a unit that is a word", "bench.yaml", "limits: { current: 50 A }", "limits: 50 A",
+       "bench.yaml:17:13: limits: expected keys and values such as { current: 50 A }"},
+      {"a missing title", "bench.yaml", "bench: Test bench",
+       "bench:", "bench.yaml:1:1: bench: nothing stands here, expected a value"},
+      {"umlauts count as one column", "bench.yaml",
+       "bench: Test bench\n"
+       "supply: { system",
+       "bench: Härteofen\n"
+       "supply: { ärger: 1, system",
+       "bench.yaml:2:11: unknown key 'ärger'; known: system, voltage, frequency, impedance"},
+  };
+  test::check_breakages(cases, "bench.yaml");
+}
