@@ -3,6 +3,7 @@
 
 #include <spdlog/spdlog.h>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
@@ -22,7 +23,7 @@ std::string where(const io::OpenLine& line) {
   return line.path.empty() ? line.host + ":" + std::to_string(line.port) : line.path;
 }
 
-std::string seconds_text(double seconds) { return format_quantity(seconds, Dimension::time); }
+std::string seconds_text(double seconds) { return format_duration(from_seconds(seconds)); }
 
 /// Who answers on a line: "soak-heater (id 1), marshalling (id 20)".
 std::string stations(const bench::BenchSpec& spec, const std::string& line) {

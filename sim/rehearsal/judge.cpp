@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/rehearsal/condition.hpp"
 
 namespace emberline::rehearsal {
@@ -10,8 +11,8 @@ namespace {
 
 using Kind = Expectation::Kind;
 
-std::string in_seconds(SimTime at) { return format_quantity(to_seconds(at), Dimension::time); }
-std::string in_seconds(Duration duration) { return format_quantity(to_seconds(duration), Dimension::time); }
+std::string words_of(SimTime at) { return format_duration(at.time_since_epoch()); }
+std::string words_of(Duration duration) { return format_duration(duration); }
 
 std::string conditions_of(const Expectation& expectation) {
   std::string text;
@@ -24,7 +25,7 @@ std::string conditions_of(const Expectation& expectation) {
 std::string since(const Expectation& expectation, std::optional<SimTime> from) {
   if (!expectation.from) return "from the start";
   if (expectation.from->at || !from) return "from " + expectation.from->text;
-  return "after " + expectation.from->text + " (" + in_seconds(*from) + ")";
+  return "after " + expectation.from->text + " (" + words_of(*from) + ")";
 }
 
 std::string not_judged(const std::string& why) { return "could not be judged: " + why; }
@@ -103,20 +104,20 @@ void Judge::look_within(Case& item, SimTime now, bool all) {
   const bool counts = all && (!expectation.becomes || !item.held_before);
   if (counts && item.deadline && now > *item.deadline) {
     decide(item, Outcome::Result::failed, now,
-           "expected " + conditions_of(expectation) + " within " + in_seconds(*expectation.within) + " " +
-               since(expectation, item.from) + "; it came after " + in_seconds(waited) + ", too late");
+           "expected " + conditions_of(expectation) + " within " + words_of(*expectation.within) + " " +
+               since(expectation, item.from) + "; it came after " + words_of(waited) + ", too late");
   } else if (counts && waited < expectation.not_before) {
     decide(item, Outcome::Result::failed, now,
-           "expected " + conditions_of(expectation) + " not before " + in_seconds(expectation.not_before) +
-               " " + since(expectation, item.from) + "; it came after " + in_seconds(waited) + ", too early");
+           "expected " + conditions_of(expectation) + " not before " + words_of(expectation.not_before) +
+               " " + since(expectation, item.from) + "; it came after " + words_of(waited) + ", too early");
   } else if (counts) {
     decide(item, Outcome::Result::passed, now,
-           conditions_of(expectation) + ", " + in_seconds(waited) + " " + since(expectation, item.from));
+           conditions_of(expectation) + ", " + words_of(waited) + " " + since(expectation, item.from));
   } else if (item.deadline && now >= *item.deadline) {
     const std::string what = all ? "it was so all along and never became so"
                                  : "when the time was up: " + values_of(expectation, now);
     decide(item, Outcome::Result::failed, now,
-           "expected " + conditions_of(expectation) + " within " + in_seconds(*expectation.within) + " " +
+           "expected " + conditions_of(expectation) + " within " + words_of(*expectation.within) + " " +
                since(expectation, item.from) + "; " + what);
   }
 }
@@ -127,7 +128,7 @@ void Judge::look_interval(Case& item, SimTime now, bool all) {
   if (all != never) return;
   decide(item, Outcome::Result::failed, now,
          std::string("expected ") + (never ? "never " : "always ") + conditions_of(expectation) + " " +
-             since(expectation, item.from) + "; at " + in_seconds(now) + ": " + values_of(expectation, now));
+             since(expectation, item.from) + "; at " + words_of(now) + ": " + values_of(expectation, now));
 }
 
 void Judge::close_interval(Case& item, SimTime now) {
@@ -162,7 +163,7 @@ void Judge::write_seen(const unit::WriteSeen& write) {
     if (condition.signal.sub != static_cast<std::uint16_t>(write.point) || unit.name != write.unit) continue;
     const std::string asked = bench::describe_value(condition.info, write.asked) +
                               (write.accepted ? "" : " (refused)") + " by " + std::string(write.master) +
-                              " at " + in_seconds(write.at);
+                              " at " + words_of(write.at);
     const std::string expected =
         "first write of " + condition.name + " " + since(expectation, item.from) + " ";
     const bool late = item.deadline && write.at > *item.deadline;
@@ -173,8 +174,8 @@ void Judge::write_seen(const unit::WriteSeen& write) {
     const auto hint = scaling_hint(condition, write.asked);
     decide(item, Outcome::Result::failed, write.at,
            "expected the " + expected + "to be " + describe_expected(condition) +
-               (expectation.within ? " within " + in_seconds(*expectation.within) : "") + "; it was " +
-               asked + (hint && !late ? ", " + *hint : "") + (late ? ", too late" : ""));
+               (expectation.within ? " within " + words_of(*expectation.within) : "") + "; it was " + asked +
+               (hint && !late ? ", " + *hint : "") + (late ? ", too late" : ""));
   }
 }
 
@@ -189,14 +190,14 @@ Outcome Judge::end_of(Case& item, SimTime now) const {
         not_judged("its end '" + expectation.until->text + "' did not come before the run ended");
   } else if (*item.from > now || (item.until && *item.until > now) ||
              (item.deadline && *item.deadline > now)) {
-    outcome.sentence = not_judged("the run ended first, at " + in_seconds(now));
+    outcome.sentence = not_judged("the run ended first, at " + words_of(now));
   } else if (expectation.kind == Kind::first_write) {
     outcome.sentence = not_judged("nobody wrote " + expectation.conditions.front().name + " " +
                                   since(expectation, item.from));
   } else if (expectation.kind == Kind::within) {
     outcome.result = Outcome::Result::failed;
     outcome.sentence = "expected " + conditions_of(expectation) + " " + since(expectation, item.from) +
-                       "; it did not come until the end at " + in_seconds(now) + ": " +
+                       "; it did not come until the end at " + words_of(now) + ": " +
                        values_of(expectation, now);
   } else {
     outcome.result = Outcome::Result::passed;

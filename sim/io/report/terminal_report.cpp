@@ -3,6 +3,7 @@
 #include <cstdio>
 #include <string>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/report/report.hpp"
 
@@ -107,18 +108,18 @@ std::string summary(const rehearsal::Verdict& verdict, const Paint& with) {
   const auto good =
       std::count_if(verdict.outcomes.begin(), verdict.outcomes.end(),
                     [](const Outcome& outcome) { return outcome.result == Outcome::Result::passed; });
-  std::string text = std::string(verdict.passed ? with.good : with.bad) +
-                     (verdict.passed ? "PASSED" : "FAILED") + with.off + "  " + std::to_string(good) +
-                     " of " + std::to_string(verdict.outcomes.size()) + " expectations met in " +
-                     format_quantity(to_seconds(verdict.ended), Dimension::time) + " of simulated time, " +
-                     std::to_string(verdict.transactions) + " requests, seed " +
-                     std::to_string(verdict.seed) + "\n";
+  std::string text =
+      std::string(verdict.passed ? with.good : with.bad) + (verdict.passed ? "PASSED" : "FAILED") + with.off +
+      "  " + std::to_string(good) + " of " + std::to_string(verdict.outcomes.size()) +
+      " expectations met in " + format_duration(verdict.ended.time_since_epoch()) + " of simulated time, " +
+      std::to_string(verdict.transactions) + " requests, seed " + std::to_string(verdict.seed) + "\n";
   for (const auto& call : verdict.closest_calls) {
-    if (call.timeout <= Duration{}) continue;
-    text += "        closest call: " + call.unit + " waited " +
-            format_quantity(to_seconds(call.longest_gap), Dimension::time) +
-            " for a request, its timeout is " + format_quantity(to_seconds(call.timeout), Dimension::time) +
-            "\n";
+    if (call.timeout <= Duration{} || call.longest_gap <= Duration{})
+      continue;  // unsupervised, or never asked
+    text += std::string("        ") +
+            (call.longest_gap < call.timeout ? "closest call: " : "longest silence: ") + call.unit +
+            " waited " + format_duration(call.longest_gap) + " for a request, its timeout is " +
+            format_duration(call.timeout) + "\n";
   }
   return text;
 }

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "sim/base/diagnostic.hpp"
+#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/base/random.hpp"
 #include "sim/base/serial_format.hpp"
@@ -83,6 +84,18 @@ TEST_CASE("values are shown in the unit people use") {
   CHECK(format_quantity(0.0035, Dimension::current) == "3.5 mA");
   CHECK(format_number(-0.0) == "0");
   CHECK(format_number(0.1) == "0.1");
+}
+
+TEST_CASE("lengths of time read well from milliseconds to hours") {
+  using namespace std::chrono_literals;
+  CHECK(format_duration(8019187500ns) == "8.019 s");
+  CHECK(format_duration(0s) == "0 s");
+  CHECK(format_duration(119999ms) == "119.999 s");
+  CHECK(format_duration(2min) == "2 min");
+  CHECK(format_duration(5h + 2min + 1s) == "5 h 02 min 01 s");
+  CHECK(format_duration(5h + 7ms) == "5 h 00 min 00.007 s");
+  CHECK(format_duration(10min + 1s + 50ms) == "10 min 01.050 s");
+  CHECK(format_duration(8h) == "8 h 00 min");
 }
 
 TEST_CASE("serial formats are read strictly") {
