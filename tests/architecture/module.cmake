@@ -6,7 +6,8 @@ set_property(GLOBAL PROPERTY GLOBAL_DEPENDS_NO_CYCLES ON)
 
 # When it optimises, GCC 12 takes a moved std::variant of vectors for uninitialised, and a vector's insert for
 # one past its end. The sanitizer builds look for the real ones.
-set(EMBERLINE_FALSE_ALARMS -Wno-maybe-uninitialized -Wno-array-bounds -Wno-stringop-overflow)
+set(EMBERLINE_FALSE_ALARMS -Wno-maybe-uninitialized -Wno-array-bounds -Wno-stringop-overflow
+                           -Wno-stringop-overread)
 
 function(emberline_warnings target)
   target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror)
