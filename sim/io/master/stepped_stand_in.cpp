@@ -5,7 +5,6 @@
 #include <chrono>
 #include <utility>
 
-#include <poll.h>
 #include <sys/eventfd.h>
 #include <sys/socket.h>
 #include <unistd.h>
@@ -66,6 +65,8 @@ SteppedStandIn::SteppedStandIn(const rehearsal::MasterSpec& spec, bench::Bench& 
       note("the system gives no socket for line " + line + ": nothing goes over it");
     }
   }
+  watched_.resize(channels_.size() + 1, pollfd{-1, POLLIN, 0});
+  watched_.front().fd = baton_.doorbell.number();
   thread_ = std::thread([this] { thread_main(); });
 }
 
@@ -204,18 +205,17 @@ bool SteppedStandIn::deliver(const SteppedWire::Delivery& answer) {
 
 /// Waits until the stand-in has sent a whole request, sleeps or is finished.
 void SteppedStandIn::hand_over() {
-  std::vector<pollfd> watched{{baton_.doorbell.number(), POLLIN, 0}};
-  for (const Channel& channel : channels_) watched.push_back({channel.ours.number(), POLLIN, 0});
+  for (std::size_t i = 0; i < channels_.size(); ++i) watched_[i + 1].fd = channels_[i].ours.number();
   for (;;) {
-    if (::poll(watched.data(), watched.size(), -1) < 0) continue;  // interrupted by a signal
-    if ((watched.front().revents & POLLIN) != 0) {
+    if (::poll(watched_.data(), watched_.size(), -1) < 0) continue;  // interrupted by a signal
+    if ((watched_.front().revents & POLLIN) != 0) {
       eventfd_t rings = 0;
       ::eventfd_read(baton_.doorbell.number(), &rings);
       baton_.take();
       return;
     }
     for (std::size_t i = 0; i < channels_.size(); ++i) {
-      if (watched[i + 1].revents != 0 && take_request(channels_[i])) return;
+      if (watched_[i + 1].revents != 0 && take_request(channels_[i])) return;
     }
   }
 }

@@ -12,6 +12,8 @@
 #include <thread>
 #include <vector>
 
+#include <poll.h>
+
 #include "sim/bench/bench.hpp"
 #include "sim/io/master/modbus_calls.hpp"
 #include "sim/io/master/socket_pair.hpp"
@@ -104,6 +106,7 @@ class SteppedStandIn final : private rehearsal::MasterLink {
   SimTime wake_at_{};
   Channel* asking_ = nullptr;  ///< where the request is that it waits for
   std::uint64_t transactions_ = 0;
+  std::vector<pollfd> watched_;  ///< the doorbell, then our end of each channel
   std::binary_semaphore wake_{0};
   std::thread thread_;
 };
