@@ -49,12 +49,12 @@ Parsed parse_plain(std::string_view text, unsigned base) {
 }
 
 Parsed parse_reference(std::string_view text, modbus::Table table) {
-  const auto [digit, what] = words_of(table);
-  const auto failure = [&, d = std::string(1, digit)] {
-    return Failure{"expected the reference number of " + std::string(what) + ", " + d + "0001 to " + d +
+  const TableWords words = words_of(table);
+  const auto failure = [text, words, d = std::string(1, words.digit)] {
+    return Failure{"expected the reference number of " + std::string(words.what) + ", " + d + "0001 to " + d +
                    "9999 or " + d + "00001 to " + d + "65536, found '" + std::string(text) + "'"};
   };
-  if ((text.size() != 5 && text.size() != 6) || text.front() != digit) return failure();
+  if ((text.size() != 5 && text.size() != 6) || text.front() != words.digit) return failure();
   const auto tail = text.substr(1);
   if (tail.find_first_not_of("0123456789") != std::string_view::npos) return failure();
   const auto number = whole_number(tail);

@@ -84,9 +84,9 @@ TEST_CASE("the CRC has the published values") {
        0x4B37},
       {"Serial Line V1.02, 6.2.2: the register starts as FFFF", {}, 0xFFFF},
   };
-  for (const auto& [source, bytes, crc] : cases) {
-    CAPTURE(source);
-    CHECK(crc16(bytes) == crc);
+  for (const auto& row : cases) {
+    CAPTURE(row.source);
+    CHECK(crc16(row.bytes) == row.crc);
   }
 }
 

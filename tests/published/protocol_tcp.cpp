@@ -8,12 +8,10 @@
 #include "sim/modbus/pdu.hpp"
 #include "tests/sim/modbus/hex.hpp"
 #include "tests/sim/modbus/memory.hpp"
-#include "tests/sim/modbus/outcomes.hpp"
 
 namespace emberline::modbus {
 namespace {
 
-using test::all_outcomes;
 using test::hex;
 using test::Memory;
 using test::to_hex;

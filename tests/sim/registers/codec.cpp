@@ -102,38 +102,38 @@ TEST_CASE("counts are rounded half away from zero, decimal halves included") {
 
 TEST_CASE("what does not fit stands at the end of its type and says so") {
   const struct {
-    Type type;
     double value;
     double carried;
+    Type type;
     bool saturated;
   } rows[] = {
-      {Type::u16, 65535.4, 65535, false},
-      {Type::u16, 65535.5, 65535, true},
-      {Type::u16, -0.4, 0, false},
-      {Type::u16, -0.5, 0, true},
-      {Type::u16, 1e30, 65535, true},
-      {Type::u16, kInfinity, 65535, true},
-      {Type::u16, -kInfinity, 0, true},
-      {Type::u16, kNan, 0, true},
-      {Type::s16, 32767, 32767, false},
-      {Type::s16, 32768, 32767, true},
-      {Type::s16, -32768, -32768, false},
-      {Type::s16, -32769, -32768, true},
-      {Type::s16, kNan, 0, true},
-      {Type::u32, 4294967295.0, 4294967295.0, false},
-      {Type::u32, 4294967296.0, 4294967295.0, true},
-      {Type::s32, 2147483647.0, 2147483647.0, false},
-      {Type::s32, 2147483648.0, 2147483647.0, true},
-      {Type::s32, -2147483648.0, -2147483648.0, false},
-      {Type::s32, -2147483649.0, -2147483648.0, true},
-      {Type::s32, kNan, 0, true},
-      {Type::f32, 1e39, std::numeric_limits<float>::max(), true},
-      {Type::f32, -kInfinity, std::numeric_limits<float>::lowest(), true},
-      {Type::f32, 3e38, static_cast<double>(3e38F), false},
-      {Type::bit, 0, 0, false},
-      {Type::bit, 0.001, 1, false},
-      {Type::bit, -7, 1, false},
-      {Type::bit, kNan, 0, true},
+      {65535.4, 65535, Type::u16, false},
+      {65535.5, 65535, Type::u16, true},
+      {-0.4, 0, Type::u16, false},
+      {-0.5, 0, Type::u16, true},
+      {1e30, 65535, Type::u16, true},
+      {kInfinity, 65535, Type::u16, true},
+      {-kInfinity, 0, Type::u16, true},
+      {kNan, 0, Type::u16, true},
+      {32767, 32767, Type::s16, false},
+      {32768, 32767, Type::s16, true},
+      {-32768, -32768, Type::s16, false},
+      {-32769, -32768, Type::s16, true},
+      {kNan, 0, Type::s16, true},
+      {4294967295.0, 4294967295.0, Type::u32, false},
+      {4294967296.0, 4294967295.0, Type::u32, true},
+      {2147483647.0, 2147483647.0, Type::s32, false},
+      {2147483648.0, 2147483647.0, Type::s32, true},
+      {-2147483648.0, -2147483648.0, Type::s32, false},
+      {-2147483649.0, -2147483648.0, Type::s32, true},
+      {kNan, 0, Type::s32, true},
+      {1e39, std::numeric_limits<float>::max(), Type::f32, true},
+      {-kInfinity, std::numeric_limits<float>::lowest(), Type::f32, true},
+      {3e38, static_cast<double>(3e38F), Type::f32, false},
+      {0, 0, Type::bit, false},
+      {0.001, 1, Type::bit, false},
+      {-7, 1, Type::bit, false},
+      {kNan, 0, Type::bit, true},
   };
   for (const auto& row : rows) {
     CAPTURE(static_cast<int>(row.type));

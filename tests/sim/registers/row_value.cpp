@@ -15,9 +15,9 @@ TEST_CASE("a master carries words in the numbers of the table, both ways") {
   row.values = {{static_cast<int>(State::running), 10},
                 {static_cast<int>(State::stopped), 0},
                 {static_cast<int>(State::unpowered), 2}};
-  for (const auto& [word, number] : state_words()) {
-    CAPTURE(word);
-    CHECK(decode_row(row, encode_row(row, number).words) == number);
+  for (const auto& state : state_words()) {
+    CAPTURE(state.first);
+    CHECK(decode_row(row, encode_row(row, state.second).words) == state.second);
   }
   CHECK(encode_row(row, static_cast<double>(State::running)).words[0] == 10);
   CHECK(encode_row(row, static_cast<double>(State::stopped)).words[0] == 0);

@@ -139,16 +139,16 @@ TEST_CASE("NaN and infinity are out of range, and have nothing to be clamped to"
   };
   for (const auto& row : rows) {
     for (const bool ranged : {true, false}) {
-      for (const auto& [high, name] : {std::pair{kNanHigh, "nan"}, std::pair{kInfinityHigh, "inf"},
-                                       std::pair{kMinusInfinityHigh, "-inf"}}) {
+      for (const auto& special : {std::pair{kNanHigh, "nan"}, std::pair{kInfinityHigh, "inf"},
+                                  std::pair{kMinusInfinityHigh, "-inf"}}) {
         CAPTURE(static_cast<int>(row.beyond));
-        CAPTURE(name);
+        CAPTURE(special.second);
         CAPTURE(ranged);
         Row setpoint = float_setpoint_at(0, row.beyond);
         if (!ranged) setpoint.range.reset();
         Points points;
-        CHECK(write(make({setpoint}), 0, {high, 0}, points) == row.answer);
-        CHECK(points.log == Log{std::string(row.fate) + " setpoint " + name});
+        CHECK(write(make({setpoint}), 0, {special.first, 0}, points) == row.answer);
+        CHECK(points.log == Log{std::string(row.fate) + " setpoint " + special.second});
       }
     }
   }
