@@ -8,7 +8,6 @@
 
 namespace emberline::unit {
 
-using registers::Policy;
 using registers::State;
 
 VirtualUnit::Impl::Impl(const UnitSpec& spec, JournalSink& journal, UnitObserver& observer)
