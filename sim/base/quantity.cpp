@@ -182,14 +182,29 @@ double natural_factor(Dimension dimension) {
 
 namespace {
 
-/// `value` with at most `digits` significant digits, no exponent for everyday sizes, no trailing zeros.
+/// `value` with at most `digits` significant digits (whole digits are never dropped), without
+/// exponent for everyday sizes and without trailing zeros.
 std::string significant(double value, int digits) {
   if (value == 0.0) return "0";
   std::array<char, 64> buffer{};
+  const double magnitude = std::abs(value);
+  if (magnitude < 1e-6 || magnitude >= 1e15) {
+    const auto end =
+        std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::general, digits)
+            .ptr;
+    return {buffer.data(), end};
+  }
+  const int whole_digits = static_cast<int>(std::floor(std::log10(magnitude))) + 1;
+  const int decimals = std::max(0, digits - whole_digits);
   const auto end =
-      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::general, digits)
+      std::to_chars(buffer.data(), buffer.data() + buffer.size(), value, std::chars_format::fixed, decimals)
           .ptr;
-  return std::string(buffer.data(), end);
+  std::string text(buffer.data(), end);
+  if (text.find('.') != std::string::npos) {
+    text.erase(text.find_last_not_of('0') + 1);
+    if (text.back() == '.') text.pop_back();
+  }
+  return text == "-0" ? "0" : text;
 }
 
 struct Prefixed {

@@ -82,6 +82,11 @@ TEST_CASE("values are shown in the unit people use") {
   CHECK(format_quantity(1, Dimension::logical) == "on");
   CHECK(format_quantity(6, Dimension::number) == "6");
   CHECK(format_quantity(0.0035, Dimension::current) == "3.5 mA");
+  CHECK(format_quantity(70000 * 3.6e6, Dimension::energy) == "70000 kWh");
+  CHECK(format_quantity(28800, Dimension::time) == "28800 s");
+  CHECK(format_quantity(-12.345, Dimension::temperature) == "-12.35 degC");
+  CHECK(format_quantity(1234.6, Dimension::temperature) == "1235 degC");
+  CHECK(format_quantity(0.0001, Dimension::ratio) == "0.01 %");
   CHECK(format_number(-0.0) == "0");
   CHECK(format_number(0.1) == "0.1");
 }
