@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cassert>
 #include <cstdint>
-#include <utility>
 
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
@@ -29,7 +28,7 @@ constexpr double kNanosecond_s = 1e-9;
 /// The state vector holds the zones first, then the elements that have a heat capacity.
 class ThermalPlant::Impl {
  public:
-  Impl(std::vector<ZoneParameters> zones, std::vector<ElementParameters> elements);
+  Impl(const std::vector<ZoneParameters>& zones, const std::vector<ElementParameters>& elements);
   void advance(Nanoseconds step, const std::vector<double>& element_power_W);
 
   [[nodiscard]] double zone_degC(std::size_t zone) const {
@@ -79,7 +78,8 @@ class ThermalPlant::Impl {
           kAbsoluteTolerance, kRelativeTolerance)};
 };
 
-ThermalPlant::Impl::Impl(std::vector<ZoneParameters> zones, std::vector<ElementParameters> elements) {
+ThermalPlant::Impl::Impl(const std::vector<ZoneParameters>& zones,
+                         const std::vector<ElementParameters>& elements) {
   for (const auto& zone : zones) {
     assert(problems(zone).empty());
     zones_.push_back({zone.mass_kg * zone.specific_heat_J_per_kgK, zone.loss_W_per_K, zone.ambient_degC});
@@ -163,8 +163,9 @@ void ThermalPlant::Impl::tell_sensors(Nanoseconds length) {
     sensors_[zone].advance({length, before_[zone], slopes_before_[zone], state_[zone], slopes_[zone]});
 }
 
-ThermalPlant::ThermalPlant(std::vector<ZoneParameters> zones, std::vector<ElementParameters> elements)
-    : impl_(std::make_unique<Impl>(std::move(zones), std::move(elements))) {}
+ThermalPlant::ThermalPlant(const std::vector<ZoneParameters>& zones,
+                           const std::vector<ElementParameters>& elements)
+    : impl_(std::make_unique<Impl>(zones, elements)) {}
 ThermalPlant::~ThermalPlant() = default;
 ThermalPlant::ThermalPlant(ThermalPlant&&) noexcept = default;
 

@@ -41,7 +41,7 @@ class ThermalPlant {
   static std::vector<std::string> problems(const ZoneParameters& zone);
   static std::vector<std::string> problems(const ElementParameters& element);
   /// Elements name their zones by index into `zones`.
-  ThermalPlant(std::vector<ZoneParameters> zones, std::vector<ElementParameters> elements);
+  ThermalPlant(const std::vector<ZoneParameters>& zones, const std::vector<ElementParameters>& elements);
   ~ThermalPlant();
   ThermalPlant(ThermalPlant&&) noexcept;
 
