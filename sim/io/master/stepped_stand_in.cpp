@@ -237,9 +237,10 @@ bool SteppedStandIn::take_request(Channel& channel) {
 
 void SteppedStandIn::end() {
   if (!thread_.joinable()) return;
+  const Phase phase = phase_;  // from the hand-over on it is the stand-in's
   baton_.give();
-  if (phase_ == Phase::sleeping) wake_.release();
-  if (phase_ == Phase::waiting) asking_->ours.close();
+  if (phase == Phase::sleeping) wake_.release();
+  if (phase == Phase::waiting) asking_->ours.close();
   thread_.join();
   baton_.take();
 }

@@ -242,6 +242,16 @@ TEST_CASE("the writes for a return go out right after the first answer, a refusa
   CHECK(longer.did[6] == "2.02 field 1 holding 90+1");
 }
 
+TEST_CASE("a slave whose name nobody gave is named by its unit or its id") {
+  Target unnamed = kCurrent;
+  unnamed.slave_name.clear();
+  Target block = coil("soak.measured", 0);
+  block.slave_name.clear();
+  const auto link = played(plc({read_every(10s, {unnamed, block})}), 5s, never);
+  CHECK(link.noted == Lines{"0.5 no answer from heater: request given up after one try",
+                            "1 no answer from unit id 20: request given up after one try"});
+}
+
 TEST_CASE("nothing is sent once the run is over") {
   MasterSpec master = plc({read_every(1s, {kOther, kCurrent})});
   master.retries = 5;
