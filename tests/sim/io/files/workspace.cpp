@@ -85,9 +85,9 @@ void check_breakages(std::span<const Breakage> cases, const std::string& loaded)
   for (const auto& [name, text] : good) workspace.write(name, text);
   REQUIRE(workspace.complaints(loaded).empty());
   for (const auto& breakage : cases) {
-    CAPTURE(breakage.what);
+    CAPTURE(std::string(breakage.what));
     workspace.write(breakage.file, replaced(good.at(breakage.file), breakage.from, breakage.to));
-    CHECK(joined(workspace.complaints(loaded)) == breakage.expected);
+    CHECK(joined(workspace.complaints(loaded)) == std::string(breakage.expected));
     workspace.write(breakage.file, good.at(breakage.file));
   }
 }
