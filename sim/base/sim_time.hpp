@@ -22,7 +22,7 @@ struct SimClock {
 using SimTime = SimClock::time_point;
 
 /// A duration as seconds.
-constexpr double to_seconds(Duration duration) { return static_cast<double>(duration.count()) * 1e-9; }
+constexpr double to_seconds(Duration duration) { return static_cast<double>(duration.count()) / 1e9; }
 /// An instant as seconds since the start of the run.
 constexpr double to_seconds(SimTime at) { return to_seconds(at.time_since_epoch()); }
 /// Seconds as a duration, rounded to the nearest nanosecond.

@@ -180,7 +180,9 @@ Result<Target, std::string> find_target(const Connection& connection, const std:
   if (!connection.bench) return target_in_table(connection, name, for_writing);
   auto target = rehearsal::resolve_target(*connection.bench, connection.unit + "." + name, for_writing);
   if (!target) return Problem{target.error()};
-  return target;
+  auto found = *target;
+  found.name = name;  // as it was typed: the unit has been named once already
+  return found;
 }
 
 bool is_bit_table(modbus::Table table) {

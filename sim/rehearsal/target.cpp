@@ -35,6 +35,7 @@ Target on_unit(const bench::BenchSpec& spec, std::size_t index, std::string_view
   target.name = std::string(name);
   target.slave = index;
   target.id = unit.id;
+  target.slave_name = unit.name;
   target.lines = unit.lines;
   target.row = row;
   target.largest_block = unit.intake.largest_block.value_or(0);
@@ -51,6 +52,7 @@ Target on_io_block(const bench::BenchSpec& spec, std::size_t index, std::string_
   target.io_block = true;
   target.slave = index;
   target.id = block.id;
+  target.slave_name = block.name;
   target.lines = block.lines;
   target.row = std::move(row);
   target.info = info;

@@ -71,7 +71,7 @@ std::string read_file(const std::string& path) {
   return text.str();
 }
 
-Finished emberline(const std::vector<std::string>& arguments) {
+Finished run_emberline(const std::vector<std::string>& arguments) {
   const TemporaryFolder folder;
   const int nothing = ::open("/dev/null", O_RDONLY | O_CLOEXEC);
   const pid_t child = spawn(arguments, nothing, folder.file("out"), folder.file("err"));

@@ -15,7 +15,7 @@ struct Finished {
 };
 
 /// Runs the built `emberline` with these arguments to its end, standard input closed.
-Finished emberline(const std::vector<std::string>& arguments);
+Finished run_emberline(const std::vector<std::string>& arguments);
 
 /// An `emberline` that goes on running until it is stopped; killed when the test ends.
 class Background {

@@ -5,7 +5,7 @@
 
 #include "tests/support/process.hpp"
 
-using emberline::testing::emberline;
+using emberline::testing::run_emberline;
 using emberline::testing::TemporaryFolder;
 
 namespace {
@@ -46,7 +46,7 @@ std::size_t lines_in(const std::string& text) {
 
 TEST_CASE("the small bench is good, so that each case below fails for its own reason") {
   const TemporaryFolder folder;
-  const auto checked = emberline({"check", folder.write("bench.yaml", bench_text())});
+  const auto checked = run_emberline({"check", folder.write("bench.yaml", bench_text())});
   CHECK_MESSAGE(checked.status == 0, checked.err);
 }
 
@@ -68,7 +68,7 @@ TEST_CASE("each mistake in a bench is one line with its place, and exit status 2
       {"unknown key", "    rating:", "    ratnig:", "bench.yaml:10:5:", "rating"},
       {"unknown line", "lines: [desk]", "lines: [dsek]", "bench.yaml:8:13:", "desk"},
       {"id 300", "id: 1", "id: 300", "bench.yaml:7:9:", "247"},
-      {"negative resistance", "20 ohm", "-20 ohm", "bench.yaml:14:31:", "-20 ohm"},
+      {"negative resistance", "20 ohm", "-20 ohm", "bench.yaml:14:30:", "-20 ohm"},
       {"no timeout", "timeout: 5 s, ", "", "bench.yaml:13:", "timeout"},
   };
   for (const auto& row : cases) {
@@ -76,7 +76,7 @@ TEST_CASE("each mistake in a bench is one line with its place, and exit status 2
     const TemporaryFolder folder;
     const auto file = folder.write("bench.yaml", replaced(bench_text(), row.line, row.with));
     for (const char* command : {"check", "serve"}) {
-      const auto finished = emberline({command, file});
+      const auto finished = run_emberline({command, file});
       CHECK(finished.status == 2);
       CHECK_MESSAGE(finished.err.find(row.place) != std::string::npos, finished.err);
       CHECK_MESSAGE(finished.err.find(row.words) != std::string::npos, finished.err);
@@ -91,7 +91,7 @@ TEST_CASE("two units with one id on a line are refused, naming the other") {
   const TemporaryFolder folder;
   auto second = bench_text().substr(bench_text().find("  heater:"));
   second = replaced(second, "heater:", "second:");
-  const auto finished = emberline({"check", folder.write("bench.yaml", bench_text() + second)});
+  const auto finished = run_emberline({"check", folder.write("bench.yaml", bench_text() + second)});
   CHECK(finished.status == 2);
   CHECK(lines_in(finished.err) == 1);
   CHECK_MESSAGE(finished.err.find("heater") != std::string::npos, finished.err);
@@ -129,7 +129,7 @@ TEST_CASE(
     std::string said;
     for (const auto& word : words) said += word + " ";
     CAPTURE(said);
-    const auto finished = emberline(words);
+    const auto finished = run_emberline(words);
     CHECK(finished.status == 2);
     CHECK_MESSAGE(lines_in(finished.err) == 1, finished.err);
     CHECK(finished.out.empty());
@@ -138,11 +138,11 @@ TEST_CASE(
 
 TEST_CASE("nobody there is exit status 3") {
   const TemporaryFolder folder;
-  const auto told = emberline({"tell", folder.file("nobody.sock"), "cut field"});
+  const auto told = run_emberline({"tell", folder.file("nobody.sock"), "cut field"});
   CHECK(told.status == 3);
   CHECK(lines_in(told.err) == 1);
   const auto table = kSource + "/config/registers/short-blocks.yaml";
-  const auto read = emberline({"read", "--registers", table, folder.file("no-tty"), "1", "state"});
+  const auto read = run_emberline({"read", "--registers", table, folder.file("no-tty"), "1", "state"});
   CHECK(read.status == 3);
   CHECK(lines_in(read.err) == 1);
 }
@@ -150,13 +150,13 @@ TEST_CASE("nobody there is exit status 3") {
 TEST_CASE("every command shows its help with examples") {
   for (const char* command : {"serve", "rehearse", "check", "registers", "read", "write", "tell"}) {
     CAPTURE(command);
-    const auto help = emberline({command, "--help"});
+    const auto help = run_emberline({command, "--help"});
     CHECK(help.status == 0);
     CHECK(help.out.find(std::string("emberline ") + command) != std::string::npos);
     CHECK(help.out.find("Examples:") != std::string::npos);
   }
-  CHECK(emberline({"--help"}).status == 0);
-  CHECK(emberline({"--version"}).out.find("emberline 0.") == 0);
+  CHECK(run_emberline({"--help"}).status == 0);
+  CHECK(run_emberline({"--version"}).out.find("emberline 0.") == 0);
 }
 
 TEST_CASE("a scenario that names what the bench does not have is refused before anything starts") {
@@ -168,7 +168,7 @@ TEST_CASE("a scenario that names what the bench does not have is refused before 
                     "expect:\n"
                     "  - { name: one, within: 1 s, that: { heater.stat: running } }\n";
   const auto finished =
-      emberline({"rehearse", folder.write("story.yaml", text), "--json", folder.file("out.json")});
+      run_emberline({"rehearse", folder.write("story.yaml", text), "--json", folder.file("out.json")});
   CHECK(finished.status == 2);
   CHECK_MESSAGE(finished.err.find("story.yaml:5:") != std::string::npos, finished.err);
   CHECK_MESSAGE(finished.err.find("'desk'") != std::string::npos, finished.err);

@@ -4,8 +4,8 @@
 
 #include "tests/support/process.hpp"
 
-using emberline::testing::emberline;
 using emberline::testing::read_file;
+using emberline::testing::run_emberline;
 using emberline::testing::TemporaryFolder;
 
 namespace {
@@ -18,7 +18,7 @@ TEST_CASE(
     "two runs of a rehearsal with one seed write the same JSON to the byte, with no trace of place or date") {
   const TemporaryFolder folder;
   for (const char* name : {"first.json", "second.json"}) {
-    const auto run = emberline(
+    const auto run = run_emberline(
         {"rehearse", kStories + "cable-pulled-latch.yaml", "--seed", "7", "--json", folder.file(name)});
     CHECK_MESSAGE(run.status == 0, run.out);
   }
@@ -32,8 +32,8 @@ TEST_CASE(
 TEST_CASE("a verdict of failure is exit status 1 and stands in the JUnit file") {
   const TemporaryFolder folder;
   const auto run =
-      emberline({"rehearse", kStories + "cable-pulled-latch.yaml",
-                 kStories + "must-fail/comes-back-heating.yaml", "--junit", folder.file("verdicts.xml")});
+      run_emberline({"rehearse", kStories + "cable-pulled-latch.yaml",
+                     kStories + "must-fail/comes-back-heating.yaml", "--junit", folder.file("verdicts.xml")});
   CHECK(run.status == 1);
   CHECK(run.out.find("1 of 2 rehearsals passed") != std::string::npos);
   CHECK(run.out.find("no safety validation") != std::string::npos);
@@ -45,7 +45,7 @@ TEST_CASE("a verdict of failure is exit status 1 and stands in the JUnit file") 
 
 TEST_CASE("no colour where nobody looks, and a results file that cannot be written is said") {
   const auto run =
-      emberline({"rehearse", kStories + "cable-pulled-latch.yaml", "--json", "/nowhere/out.json"});
+      run_emberline({"rehearse", kStories + "cable-pulled-latch.yaml", "--json", "/nowhere/out.json"});
   CHECK(run.status == 3);
   CHECK(run.err.find("/nowhere/out.json") != std::string::npos);
   CHECK(run.out.find('\x1b') == std::string::npos);

@@ -9,8 +9,8 @@
 #include "tests/support/process.hpp"
 
 using emberline::testing::Background;
-using emberline::testing::emberline;
 using emberline::testing::read_file;
+using emberline::testing::run_emberline;
 using emberline::testing::TemporaryFolder;
 
 namespace {
@@ -64,36 +64,39 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
 
   const auto place = "127.0.0.1:" + port_in(ready);
   // Over TCP, by the bench's names; then over the pseudo-terminal.
-  auto wired = emberline({"write", "--bench", served.bench, place, "marshalling", "coil.0=on", "coil.8=on"});
+  auto wired =
+      run_emberline({"write", "--bench", served.bench, place, "marshalling", "coil.0=on", "coil.8=on"});
   CHECK_MESSAGE(wired.status == 0, wired.err);
-  auto written = emberline({"write", "--bench", served.bench, "field", "soak-heater", "setpoint=50 %"});
+  auto written = run_emberline({"write", "--bench", served.bench, "field", "soak-heater", "setpoint=50 %"});
   CHECK_MESSAGE(written.status == 0, written.err);
   CHECK_MESSAGE(written.out.find("armed the comms-loss watchdog") != std::string::npos, written.out);
-  auto read = emberline({"read", "--bench", served.bench, place, "soak-heater", "setpoint", "comms_policy"});
+  auto read =
+      run_emberline({"read", "--bench", served.bench, place, "soak-heater", "setpoint", "comms_policy"});
   CHECK_MESSAGE(read.status == 0, read.err);
   CHECK_MESSAGE(read.out == "setpoint = 50 %\ncomms_policy = latch-to-inhibit\n", read.out);
-  read = emberline({"read", "--registers",
-                    std::string(EMBERLINE_SOURCE_DIR) + "/config/registers/float-pairs.yaml", place, "3",
-                    "setpoint"});
+  read = run_emberline({"read", "--registers",
+                        std::string(EMBERLINE_SOURCE_DIR) + "/config/registers/float-pairs.yaml", place, "3",
+                        "setpoint"});
   CHECK_MESSAGE(read.status == 0, read.err);
   CHECK(read.out == "setpoint = 0 %\n");
 
-  CHECK(emberline({"tell", "--ping", served.control}).status == 0);
-  CHECK(emberline({"tell", served.control, "cut field"}).status == 0);
-  const auto misspelt = emberline({"tell", served.control, "cut feild"});
+  CHECK(run_emberline({"tell", "--ping", served.control}).status == 0);
+  CHECK(run_emberline({"tell", served.control, "cut field"}).status == 0);
+  const auto misspelt = run_emberline({"tell", served.control, "cut feild"});
   CHECK(misspelt.status == 2);
   CHECK_MESSAGE(misspelt.err.find("did you mean 'field'") != std::string::npos, misspelt.err);
-  const auto cut =
-      emberline({"read", "--bench", served.bench, "field", "soak-heater", "state", "--timeout", "300 ms"});
+  const auto cut = run_emberline(
+      {"read", "--bench", served.bench, "field", "soak-heater", "state", "--timeout", "300 ms"});
   CHECK(cut.status == 3);
   CHECK_MESSAGE(cut.err.find("no answer") != std::string::npos, cut.err);
   running.type("restore field");
   REQUIRE(running.wait_for_output("ok restore field"));
   running.end_of_input();  // ends nothing
-  const auto back = emberline({"read", "--bench", served.bench, "field", "soak-heater", "state"});
+  const auto back = run_emberline({"read", "--bench", served.bench, "field", "soak-heater", "state"});
   CHECK_MESSAGE(back.status == 0, back.err);
 
-  const auto refused = emberline({"write", "--bench", served.bench, place, "soak-heater", "setpoint=150 %"});
+  const auto refused =
+      run_emberline({"write", "--bench", served.bench, place, "soak-heater", "setpoint=150 %"});
   CHECK(refused.status == 2);
   CHECK_MESSAGE(refused.err.find("03") != std::string::npos, refused.err);
 
@@ -102,7 +105,7 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
   CHECK(stopped.out.find("Stopped after") != std::string::npos);
   CHECK_FALSE(std::filesystem::exists(std::filesystem::symlink_status(served.link)));
   CHECK_FALSE(std::filesystem::exists(served.control));
-  CHECK(emberline({"tell", "--ping", served.control}).status == 3);
+  CHECK(run_emberline({"tell", "--ping", served.control}).status == 3);
 }
 
 TEST_CASE(
@@ -117,20 +120,20 @@ TEST_CASE(
   Served::replace(text, "127.0.0.1:0", "127.0.0.1:" + port);
   Served::replace(text, served.link, folder.file("lines/other"));
   const auto second = folder.write("second.yaml", text);
-  const auto taken = emberline({"serve", second, "--control", folder.file("second.sock")});
+  const auto taken = run_emberline({"serve", second, "--control", folder.file("second.sock")});
   CHECK(taken.status == 3);
   CHECK_MESSAGE(taken.err.find(port) != std::string::npos, taken.err);
   CHECK_FALSE(std::filesystem::exists(std::filesystem::symlink_status(folder.file("lines/other"))));
 
   auto third_text = read_file(served.bench);
   Served::replace(third_text, served.link, folder.write("precious", "keep me"));
-  const auto third =
-      emberline({"serve", folder.write("third.yaml", third_text), "--control", folder.file("third.sock")});
+  const auto third = run_emberline(
+      {"serve", folder.write("third.yaml", third_text), "--control", folder.file("third.sock")});
   CHECK(third.status == 3);
   CHECK_MESSAGE(third.err.find("precious") != std::string::npos, third.err);
   CHECK(read_file(folder.file("precious")) == "keep me");
 
-  const auto same_control = emberline({"serve", served.bench, "--control", served.control});
+  const auto same_control = run_emberline({"serve", served.bench, "--control", served.control});
   CHECK(same_control.status == 3);
   CHECK(running.stop(SIGINT).status == 0);
 }

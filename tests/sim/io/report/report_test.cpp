@@ -46,26 +46,7 @@ std::string content_of(const std::string& path) {
 TEST_CASE("JUnit: counts, escapes, unique names, both kinds of failure, attributes of the strict schema") {
   // Shape: the Ant-derived JUnit schema as CI servers bundle it (junit-10.xsd): package, id, hostname,
   // timestamp and counts on each suite.
-  const std::string expected = R"(<?xml version="1.0" encoding="UTF-8"?>
-<testsuites name="emberline" tests="3" failures="2" errors="0">
-  <testsuite name="Cable &lt;pulled&gt; &amp; &quot;plugged&quot;" package="cable-pulled" id="0" tests="3" failures="2" errors="0" skipped="0" time="60" timestamp="2031-05-06T07:08:09" hostname="emberline">
-    <properties>
-      <property name="seed" value="3"/>
-    </properties>
-    <testcase name="heats" classname="cable-pulled" time="20"/>
-    <testcase name="heats (2)" classname = "cable-pulled" time =
-      "30.5" > <failure message = "expected heat; it was cold " type = "expectation-failed"> expected heat;
-  it was cold</ failure></ testcase><testcase name = "ends" classname = "cable-pulled" time = "60">
-      <failure message = "could not be judged: the run ended first, at 60 s" type = "could-not-be-judged">
-          could not be judged
-      : the run ended first,
-        at 60 s</ failure></ testcase>
-            <system - out> 20 s field : cable pulled 23 s heater : state running - &gt; inhibited
-</system-out>
-    <system-err></system-err>
-  </testsuite>
-</testsuites>
-)";
+  const auto expected = content_of(EMBERLINE_SOURCE_DIR "/tests/sim/io/report/verdicts.xml");
   CHECK(io::junit_xml({verdict()}, "2031-05-06T07:08:09") == expected);
 }
 
