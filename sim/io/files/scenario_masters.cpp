@@ -100,6 +100,7 @@ void read_when(Fields& fields, bool repeats, ProgramStep& step, ScenarioDraft& d
   if (neither && fields.is_mapping())
     complain(problems, fields.node().place, "when? expected 'at: 1 s' or 'every: 2 s'");
   step.at = read_instant(at, draft);
+  if (every == nullptr) return;
   if (read_duration(every, Bound::positive, step.every, problems) && *step.every < kShortestPeriod)
     complain_kind(*every, "a period of 1 ms or more", problems);
 }
