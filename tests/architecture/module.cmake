@@ -18,6 +18,11 @@ function(emberline_warnings target)
     target_compile_options(${target} PRIVATE -fsanitize=${EMBERLINE_SANITIZE} -fno-omit-frame-pointer
                                              -fno-sanitize-recover=all ${EMBERLINE_FALSE_ALARMS})
     target_link_options(${target} PRIVATE -fsanitize=${EMBERLINE_SANITIZE})
+    if(EMBERLINE_SANITIZE MATCHES undefined)
+      # A third of the time to compile goes into asking every pointer whether it is null; following one that
+      # is ends the test anyway.
+      target_compile_options(${target} PRIVATE -fno-sanitize=null)
+    endif()
     if(EMBERLINE_SANITIZE MATCHES thread)
       target_compile_options(${target} PRIVATE -Wno-tsan)
     endif()
