@@ -115,8 +115,7 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
   Conversation(std::shared_ptr<Server> server, stream_protocol::socket socket)
       : server_(std::move(server)),
         socket_(std::move(socket)),
-        cutter_(
-            {[this](std::string line) { take(std::move(line)); }, [this] { answer(too_long_answer()); }}) {}
+        cutter_({[this](const std::string& line) { take(line); }, [this] { answer(too_long_answer()); }}) {}
 
   void read() {
     socket_.async_read_some(boost::asio::buffer(inbox_),
@@ -141,9 +140,9 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
   }
 
  private:
-  void take(std::string line) {
+  void take(const std::string& line) {
     ++under_way_;
-    do_line(server_->wall, server_->bench, std::move(line), [self = shared_from_this()](std::string text) {
+    do_line(server_->wall, server_->bench, line, [self = shared_from_this()](std::string text) {
       --self->under_way_;
       if (!self->closed_) {
         self->answer(std::move(text));

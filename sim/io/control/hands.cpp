@@ -46,7 +46,8 @@ std::string too_long_answer() {
          " characters; expected an action such as \"cut field\"";
 }
 
-void do_line(WallBench& wall, bench::Bench& bench, std::string line, std::function<void(std::string)> say) {
+void do_line(WallBench& wall, bench::Bench& bench, const std::string& line,
+             std::function<void(std::string)> say) {
   wall.post(
       [&bench, line = trimmed(line), say = std::move(say)](SimTime at) { say(do_now(bench, line, at)); });
 }

@@ -15,7 +15,8 @@ inline constexpr std::size_t kLongestLine = 4096;
 /// Does what a line of text says to a running bench, on the bench's thread, and gives the answer to `say`:
 /// "ok cut field", "pong", or "error ..." with what was expected. The bench must outlive its io_context's
 /// run.
-void do_line(WallBench& wall, bench::Bench& bench, std::string line, std::function<void(std::string)> say);
+void do_line(WallBench& wall, bench::Bench& bench, const std::string& line,
+             std::function<void(std::string)> say);
 
 /// Cuts a stream of text into lines. Holds at most one unfinished line of kLongestLine characters; a longer
 /// one is passed over up to its end.

@@ -37,7 +37,7 @@ class StandardInput::Reader : public std::enable_shared_from_this<StandardInput:
         say_(std::move(say)),
         input_(wall.context()),
         later_(wall.context()),
-        cutter_({[this](std::string line) { take(std::move(line)); }, [this] { say_(too_long_answer()); }}) {}
+        cutter_({[this](const std::string& line) { take(line); }, [this] { say_(too_long_answer()); }}) {}
 
   void start() {
     const int descriptor = open_standard_input();
@@ -64,11 +64,11 @@ class StandardInput::Reader : public std::enable_shared_from_this<StandardInput:
   }
 
  private:
-  void take(std::string line) {
+  void take(const std::string& line) {
     if (line.find_first_not_of(" \t\r") == std::string::npos) {
       return;
     }
-    do_line(wall_, bench_, std::move(line), [self = shared_from_this()](const std::string& answer) {
+    do_line(wall_, bench_, line, [self = shared_from_this()](const std::string& answer) {
       if (!self->closed_) {
         self->say_(answer);
       }
