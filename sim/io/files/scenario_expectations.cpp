@@ -79,14 +79,6 @@ void read_timing(Fields& fields, const What& what, Expectation& expectation, Pro
              "not_before: '" + not_before->text + "' is later than 'within' allows");
 }
 
-void check_interval(const Node* until, const Expectation& expectation, Problems& problems) {
-  if (until == nullptr || !expectation.from || !expectation.until) return;
-  if (!expectation.from->at || !expectation.until->at || *expectation.from->at < *expectation.until->at)
-    return;
-  complain(problems, until->place,
-           "until: '" + until->text + "' is not after its start, " + expectation.from->text);
-}
-
 /// first_write is about one point that a master can write.
 void check_first_write(const Node& node, const Expectation& expectation, ScenarioDraft& draft) {
   if (node.entries.size() != 1)
@@ -110,9 +102,7 @@ void read_expectation(const Node& node, ScenarioDraft& draft) {
   read_text(fields.required("name", "the sentence that will be passed or failed"), expectation.name,
             problems);
   read_start(fields, expectation, draft);
-  const auto* until = fields.optional("until");
-  expectation.until = read_anchor(until, 1, draft);
-  check_interval(until, expectation, problems);
+  expectation.until = read_anchor(fields.optional("until"), 1, draft);
   const auto what = read_what(fields, draft);
   expectation.kind = what.kind;
   read_timing(fields, what, expectation, problems);

@@ -99,7 +99,10 @@ void read_when(Fields& fields, bool repeats, ProgramStep& step, ScenarioDraft& d
   const bool neither = fields.node().find("at") == nullptr && fields.node().find("every") == nullptr;
   if (neither && fields.is_mapping())
     complain(problems, fields.node().place, "when? expected 'at: 1 s' or 'every: 2 s'");
-  step.at = read_instant(at, draft);
+  step.at = read_instant(at, problems);
+  // Nothing would tell that a step was never reached, unlike an anchor, which the judge asks for.
+  if (step.at && draft.ends_known && *step.at > draft.spec.ends)
+    complain(problems, at->place, "at: '" + at->text + "' is after the end of the run");
   if (every == nullptr) return;
   if (read_duration(every, Bound::positive, step.every, problems) && *step.every < kShortestPeriod)
     complain_kind(*every, "a period of 1 ms or more", problems);

@@ -17,8 +17,7 @@ struct ScenarioDraft {
   BenchNames names;
   bool bench_known = false;
   bool ends_known = false;
-  bool lines_known = true;     ///< of the stand-in being read: every one is a line of the bench
-  bool timeline_known = true;  ///< every entry of the timeline could be read
+  bool lines_known = true;  ///< of the stand-in being read: every one is a line of the bench
   rehearsal::ScenarioSpec spec;
   Problems problems;        ///< of the scenario itself
   Problems bench_problems;  ///< of the bench and register tables it names
@@ -28,11 +27,13 @@ void read_master(const Node& node, ScenarioDraft& draft);
 void read_timeline(const Node* node, ScenarioDraft& draft);
 void read_expectations(const Node* node, ScenarioDraft& draft);
 
-/// A time of the run, not after its end.
-std::optional<SimTime> read_instant(const Node* node, ScenarioDraft& draft);
+/// A time since the start of the run. It may lie after the end: whether what hangs on it came is judged, not
+/// guessed while reading.
+std::optional<SimTime> read_instant(const Node* node, Problems& problems);
 /// `cut: field`: an action of the bench. Nothing after a complaint, or without a bench to look at.
 std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft);
-/// A time, or an entry of the timeline such as { cut: field }.
+/// A time, or an entry of the timeline such as { cut: field }. Whether the timeline ever does that is not
+/// asked here: an anchor that never comes is "could not be judged" in the verdict.
 std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);
 /// The conditions of `that`, `always`, `never` or `first_write`.
 std::vector<rehearsal::Condition> read_conditions(const Node& node, ScenarioDraft& draft);

@@ -40,52 +40,26 @@ const Node* action_of(const Node& node, ScenarioDraft& draft) {
 }
 
 void read_entry(const Node& node, ScenarioDraft& draft) {
-  const auto problems_before = draft.problems.size();
   Fields fields(node, kEntryExample, draft.problems);
-  if (fields.is_mapping()) {
-    const auto at = read_instant(fields.optional("at"), draft);
-    if (node.find("at") == nullptr)
-      complain(draft.problems, node.place, "when? expected 'at: 20 s' beside what is done");
-    if (const auto* duration = node.find("for"))
-      complain(draft.problems, duration->header,
-               "'for' is not there yet; known now: a second entry that ends it, such as { at: 30 s, restore: "
-               "field }");
-    const auto* action_node = action_of(node, draft);
-    const auto action = action_node != nullptr ? read_action(*action_node, draft) : std::nullopt;
-    if (at && action) draft.spec.timeline.push_back({*at, *action});
-  }
-  if (draft.problems.size() != problems_before) draft.timeline_known = false;
-}
-
-bool same(const faults::Action& a, const faults::Action& b) {
-  return a.kind == b.kind && a.target == b.target;
-}
-
-/// An anchor on the timeline must come, or the expectation could only be judged by its absence.
-void check_occurs(const Node& node, const faults::Action& action, int nth, ScenarioDraft& draft) {
-  if (!draft.timeline_known) return;
-  const auto& timeline = draft.spec.timeline;
-  const auto times =
-      std::count_if(timeline.begin(), timeline.end(),
-                    [&](const rehearsal::TimelineEntry& entry) { return same(entry.action, action); });
-  if (times == 0) {
-    complain(draft.problems, node.place, label_of(node) + "the timeline never does '" + action.text() + "'");
-  } else if (times < nth) {
-    complain(draft.problems, node.place,
-             label_of(node) + "the timeline does '" + action.text() + "' " + std::to_string(times) +
-                 " time(s), expected at least " + std::to_string(nth));
-  }
+  if (!fields.is_mapping()) return;
+  const auto at = read_instant(fields.optional("at"), draft.problems);
+  if (node.find("at") == nullptr)
+    complain(draft.problems, node.place, "when? expected 'at: 20 s' beside what is done");
+  if (const auto* duration = node.find("for"))
+    complain(draft.problems, duration->header,
+             "'for' is not there yet; known now: a second entry that ends it, such as { at: 30 s, restore: "
+             "field }");
+  const auto* action_node = action_of(node, draft);
+  const auto action = action_node != nullptr ? read_action(*action_node, draft) : std::nullopt;
+  if (at && action) draft.spec.timeline.push_back({*at, *action});
 }
 
 }  // namespace
 
-std::optional<SimTime> read_instant(const Node* node, ScenarioDraft& draft) {
+std::optional<SimTime> read_instant(const Node* node, Problems& problems) {
   Duration since_start{};
-  if (!read_duration(node, Bound::not_negative, since_start, draft.problems)) return std::nullopt;
-  const SimTime at{since_start};
-  if (!draft.ends_known || at <= draft.spec.ends) return at;
-  complain(draft.problems, node->place, label_of(*node) + "'" + node->text + "' is after the end of the run");
-  return std::nullopt;
+  if (!read_duration(node, Bound::not_negative, since_start, problems)) return std::nullopt;
+  return SimTime{since_start};
 }
 
 std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft) {
@@ -111,7 +85,7 @@ std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, Scenario
   anchor.nth = nth;
   anchor.text = node->text;
   if (node->kind == Node::Kind::scalar) {
-    anchor.at = read_instant(node, draft);
+    anchor.at = read_instant(node, draft.problems);
     return anchor.at ? std::optional(anchor) : std::nullopt;
   }
   if (node->kind != Node::Kind::mapping || node->entries.size() != 1) {
@@ -121,7 +95,6 @@ std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, Scenario
   }
   const auto action = read_action(node->entries.front(), draft);
   if (!action) return std::nullopt;
-  check_occurs(*node, *action, nth, draft);
   anchor.action_word = std::string(action->kind->word);
   anchor.action_target = action->target;
   anchor.text = action->text();
@@ -130,10 +103,8 @@ std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, Scenario
 
 void read_timeline(const Node* node, ScenarioDraft& draft) {
   if (node == nullptr) return;
-  if (node->kind != Node::Kind::sequence) {
-    draft.timeline_known = false;
+  if (node->kind != Node::Kind::sequence)
     return complain_kind(*node, "a list of entries such as { at: 20 s, cut: field }", draft.problems);
-  }
   for (const auto& item : node->items) read_entry(item, draft);
   auto& timeline = draft.spec.timeline;
   std::stable_sort(timeline.begin(), timeline.end(),

@@ -31,6 +31,8 @@ TEST_CASE("what is wrong with a stand-in is told where it stands") {
        "scenario.yaml:13:9: when? expected 'at: 1 s' or 'every: 2 s'"},
       {"a step with two times", "scenario.yaml", "every: 2 s, read: [", "every: 2 s, at: 3 s, read: [",
        "scenario.yaml:13:11: a step runs 'at' a time or 'every' period, not both"},
+      {"a step after the end", "scenario.yaml", "at: 1 s, write", "at: 61 s, write",
+       "scenario.yaml:12:15: at: '61 s' is after the end of the run"},
       {"a period too short", "scenario.yaml", "every: 2 s, read: [", "every: 1 us, read: [",
        "scenario.yaml:13:18: every: expected a period of 1 ms or more, found '1 us'"},
       {"a loop that runs once", "scenario.yaml", "every: 2 s, control", "at: 2 s, control",
