@@ -9,6 +9,7 @@
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::io {
 
@@ -51,7 +52,9 @@ bool read_point(const Node* node, Row& row, Problems& problems) {
     row.point = *point;
     return true;
   }
-  complain(problems, node->place, "point: " + unknown("point", name, point_names()));
+  complain(problems, node->place,
+           "point: " + (rehearsal::is_planned_point(name) ? "'" + name + "' is not there yet"
+                                                          : unknown("point", name, point_names())));
   return false;
 }
 

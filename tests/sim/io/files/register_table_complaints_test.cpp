@@ -18,6 +18,8 @@ TEST_CASE("what is wrong with a register table is told where it stands") {
        "table.yaml:3:13: word_order: unknown word 'big-endian'; known: high-first, low-first"},
       {"a point nobody knows", "table.yaml", "point: load_current_l1", "point: load_curent_l1",
        "table.yaml:7:26: point: unknown point 'load_curent_l1', did you mean 'load_current_l1'?"},
+      {"a point that is planned", "table.yaml", "point: load_current_l1", "point: heatsink_temperature",
+       "table.yaml:7:26: point: 'heatsink_temperature' is not there yet"},
       {"no point", "table.yaml", "point: load_current_l1, ", "",
        "table.yaml:7:5: holding: key 'point' is missing"},
       {"no address", "table.yaml", "at: 0x0040, ", "", "table.yaml:7:5: holding: key 'at' is missing"},
