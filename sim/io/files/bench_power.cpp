@@ -55,11 +55,11 @@ void read_firing(const Node* node, const Node* load, bench::UnitEntry& entry, Be
   read_duration(fields.optional("ramp"), Bound::not_negative, firing.ramp, problems);
   read_held_angle(fields, firing, mode_known, problems);
   // The drop belongs to the thyristors, so it may stand here as well as under load.
-  if (load != nullptr && load->find("thyristor_drop") != nullptr) {
-    fields.refuse("thyristor_drop", "stands under 'load' already: leave one out");
+  const auto* drop = fields.optional("thyristor_drop");
+  if (drop != nullptr && load != nullptr && load->find("thyristor_drop") != nullptr) {
+    complain(problems, drop->header, "thyristor_drop: stands under 'load' already: leave one out");
   } else {
-    read_quantity(fields.optional("thyristor_drop"), Dimension::voltage, Bound::not_negative,
-                  entry.load.thyristor_drop_V, problems);
+    read_quantity(drop, Dimension::voltage, Bound::not_negative, entry.load.thyristor_drop_V, problems);
   }
   fields.later({"base"});
   fields.done();

@@ -78,7 +78,7 @@ std::size_t SourceText::offset(int line, int column) const {
 
 std::optional<SourceText> read_source(const std::string& path, Problems& problems) {
   const auto refuse = [&](std::string why) {
-    complain(problems, {path, 0, 0}, std::move(why));
+    complain(problems, {path.empty() ? "''" : path, 0, 0}, std::move(why));
     return std::nullopt;
   };
   if (auto why = why_not_a_file(path); !why.empty()) return refuse(std::move(why));

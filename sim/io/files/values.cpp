@@ -1,6 +1,7 @@
 #include "sim/io/files/values.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <charconv>
 #include <cmath>
 
@@ -44,8 +45,8 @@ std::string label_of(const Node& node) { return node.label.empty() ? std::string
 void complain_kind(const Node& node, std::string_view expected, Problems& problems) {
   if (node.kind == Node::Kind::refused) return;
   std::string_view found = "nothing";
-  if (node.kind == Node::Kind::sequence) found = "a list";
-  if (node.kind == Node::Kind::mapping) found = "keys and values";
+  if (node.kind == Node::Kind::sequence) found = node.items.empty() ? "none" : "a list";
+  if (node.kind == Node::Kind::mapping) found = node.entries.empty() ? "none" : "keys and values";
   std::string text(expected);
   if (!text.starts_with("expected")) text = "expected " + text;
   if (node.kind == Node::Kind::scalar && !node.text.empty()) {
@@ -116,8 +117,10 @@ bool read_whole(const Node* node, const WholeNumber& limits, int& into, Problems
   const auto* text = plain(node, expected, problems);
   if (text == nullptr) return false;
   int value = 0;
+  const bool hex = text->size() > 2 && (text->starts_with("0x") || text->starts_with("0X")) &&
+                   std::isxdigit(static_cast<unsigned char>((*text)[2])) != 0;
   const auto* end = text->data() + text->size();
-  const auto [rest, error] = std::from_chars(text->data(), end, value);
+  const auto [rest, error] = std::from_chars(text->data() + (hex ? 2 : 0), end, value, hex ? 16 : 10);
   const std::string_view behind(rest, static_cast<std::size_t>(end - rest));
   const bool unit_fits = behind.empty() || (!unit.empty() && behind == unit);
   if (error == std::errc{} && unit_fits && value >= limits.lowest && value <= limits.highest) {

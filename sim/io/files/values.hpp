@@ -35,6 +35,7 @@ struct WholeNumber {
   int highest;
   std::string_view unit = {};  ///< a word that may follow: "registers"
 };
+/// Decimal, or hexadecimal with 0x.
 bool read_whole(const Node* node, const WholeNumber& limits, int& into, Problems& problems);
 bool read_whole(const Node* node, const WholeNumber& limits, std::optional<int>& into, Problems& problems);
 

@@ -23,6 +23,7 @@ TEST_CASE("a file that cannot be used is told in one line, whatever it is") {
   workspace.write("zero.yaml", std::string("bench: a\0b\n", 11));
   workspace.write("cut.yaml", "bench: \xc3");
 
+  CHECK(to_text(io::kind_of("").error().at(0)) == "'': no such file");
   CHECK(workspace.complaints("missing.yaml") == Lines{"missing.yaml: no such file"});
   CHECK(workspace.complaints("missing/missing.yaml") == Lines{"missing/missing.yaml: no such file"});
   CHECK(workspace.complaints("folder") == Lines{"folder: is a directory, expected a file"});

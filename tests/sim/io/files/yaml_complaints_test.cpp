@@ -1,3 +1,6 @@
+#include <string>
+#include <vector>
+
 #include <doctest/doctest.h>
 
 #include "tests/sim/io/files/workspace.hpp"
@@ -5,6 +8,16 @@
 using namespace emberline;
 
 // The expected lines were read one by one when they were written: place, what is wrong, what was expected.
+
+TEST_CASE("a bench without units is told that there are none") {
+  const test::Workspace workspace;
+  workspace.write("bench.yaml",
+                  "bench: Empty\nsupply: { system: single-phase, voltage: 230 V, frequency: 50 Hz }\n"
+                  "lines: { field: { pty: } }\nunits: {}\n");
+  CHECK(workspace.complaints("bench.yaml") ==
+        std::vector<std::string>{
+            "bench.yaml:4:8: units: expected units such as { soak-heater: { id: 1, ... } }, found none"});
+}
 
 TEST_CASE("text that is no usable YAML is told with its place, in one line a mistake") {
   const test::Breakage cases[] = {
@@ -100,6 +113,17 @@ TEST_CASE("text that is no usable YAML is told with its place, in one line a mis
        "soak-heater, supply, main, marshalling, field, ethernet\n"
        "bench.yaml:28:73: 1: unknown signal 'soak.temperature': the bench has no 'soak', it has: "
        "soak-heater, supply, main, marshalling, field, ethernet"},
+      {"no lines", "bench.yaml",
+       "lines:\n"
+       "  field: { pty: /tmp/emberline/field, serial: 19200 8E1 }\n"
+       "  ethernet: { tcp: 127.0.0.1:1502 }\n"
+       "zones:",
+       "lines: {}\n"
+       "zones:",
+       "bench.yaml:4:8: lines: expected lines such as { field: { pty: /tmp/emberline/field } }, found none\n"
+       "bench.yaml:10:13: lines: unknown line 'field'; known: none\n"
+       "bench.yaml:10:20: lines: unknown line 'ethernet'; known: none\n"
+       "bench.yaml:23:13: lines: unknown line 'ethernet'; known: none"},
       {"a unit that is a word", "bench.yaml", "limits: { current: 50 A }", "limits: 50 A",
        "bench.yaml:17:13: limits: expected keys and values such as { current: 50 A }"},
       {"a missing title", "bench.yaml", "bench: Test bench",
