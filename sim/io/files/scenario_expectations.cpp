@@ -94,13 +94,21 @@ void check_first_write(const Node& node, const Expectation& expectation, Scenari
         "first_write: '" + expectation.conditions.front().name + "' is no point that a master could write");
 }
 
+/// Reports list outcomes by name, so each stands once.
+void read_name(const Node* node, Expectation& expectation, ScenarioDraft& draft) {
+  if (!read_text(node, expectation.name, draft.problems)) return;
+  const auto [first, is_new] = draft.expectation_names.try_emplace(expectation.name, node->place.line);
+  if (!is_new)
+    complain(draft.problems, node->place,
+             "name '" + expectation.name + "' is already used in line " + std::to_string(first->second));
+}
+
 void read_expectation(const Node& node, ScenarioDraft& draft) {
   auto& problems = draft.problems;
   Expectation expectation;
   expectation.place = node.place;
   Fields fields(node, kExpectationExample, problems);
-  read_text(fields.required("name", "the sentence that will be passed or failed"), expectation.name,
-            problems);
+  read_name(fields.required("name", "the sentence that will be passed or failed"), expectation, draft);
   read_start(fields, expectation, draft);
   expectation.until = read_anchor(fields.optional("until"), 1, draft);
   const auto what = read_what(fields, draft);

@@ -84,7 +84,13 @@ void read_control_keys(Fields& fields, const Node& control, const MasterSpec& ma
   read_quantity(fields.required("target"), Dimension::temperature, Bound::any, step.target_value, problems);
   read_quantity(fields.required("gain", "expected one such as '4 %/K'"), Dimension::gain, Bound::positive,
                 step.gain, problems);
-  read_duration(fields.optional("integral_time"), Bound::not_negative, step.integral_time, problems);
+  const auto* integral_time = fields.optional("integral_time");
+  if (read_duration(integral_time, Bound::not_negative, step.integral_time, problems) &&
+      step.integral_time == Duration{})
+    complain(problems, integral_time->place,
+             "integral_time: '" + integral_time->text +
+                 "' must be above 0; a loop without integral part leaves "
+                 "the key out");
 }
 
 /// `at` once, or `every` so often.

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -18,6 +19,7 @@ struct ScenarioDraft {
   bool bench_known = false;
   bool ends_known = false;
   bool lines_known = true;  ///< of the stand-in being read: every one is a line of the bench
+  std::map<std::string, int> expectation_names;  ///< and the lines they stand on
   rehearsal::ScenarioSpec spec;
   Problems problems;        ///< of the scenario itself
   Problems bench_problems;  ///< of the bench and register tables it names
