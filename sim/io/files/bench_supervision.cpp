@@ -99,18 +99,27 @@ std::uint32_t bit_of(std::span<const registers::Word> words, std::string_view na
   return 0;
 }
 
+/// Words of warnings and trips that are raised now, those of both once.
+std::vector<std::string> known_causes() {
+  auto known = raised_words(registers::warning_words());
+  for (const auto& word : raised_words(registers::trip_words()))
+    if (std::find(known.begin(), known.end(), word) == known.end()) known.push_back(word);
+  return known;
+}
+
 void read_causes(const Node* node, unit::RelaySpec& relay, Problems& problems) {
+  const auto known = known_causes();
   for (const auto* item : read_list(node, problems)) {
     const auto warnings = bit_of(registers::warning_words(), item->text);
     const auto trips = bit_of(registers::trip_words(), item->text);
-    relay.on_warnings |= warnings;
-    relay.on_trips |= trips;
-    if (warnings != 0 || trips != 0) continue;
-    std::vector<std::string> known;
-    for (const auto& word : registers::warning_words()) known.emplace_back(word.first);
-    for (const auto& word : registers::trip_words())
-      if (std::find(known.begin(), known.end(), word.first) == known.end()) known.emplace_back(word.first);
-    complain(problems, item->place, "on: " + unknown("warning or trip", item->text, known));
+    if (warnings == 0 && trips == 0) {
+      complain(problems, item->place, "on: " + unknown("warning or trip", item->text, known));
+    } else if (std::find(known.begin(), known.end(), item->text) == known.end()) {
+      complain(problems, item->place, "on: " + not_there_yet(item->text, known));
+    } else {
+      relay.on_warnings |= warnings;
+      relay.on_trips |= trips;
+    }
   }
 }
 

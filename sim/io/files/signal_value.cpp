@@ -1,7 +1,11 @@
 #include "sim/io/files/signal_value.hpp"
 
 #include <algorithm>
+#include <cstdint>
+#include <optional>
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/io/files/values.hpp"
@@ -9,6 +13,8 @@
 
 namespace emberline::io {
 namespace {
+
+constexpr int kLargestFlags = 65535;  // what one register carries
 
 std::vector<std::string> names_of(std::span<const registers::Word> words) {
   std::vector<std::string> names;
@@ -28,6 +34,51 @@ std::optional<int> read_one_word(const Node& node, std::span<const registers::Wo
   return index ? std::optional(words[*index].second) : std::nullopt;
 }
 
+const registers::Word* find_word(std::span<const registers::Word> words, std::string_view name) {
+  const auto found =
+      std::find_if(words.begin(), words.end(), [&](const auto& word) { return word.first == name; });
+  return found == words.end() ? nullptr : &*found;
+}
+
+std::uint32_t mask_of(const registers::Word& flag) { return 1U << static_cast<unsigned>(flag.second); }
+
+/// Nothing raises some flags yet: what is expected of them would hold, or fail, whatever happens.
+bool is_raised(const Node& node, std::string_view flag, std::span<const registers::Word> flags,
+               Problems& problems) {
+  const auto raised = raised_words(flags);
+  if (std::find(raised.begin(), raised.end(), flag) != raised.end()) return true;
+  complain(problems, node.place, label_of(node) + not_there_yet(flag, raised));
+  return false;
+}
+
+/// The bit of one flag by its word; 0 after a complaint.
+std::uint32_t read_flag(const Node& node, std::span<const registers::Word> flags, Problems& problems) {
+  if (const auto* flag = find_word(flags, node.text))
+    return is_raised(node, flag->first, flags, problems) ? mask_of(*flag) : 0;
+  read_choice(&node, raised_words(flags), {}, problems);
+  return 0;
+}
+
+/// Flags as a number, the way a register carries them.
+bool read_flag_number(const Node& node, std::span<const registers::Word> flags, double& into,
+                      Problems& problems) {
+  int number = 0;
+  if (!read_whole(&node, {0, kLargestFlags}, number, problems)) return false;
+  auto left = static_cast<std::uint32_t>(number);
+  for (const auto& flag : flags) {
+    if ((left & mask_of(flag)) == 0) continue;
+    if (!is_raised(node, flag.first, flags, problems)) return false;
+    left &= ~mask_of(flag);
+  }
+  if (left != 0) {
+    complain_kind(node, "names such as [" + listed(raised_words(flags)) + "] or the sum of their bits",
+                  problems);
+    return false;
+  }
+  into = number;
+  return true;
+}
+
 bool read_flags(const Node& node, std::span<const registers::Word> flags, double& into, Problems& problems) {
   if (node.kind == Node::Kind::scalar && node.text == "none") {
     into = 0.0;
@@ -37,9 +88,9 @@ bool read_flags(const Node& node, std::span<const registers::Word> flags, double
   std::uint32_t mask = 0;
   bool good = !list.empty();
   for (const auto* item : list) {
-    const auto bit = read_one_word(*item, flags, problems);
-    good = good && bit.has_value();
-    if (bit) mask |= 1U << static_cast<unsigned>(*bit);
+    const auto bit = read_flag(*item, flags, problems);
+    good = good && bit != 0;
+    mask |= bit;
   }
   if (good) into = mask;
   return good;
@@ -48,9 +99,12 @@ bool read_flags(const Node& node, std::span<const registers::Word> flags, double
 }  // namespace
 
 bool read_signal_value(const Node& node, const bench::SignalInfo& info, double& into, Problems& problems) {
+  if (!info.flags.empty()) {
+    return is_number(node) ? read_flag_number(node, info.flags, into, problems)
+                           : read_flags(node, info.flags, into, problems);
+  }
   if (is_number(node) && info.dimension == Dimension::number)
     return read_quantity(&node, Dimension::number, Bound::not_negative, into, problems);
-  if (!info.flags.empty()) return read_flags(node, info.flags, into, problems);
   if (!info.values.empty()) {
     const auto number = read_one_word(node, info.values, problems);
     if (number) into = *number;

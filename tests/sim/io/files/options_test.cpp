@@ -119,6 +119,13 @@ TEST_CASE("options of firing, control and load arrive in the unit") {
   CHECK(load.element_coupling_W_per_K == 40.0);
 }
 
+TEST_CASE("whole numbers may be hexadecimal, as manuals write addresses") {
+  CHECK(load_with("id: 20", "id: 0x14").io_blocks.at(0).id == 20);
+  CHECK(
+      load_with("largest_block: 12", "largest_block: 0x0c registers").units.at(0).unit.intake.largest_block ==
+      12);
+}
+
 TEST_CASE("a local setpoint is a percentage or follows a signal") {
   CHECK(load_with("limits: { current: 50 A }", "local_setpoint: 30 %").units.at(0).unit.local_setpoint ==
         0.3);
@@ -135,12 +142,13 @@ TEST_CASE("a zone starts at its ambient temperature unless told otherwise") {
 
 TEST_CASE("relays act on warnings and trips by name") {
   const auto relay = load_with("on: [comms-loss]",
-                               "on: [over-current, supply-absent], coil: energised-on-alarm, "
+                               "on: [comms-loss, supply-absent], coil: energised-on-alarm, "
                                "contact: normally-closed")
                          .units.at(0)
                          .unit.relays.at(0);
-  CHECK(relay.on_trips == registers::bit(registers::Trip::over_current));
-  CHECK(relay.on_warnings == registers::bit(registers::Warning::supply_absent));
+  CHECK(relay.on_trips == registers::bit(registers::Trip::comms_loss));
+  CHECK(relay.on_warnings ==
+        (registers::bit(registers::Warning::comms_loss) | registers::bit(registers::Warning::supply_absent)));
   CHECK(relay.coil == unit::Coil::energised_on_alarm);
   CHECK(relay.contact == unit::Contact::normally_closed);
 }
@@ -203,7 +211,8 @@ TEST_CASE("conditions are read in the words of their signal") {
       {"soak-heater.output: { near: 50 %, tolerance: 1 % }", Comparator::near, 0.5, 0.01},
       {"soak.measured: { near: 540 degC, tolerance: 5 K }", Comparator::near, 540, 5},
       {"soak-heater.warnings: { include: [comms-loss, current-limit] }", Comparator::include, 33, 0},
-      {"soak-heater.trips: { exclude: over-current }", Comparator::exclude, 2, 0},
+      {"soak-heater.trips: { exclude: comms-loss }", Comparator::exclude, 1, 0},
+      {"soak-heater.warnings: { not: 0x820 }", Comparator::not_equal, 0x820, 0},
       {"soak-heater.warnings: none", Comparator::equals, 0, 0},
       {"main.closed: closed", Comparator::equals, 1, 0},
       {"marshalling.input.0: { below: 600 degC }", Comparator::below, 600, 0},

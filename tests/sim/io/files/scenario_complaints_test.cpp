@@ -12,6 +12,17 @@ TEST_CASE("what is wrong with a timeline or an expectation is told where it stan
        "scenario.yaml:4:1: unknown key 'clok', did you mean 'clock'?"},
       {"no end", "scenario.yaml", "ends: 60 s\n", "",
        "scenario.yaml:1:1: key 'ends' is missing, expected when the run is over, such as '60 s'"},
+      {"an empty list of expectations", "scenario.yaml",
+       "expect:\n"
+       "  - { name: heats, from: 10 s, until: { cut: field }, always: { soak-heater.load_power: { above: 11 "
+       "kW } } }\n"
+       "  - { name: latches, after: { cut: field }, not_before: 900 ms, within: 3.1 s, that: { "
+       "soak-heater.state: inhibited } }\n"
+       "  - { name: comes back at zero, after: { restore: field }, first_write: { soak-heater.setpoint: { "
+       "at_most: 0 % } } }\n",
+       "expect: []\n", "scenario.yaml:20:9: expect: expected a list of expectations, found none"},
+      {"a name that is taken", "scenario.yaml", "name: latches", "name: heats",
+       "scenario.yaml:22:13: name 'heats' is already used in line 21"},
       {"an unknown clock", "scenario.yaml", "clock: stepped", "clock: fast",
        "scenario.yaml:4:8: clock: unknown word 'fast'; known: stepped, wall"},
       {"a bench that is missing", "scenario.yaml", "bench: bench.yaml", "bench: benches.yaml",
@@ -107,6 +118,20 @@ TEST_CASE("what is wrong with a timeline or an expectation is told where it stan
       {"a flag nobody knows", "scenario.yaml", "soak-heater.state: inhibited",
        "soak-heater.warnings: { include: coms-loss }",
        "scenario.yaml:22:121: include: unknown word 'coms-loss', did you mean 'comms-loss'?"},
+      {"a trip that nothing raises yet", "scenario.yaml", "soak-heater.state: inhibited",
+       "soak-heater.trips: { exclude: [comms-loss, phase-lost] }",
+       "scenario.yaml:22:131: exclude: 'phase-lost' is not there yet; known now: comms-loss"},
+      {"a warning that nothing raises yet", "scenario.yaml", "soak-heater.state: inhibited",
+       "soak-heater.warnings: supply-low",
+       "scenario.yaml:22:110: soak-heater.warnings: 'supply-low' is not there yet; known now: comms-loss, "
+       "supply-absent, current-limit, voltage-limit, power-limit, request-overload"},
+      {"a trip that nothing raises yet, as a number", "scenario.yaml", "soak-heater.state: inhibited",
+       "soak-heater.trips: { not: 3 }",
+       "scenario.yaml:22:114: not: 'over-current' is not there yet; known now: comms-loss"},
+      {"a bit that no trip has", "scenario.yaml", "soak-heater.state: inhibited",
+       "soak-heater.trips: { exclude: 0x100 }",
+       "scenario.yaml:22:118: exclude: expected names such as [comms-loss] or the sum of their bits, found "
+       "'0x100'"},
       {"first_write of two", "scenario.yaml", "{ soak-heater.setpoint: { at_most: 0 % } } }",
        "{ soak-heater.setpoint: { at_most: 0 % }, soak-heater.heartbeat: 1 } }",
        "scenario.yaml:23:73: first_write: expected one written point such as { soak-heater.setpoint: { "

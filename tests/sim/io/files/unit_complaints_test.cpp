@@ -15,6 +15,14 @@ TEST_CASE("what is wrong with a unit is told where it stands") {
       {"a signal of nothing known", "bench.yaml", "1: soak.temperature", "1: kiln.temperature",
        "bench.yaml:29:73: 1: unknown signal 'kiln.temperature': the bench has no 'kiln', it has: "
        "soak-heater, supply, main, soak, marshalling, field, ethernet"},
+      {"a hexadecimal id beyond the last", "bench.yaml", "    id: 1\n", "    id: 0xF8\n",
+       "bench.yaml:11:9: id: expected a whole number from 1 to 247, found '0xF8'"},
+      {"a hexadecimal id without digits", "bench.yaml", "    id: 1\n", "    id: 0x\n",
+       "bench.yaml:11:9: id: expected a whole number from 1 to 247, found '0x'"},
+      {"a hexadecimal id with a sign", "bench.yaml", "    id: 1\n", "    id: 0x-1\n",
+       "bench.yaml:11:9: id: expected a whole number from 1 to 247, found '0x-1'"},
+      {"a point that is planned", "bench.yaml", "1: soak.temperature", "1: soak-heater.heatsink_temperature",
+       "bench.yaml:29:73: 1: 'soak-heater.heatsink_temperature' is not there yet"},
       {"several missing keys", "bench.yaml",
        "    rating: { voltage: 400 V, current: 63 A }\n"
        "    firing: { mode: phase-angle, ramp: 500 ms }\n"
@@ -60,6 +68,24 @@ TEST_CASE("what is wrong with a unit is told where it stands") {
        "    intake: { largest_block: 12, reads_per_second: 5 }\n"
        "    load: { thyristor_drop: 1 V,",
        "bench.yaml:15:34: thyristor_drop: stands under 'load' already: leave one out"},
+      {"a base of burst firing", "bench.yaml", "ramp: 500 ms", "base: 1 s",
+       "bench.yaml:15:34: 'base' is not there yet; known now: mode, ramp, angle, thyristor_drop"},
+      {"a base of burst firing, with the drop under load", "bench.yaml",
+       "ramp: 500 ms }\n"
+       "    control: { variable: power, full_scale: 24 kW }\n"
+       "    limits: { current: 50 A }\n"
+       "    comms_loss: { lines: [field], timeout: 3 s, policy: latch-to-inhibit }\n"
+       "    relays: { K1: { on: [comms-loss] } }\n"
+       "    intake: { largest_block: 12, reads_per_second: 5 }\n"
+       "    load: {",
+       "base: 1 s }\n"
+       "    control: { variable: power, full_scale: 24 kW }\n"
+       "    limits: { current: 50 A }\n"
+       "    comms_loss: { lines: [field], timeout: 3 s, policy: latch-to-inhibit }\n"
+       "    relays: { K1: { on: [comms-loss] } }\n"
+       "    intake: { largest_block: 12, reads_per_second: 5 }\n"
+       "    load: { thyristor_drop: 1 V,",
+       "bench.yaml:15:34: 'base' is not there yet; known now: mode, ramp, angle, thyristor_drop"},
       {"three wires", "bench.yaml", "star-4-wire", "star-3-wire",
        "bench.yaml:21:25: connection: 'star-3-wire' is not there yet; known now: star-4-wire, delta"},
       {"an open delta", "bench.yaml", "star-4-wire", "open-delta",
@@ -116,9 +142,16 @@ TEST_CASE("what is wrong with a unit is told where it stands") {
        "bench.yaml:18:44: timeout: '-3 s' must not be negative"},
       {"a relay on nothing known", "bench.yaml", "on: [comms-loss]", "on: [coms-loss]",
        "bench.yaml:19:26: on: unknown warning or trip 'coms-loss', did you mean 'comms-loss'?"},
+      {"a relay on what nothing raises yet", "bench.yaml", "on: [comms-loss]",
+       "on: [comms-loss, over-current]",
+       "bench.yaml:19:38: on: 'over-current' is not there yet; known now: comms-loss, supply-absent, "
+       "current-limit, voltage-limit, power-limit, request-overload"},
+      {"a relay on a warning that nothing raises yet", "bench.yaml", "on: [comms-loss]", "on: sensor-fault",
+       "bench.yaml:19:25: on: 'sensor-fault' is not there yet; known now: comms-loss, supply-absent, "
+       "current-limit, voltage-limit, power-limit, request-overload"},
       {"a relay without a cause", "bench.yaml", "{ on: [comms-loss] }", "{ coil: energised-on-alarm }",
        "bench.yaml:19:15: K1: key 'on' is missing, expected the warnings or trips it acts on"},
-      {"a relay with a dot", "bench.yaml", "relays: { K1: {", "relays: { K.2: { on: [over-current] }, K1: {",
+      {"a relay with a dot", "bench.yaml", "relays: { K1: {", "relays: { K.2: { on: [comms-loss] }, K1: {",
        "bench.yaml:19:15: 'K.2' cannot be the name of a relay: expected letters, digits, '-' and '_'"},
       {"an intake that delays", "bench.yaml", "reads_per_second: 5", "reads_per_second: 5, beyond: delay",
        "bench.yaml:20:63: beyond: 'delay' is not there yet; known now: accept, exception"},
