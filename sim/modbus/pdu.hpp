@@ -43,6 +43,10 @@ inline constexpr std::size_t kPduMax = 253;
 
 /// The four tables of the data model.
 enum class Table : std::uint8_t { coils, discrete_inputs, input_registers, holding_registers };
+/// True for the tables whose addresses hold one bit each: coils and discrete inputs.
+[[nodiscard]] constexpr bool carries_bits(Table table) {
+  return table == Table::coils || table == Table::discrete_inputs;
+}
 
 /// Addresses `first` to `first + count - 1`, zero-based. `count` is at least 1; the end may lie beyond 65536.
 struct AddressRange {
@@ -50,26 +54,31 @@ struct AddressRange {
   std::uint16_t count;
 };
 
+/// 01 and 02.
 struct ReadBits {
   Function function;
   Table table;
   AddressRange range;
 };
+/// 03 and 04.
 struct ReadRegisters {
   Function function;
   Table table;
   AddressRange range;
 };
+/// 05 and 0F: coils from address `first` on.
 struct WriteBits {
   Function function;
   std::uint16_t first;
   std::vector<bool> values;
 };
+/// 06 and 10 (hex): holding registers from address `first` on.
 struct WriteRegisters {
   Function function;
   std::uint16_t first;
   std::vector<std::uint16_t> values;
 };
+/// A request that is sound in itself; whether its addresses are there is for the memory to say.
 using Request = std::variant<ReadBits, ReadRegisters, WriteBits, WriteRegisters>;
 
 /// Decodes a request PDU and makes the tests that come before the address: function code (01), then quantity,
@@ -85,14 +94,21 @@ using Request = std::variant<ReadBits, ReadRegisters, WriteBits, WriteRegisters>
 
 /// True for function codes that only read: 01 to 04.
 [[nodiscard]] bool is_read(const Request& request);
+/// True for the function codes that write and nothing else: 05, 06, 0F and 10 (hex). Only these may be
+/// broadcast (MODBUS over Serial Line V1.02, 2.1); anything else sent to unit id 0 is not processed.
+[[nodiscard]] bool is_write_function(std::uint8_t function_code);
 
 /// The memory that requests act on. Everything that can be refused is refused before anything is changed.
 class DataModel {
  public:
   virtual ~DataModel() = default;
+  /// The bits of a range of coils or discrete inputs, exactly range.count of them.
   virtual Result<std::vector<bool>, Refusal> read_bits(Table table, AddressRange range) = 0;
+  /// The registers of a range of input or holding registers, exactly range.count of them.
   virtual Result<std::vector<std::uint16_t>, Refusal> read_registers(Table table, AddressRange range) = 0;
+  /// Writes all of the coils from `first` on, or none.
   virtual Result<Done, Refusal> write_bits(std::uint16_t first, const std::vector<bool>& values) = 0;
+  /// Writes all of the holding registers from `first` on, or none.
   virtual Result<Done, Refusal> write_registers(std::uint16_t first,
                                                 const std::vector<std::uint16_t>& values) = 0;
 };

@@ -137,4 +137,16 @@ bool is_read(const Request& request) {
   return std::holds_alternative<ReadBits>(request) || std::holds_alternative<ReadRegisters>(request);
 }
 
+bool is_write_function(std::uint8_t function_code) {
+  switch (static_cast<Function>(function_code)) {
+    case Function::write_single_coil:
+    case Function::write_single_register:
+    case Function::write_multiple_coils:
+    case Function::write_multiple_registers:
+      return true;
+    default:
+      return false;
+  }
+}
+
 }  // namespace emberline::modbus

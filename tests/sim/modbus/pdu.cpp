@@ -114,6 +114,23 @@ TEST_CASE("only 01 to 04 count as reads") {
     CHECK_FALSE(is_read(*decode_request(hex(pdu))));
 }
 
+TEST_CASE("only 05, 06, 0F and 10 count as writes, and so may be broadcast") {
+  // MODBUS Application Protocol V1.1b3, 6.5, 6.6, 6.11, 6.12.
+  for (int code = 0; code < 256; ++code) {
+    CAPTURE(code);
+    const bool writes = code == 0x05 || code == 0x06 || code == 0x0F || code == 0x10;
+    CHECK(is_write_function(static_cast<std::uint8_t>(code)) == writes);
+  }
+}
+
+TEST_CASE("coils and discrete inputs carry bits, registers do not") {
+  // MODBUS Application Protocol V1.1b3, 4.3: single bits and 16-bit words.
+  CHECK(carries_bits(Table::coils));
+  CHECK(carries_bits(Table::discrete_inputs));
+  CHECK_FALSE(carries_bits(Table::input_registers));
+  CHECK_FALSE(carries_bits(Table::holding_registers));
+}
+
 TEST_CASE("an answer is taken for an exception only if it is one") {
   CHECK(refusal_of(hex("83 02")) == Refusal::illegal_data_address);
   CHECK(refusal_of(hex("90 0B")) == Refusal::gateway_target_failed);
