@@ -18,10 +18,13 @@ Failure(E) -> Failure<E>;
 template <class T, class E>
 class [[nodiscard]] Result {
  public:
+  /// Succeeds with this value.
   Result(T value) : state_(std::in_place_index<0>, std::move(value)) {}
+  /// Fails with this error, converted to E.
   template <class F>
   Result(Failure<F> failure) : state_(std::in_place_index<1>, std::move(failure.error)) {}
 
+  /// True if it holds a value, false if it holds an error.
   bool has_value() const { return state_.index() == 0; }
   explicit operator bool() const { return has_value(); }
   /// The value; has_value() must hold.

@@ -28,22 +28,24 @@ struct Target {
 
 /// One word of timelines and of `tell`. Each lives in a file of its own that is named after it.
 struct ActionKind {
-  std::string_view word;  ///< "cut"
-  TargetKind target;
+  std::string_view word;     ///< "cut"
+  TargetKind target;         ///< what it can be done to
   std::string_view meaning;  ///< one line for listings: "pulls the cable of a line"
   Duration anchor_after;  ///< how long after its start the anchor lies (cycle: the closing edge, 1 s later)
-  void (*perform)(bench::Bench& bench, const Target& target, SimTime at);
+  void (*perform)(bench::Bench& bench, const Target& target, SimTime at);  ///< does it, at the instant `at`
 };
 
 /// An action ready to be performed on the bench it was resolved for.
 struct Action {
-  const ActionKind* kind = nullptr;
+  const ActionKind* kind = nullptr;  ///< never null once resolved
   Target target;
-  std::string target_name;
+  std::string target_name;                 ///< as written
   [[nodiscard]] std::string text() const;  ///< "cut field"
 };
 
+/// Every action word there is, in the order listings show them.
 [[nodiscard]] std::span<const ActionKind* const> all_actions();
+/// The action with this word; null if there is none.
 [[nodiscard]] const ActionKind* find_action(std::string_view word);
 
 /// Resolves a word and its target; the error says what was expected and the nearest known name.

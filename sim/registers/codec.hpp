@@ -9,13 +9,13 @@
 
 namespace emberline::registers {
 
-/// How a value is carried.
+/// How a value is carried: a bit, an unsigned or signed whole number of 16 or 32 bits, or an IEEE 754 single.
 enum class Type : std::uint8_t { bit, u16, s16, u32, s32, f32 };
-enum class WordOrder : std::uint8_t { high_first, low_first };  ///< which register of a pair comes first
-enum class ByteOrder : std::uint8_t {
-  high_first,
-  low_first
-};  ///< low_first swaps the bytes of every register
+/// Which half of a 32-bit value stands at the lower address.
+enum class WordOrder : std::uint8_t { high_first, low_first };
+/// Order of the bytes in a register; the standard's is high_first (Application Protocol V1.1b3, 4.2),
+/// low_first swaps them in every register.
+enum class ByteOrder : std::uint8_t { high_first, low_first };
 
 /// Registers a type takes: 2 for the 32-bit ones, else 1.
 [[nodiscard]] int register_count(Type type);
@@ -23,6 +23,7 @@ enum class ByteOrder : std::uint8_t {
 [[nodiscard]] double lowest(Type type);
 [[nodiscard]] double highest(Type type);
 
+/// How one value stands in its registers.
 struct Layout {
   Type type = Type::u16;
   double scale = 1.0;  ///< internal units (SI) per count, not 0

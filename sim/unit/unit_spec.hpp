@@ -13,19 +13,34 @@
 
 namespace emberline::unit {
 
+/// How the thyristors fire: a part of every half cycle, or evenly spread whole cycles.
 enum class FiringMode : std::uint8_t { phase_angle, burst_spread };
+/// What the setpoint is a share of: the output itself, or a quantity of the load with a full scale.
 enum class ControlVariable : std::uint8_t { open_loop, voltage, voltage_squared, current, power };
+/// What may end the comms-loss latch: enable opened then closed, the reset terminal's closing edge, or a
+/// write of 1 after 0 to the reset register.
 enum class ResetBy : std::uint8_t { enable_cycle, reset_terminal, reset_register };
+/// What feeds the watchdog: any frame taken up, one answered without an exception, an accepted write, or a
+/// write of `heartbeat` with a value that differs from the last.
 enum class Feeds : std::uint8_t { any_request, good_request, write, heartbeat };
+/// From when the watchdog counts: the first feeding frame, or the end of start-up.
 enum class ArmedFrom : std::uint8_t { first_request, power_up };
+/// When a loss does more than warn: only while the setpoint comes from the register, or always.
 enum class ActsIn : std::uint8_t { remote, always };
+/// What the register's setpoint is after the latch was reset.
 enum class SetpointAfterReset : std::uint8_t { zero, keep };
+/// What a read beyond the intake limits gets: its answer, an exception, or an ever later answer.
 enum class Beyond : std::uint8_t { accept, exception, delay };
+/// When a relay's coil is energised.
 enum class Coil : std::uint8_t { energised_when_healthy, energised_on_alarm };
+/// The position of a relay's contact while its coil is not energised.
 enum class Contact : std::uint8_t { normally_open, normally_closed };
+/// The wired inputs of a unit.
 enum class Terminal : std::uint8_t { enable, reset };
+/// How many terminals a unit has.
 inline constexpr int kTerminalCount = 2;
 
+/// Firing as the bench file sets it.
 struct FiringSpec {
   FiringMode mode = FiringMode::phase_angle;
   Duration ramp{};  ///< time from 0 to 100 %, up and down; 0 is at once
@@ -33,32 +48,35 @@ struct FiringSpec {
       held_angle_deg;  ///< `angle: 68 deg`: this angle whatever the setpoint (still off by state)
 };
 
+/// What the setpoint commands, and how much of it 100 % is.
 struct ControlSpec {
   ControlVariable variable = ControlVariable::open_loop;
   double full_scale = 0.0;  ///< V, V (of voltage-squared: the voltage at 100 %), A or W; unused in open loop
 };
 
+/// Limits that hold the output back; each is off unless set.
 struct LimitsSpec {
   std::optional<double> current_A;  ///< RMS, mean of the phases
-  std::optional<double> voltage_V;
-  std::optional<double> power_W;
+  std::optional<double> voltage_V;  ///< RMS across the element, mean of the phases
+  std::optional<double> power_W;    ///< total
 };
 
-/// The comms-loss watchdog as the bench file sets it; design of its behaviour: watchdog.hpp.
+/// The comms-loss watchdog as the bench file sets it; watchdog.hpp says how it behaves.
 struct CommsLossSpec {
   std::vector<std::string> lines;  ///< lines whose frames count; never empty after loading
   Duration timeout{};              ///< 0: no supervision
   registers::Policy policy = registers::Policy::hold_last_command;
-  double preset = 0.0;  ///< fraction; only with go-to-preset
-  std::vector<ResetBy> reset_by{ResetBy::enable_cycle};
+  double preset = 0.0;                                   ///< fraction; only with go-to-preset
+  std::vector<ResetBy> reset_by{ResetBy::enable_cycle};  ///< any of them resets the latch
   Feeds feeds = Feeds::any_request;
   ArmedFrom from = ArmedFrom::first_request;
   ActsIn acts_in = ActsIn::remote;
-  int restored_after = 1;
+  int restored_after = 1;  ///< feeding frames after which a latched loss counts as over
   SetpointAfterReset setpoint_after_reset = SetpointAfterReset::zero;
-  bool latch_survives_power = false;
+  bool latch_survives_power = false;  ///< a power cycle of the unit does not clear the latch
 };
 
+/// One alarm relay. Its contact is a signal of the bench.
 struct RelaySpec {
   std::string name;
   std::uint32_t on_warnings = 0;  ///< bits of `warnings`
@@ -67,6 +85,7 @@ struct RelaySpec {
   Contact contact = Contact::normally_open;
 };
 
+/// How much a small device can digest; off unless set.
 struct IntakeSpec {
   std::optional<int>
       largest_block;  ///< registers (or, for bit reads, bits in units of 16) a read may ask for
@@ -77,21 +96,21 @@ struct IntakeSpec {
 /// Everything a unit is told about itself. Electrical load and wiring belong to the bench.
 struct UnitSpec {
   std::string name;
-  int id = 1;  ///< 1 to 247
-  std::vector<std::string> lines;
+  int id = 1;                      ///< 1 to 247
+  std::vector<std::string> lines;  ///< that it answers on
   std::shared_ptr<const registers::RegisterTable> table;
-  double rated_voltage_V = 0.0;
-  double rated_current_A = 0.0;
+  double rated_voltage_V = 0.0;  ///< RMS
+  double rated_current_A = 0.0;  ///< RMS
   FiringSpec firing;
   ControlSpec control;
   LimitsSpec limits;
   CommsLossSpec comms_loss;
   std::vector<RelaySpec> relays;
   IntakeSpec intake;
-  Duration start_up = std::chrono::seconds{1};
-  Duration averaging = std::chrono::milliseconds{200};
-  std::optional<double> local_setpoint;              ///< fraction
-  std::optional<std::string> local_setpoint_signal;  ///< a signal of the bench instead
+  Duration start_up = std::chrono::seconds{1};          ///< from power-on until it answers
+  Duration averaging = std::chrono::milliseconds{200};  ///< over which the meters take their means
+  std::optional<double> local_setpoint;                 ///< fraction
+  std::optional<std::string> local_setpoint_signal;     ///< a signal of the bench instead
 };
 
 }  // namespace emberline::unit

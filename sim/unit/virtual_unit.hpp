@@ -65,8 +65,8 @@ class UnitObserver {
   virtual void write_seen(const WriteSeen& write) = 0;
 };
 
-/// One virtual power controller: registers, command path, states, watchdog, relays and intake limits, of
-/// design sections 4.1 to 4.4 and 4.6. Time is an argument; times never go back. Does no I/O, moves no
+/// Registers, command path, states, watchdog, relays and intake limits of one power controller. Time is an
+/// argument; times never go back. Does no I/O, moves no
 /// physics: what it drives and what it measures goes through Drive and Measured.
 class VirtualUnit final : public modbus::Slave {
  public:
