@@ -27,24 +27,27 @@ constexpr PointInfo monitor(Point point, std::string_view name, Dimension dimens
                             std::string_view meaning) {
   return {point, name, dimension, !kWritable, {}, {}, meaning};
 }
-constexpr PointInfo setting(Point point, std::string_view name, Dimension dimension,
-                            std::string_view meaning) {
-  return {point, name, dimension, kWritable, {}, {}, meaning};
+constexpr PointInfo setting(Point point, std::string_view name, Dimension dimension, std::string_view meaning,
+                            std::optional<std::pair<double, double>> limits = std::nullopt) {
+  return {point, name, dimension, kWritable, {}, {}, meaning, limits};
 }
+/// A setting that takes one of these words, whose numbers go up from 0.
+constexpr PointInfo choice(Point point, std::string_view name, std::span<const Word> values,
+                           std::string_view meaning) {
+  return {point,  name, Dimension::number, kWritable,
+          values, {},   meaning,           std::pair{0.0, static_cast<double>(values.size()) - 1.0}};
+}
+constexpr std::pair<double, double> kWhole{0.0, 1.0};  // of full scale
+constexpr std::pair<double, double> kOffOrOn{0.0, 1.0};
+constexpr std::pair<double, double> kAnyTimeout_s{0.0, 1.0e6};  // over eleven days
 
 using enum Dimension;
 constexpr std::array<PointInfo, kPointCount> kPoints = {{
-    setting(Point::setpoint, "setpoint", ratio, "what the masters ask for, as a share of full scale"),
+    setting(Point::setpoint, "setpoint", ratio, "what the masters ask for, as a share of full scale", kWhole),
     monitor(Point::setpoint_local, "setpoint_local", ratio, "what counts while setpoint_source is local"),
     monitor(Point::setpoint_active, "setpoint_active", ratio,
             "the setpoint that counts now, before the ramp"),
-    {Point::setpoint_source,
-     "setpoint_source",
-     number,
-     kWritable,
-     kSources,
-     {},
-     "where the setpoint comes from"},
+    choice(Point::setpoint_source, "setpoint_source", kSources, "where the setpoint comes from"),
     monitor(Point::output, "output", ratio, "share of the power of full conduction"),
     monitor(Point::firing_angle, "firing_angle", angle, "delay of firing from the zero of the voltage"),
     monitor(Point::duty, "duty", ratio, "share of mains cycles that conduct"),
@@ -78,17 +81,12 @@ constexpr std::array<PointInfo, kPointCount> kPoints = {{
     {Point::warnings, "warnings", number, !kWritable, {}, kWarnings, "bits of what is out of the ordinary"},
     {Point::trips, "trips", number, !kWritable, {}, kTrips, "bits of what has switched the output off"},
     monitor(Point::comms_age, "comms_age", time, "time since the last frame that fed the watchdog"),
-    setting(Point::comms_timeout, "comms_timeout", time, "silence after which comms are lost; 0 never"),
-    {Point::comms_policy,
-     "comms_policy",
-     number,
-     kWritable,
-     kPolicies,
-     {},
-     "what the unit does on comms loss"},
+    setting(Point::comms_timeout, "comms_timeout", time, "silence after which comms are lost; 0 never",
+            kAnyTimeout_s),
+    choice(Point::comms_policy, "comms_policy", kPolicies, "what the unit does on comms loss"),
     monitor(Point::comms_gap_longest, "comms_gap_longest", time, "longest silence seen so far"),
     setting(Point::heartbeat, "heartbeat", number, "a number the master keeps changing"),
-    setting(Point::reset, "reset", logical, "a change from 0 to 1 resets latches, where allowed"),
+    setting(Point::reset, "reset", logical, "a change from 0 to 1 resets latches, where allowed", kOffOrOn),
 }};
 
 /// True if every entry stands at the index of its point.

@@ -62,6 +62,7 @@ inline constexpr std::size_t kPointCount = static_cast<std::size_t>(Point::reset
 /// A word for a number a point can carry, or for a bit of a bit field.
 using Word = std::pair<std::string_view, int>;
 
+/// What is fixed about a point, whatever unit and table it is in.
 struct PointInfo {
   Point point;
   std::string_view name;  ///< the word users write: "load_current_l1"
@@ -71,6 +72,8 @@ struct PointInfo {
   std::span<const Word> values;  ///< names of numbers, for state, setpoint_source and comms_policy
   std::span<const Word> flags;   ///< names of bits, for warnings and trips
   std::string_view meaning;      ///< one line for listings
+  std::optional<std::pair<double, double>> limits{};  ///< lowest and highest value a write may set, SI
+                                                      ///< (values: of our numbers); none: any number
 };
 
 /// The catalogue entry of a point.
@@ -118,6 +121,7 @@ enum class Trip : std::uint8_t {
   heatsink_over_temperature,
   thyristor_shorted,
 };
+/// A warning or a trip as the bit it has in its point.
 template <class Flag>
 constexpr std::uint32_t bit(Flag flag) {
   return 1u << static_cast<unsigned>(flag);
@@ -127,6 +131,7 @@ constexpr std::uint32_t bit(Flag flag) {
 [[nodiscard]] std::string_view to_word(Policy policy);    ///< "latch-to-inhibit"
 [[nodiscard]] std::string_view to_word(Warning warning);  ///< "comms-loss"
 [[nodiscard]] std::string_view to_word(Trip trip);        ///< "over-current"
+/// All words of a kind with their numbers (states, policies) or bits (warnings, trips).
 [[nodiscard]] std::span<const Word> state_words();
 [[nodiscard]] std::span<const Word> policy_words();
 [[nodiscard]] std::span<const Word> warning_words();

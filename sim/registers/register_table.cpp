@@ -28,6 +28,16 @@ std::vector<Row> with_mirror(const TableParts& parts) {
   return rows;
 }
 
+/// Writable rows have a range, so that `out_of_range` says what becomes of a value the point does not take.
+/// Words and free numbers need none: a number that is no word is out of range anyway.
+void complete_range(Row& row) {
+  const auto& info = point_info(row.point);
+  if (!writable(row) || !info.limits || !info.values.empty()) return;
+  const auto widest = row.range.value_or(carried_range(row.layout));
+  row.range =
+      std::pair{std::max(widest.first, info.limits->first), std::min(widest.second, info.limits->second)};
+}
+
 auto key_of(const Row& row) { return std::tuple(row.table, row.address, row.bit_position); }
 
 Words read_row(const Row& row, const PointAccess& points) {
@@ -42,6 +52,7 @@ Words read_row(const Row& row, const PointAccess& points) {
 Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(TableParts parts) {
   if (auto problems = problems_of(parts); !problems.empty()) return Failure{std::move(problems)};
   std::shared_ptr<RegisterTable> table(new RegisterTable());
+  for (auto& row : parts.rows) complete_range(row);
   const auto in_file_order = with_mirror(parts);
   table->title_ = std::move(parts.title);
   table->gaps_ = parts.gaps;

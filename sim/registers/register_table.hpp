@@ -19,8 +19,13 @@
 
 namespace emberline::registers {
 
+/// What a master may do with a row.
 enum class Access : std::uint8_t { read_only, read_write, write_only };
+/// What becomes of a written value outside its range: refused with 03 or 04, held at the nearer end, or
+/// answered as if it were taken while nothing changes.
 enum class OutOfRange : std::uint8_t { exception_03, exception_04, clamp, ignore };
+/// What a read that runs over unmapped addresses gets there: exception 02, or zeros (a read of unmapped ones
+/// alone is 02 all the same).
 enum class Gaps : std::uint8_t { exception, zero };
 
 /// One line of a register table: a point at an address.
@@ -38,7 +43,8 @@ struct Row {
   /// carried.
   std::map<int, int> flags{};
   Access access = Access::read_only;
-  std::optional<std::pair<double, double>> range{};  ///< lowest and highest accepted value, SI
+  std::optional<std::pair<double, double>> range{};  ///< lowest and highest accepted value, SI; a writable
+                                                     ///< quantity without one gets the point's limits
   OutOfRange out_of_range = OutOfRange::exception_03;
   bool kept = false;           ///< non-volatile: survives a power cycle of the unit
   bool split_refused = false;  ///< `split: refuse`: half of a 32-bit value cannot be read (02)
@@ -57,18 +63,21 @@ struct TableParts {
 class PointAccess {
  public:
   virtual ~PointAccess() = default;
+  /// The value as it is now, SI.
   [[nodiscard]] virtual double read(Point point) const = 0;
   /// Whether the unit would take this value now; nothing is changed.
   [[nodiscard]] virtual Result<Done, modbus::Refusal> may_write(Point point, double value) const = 0;
   /// Takes a value that may_write accepted.
   virtual void write(Point point, double value) = 0;
-  /// Told once per request of values that were asked but refused (03, 04, 02 do not reach it) or
-  /// clamped/ignored, so that a journal and a verdict can see what the master asked for.
+  /// A value that a master asked to write, in SI before any clamping, and what became of it. If one value of
+  /// a request is refused, all of them are.
   struct Asked {
     Point point;
     double asked;
     enum class Fate { accepted, clamped, ignored, refused } fate;
   };
+  /// Told of every value of a write whose addresses are right (02 does not reach it), whatever its fate,
+  /// before write() is called for it: a journal and a verdict see from it what the master asked for.
   virtual void asked(const Asked& what) = 0;
   /// A value did not fit its register's type and stands at the end of its range.
   virtual void saturated(const Row& row, double value) const = 0;
@@ -79,11 +88,13 @@ class PointAccess {
 /// Reading: rows that are write_only count as unmapped. Several bit rows may share a register; its other bits
 /// read 0, and writing it writes all its rows, so one read-only row among them makes that a 02.
 /// Writing: NaN, infinities, numbers outside a row's range and numbers an enumeration does not know are out
-/// of range; `clamp` refuses with 03 what has no nearest value. A row without a range accepts what the unit
-/// does.
+/// of range; `clamp` refuses with 03 what has no nearest value. A row without a range has the limits of
+/// its point.
 class RegisterTable {
  public:
+  /// What the file calls itself.
   [[nodiscard]] const std::string& title() const;
+  /// What unmapped addresses read as.
   [[nodiscard]] Gaps gaps() const;
   /// All rows, by table, address and bit; input_same_as_holding shows as rows of both tables.
   [[nodiscard]] const std::vector<Row>& rows() const;
@@ -144,9 +155,9 @@ class RegisterTable {
 };
 
 /// Checks and indexes a table. Refuses, each with the row's place: overlaps (naming the other row), a range
-/// or an enumeration that does not fit the type and scale, access that the point does not have, bits in
-/// 32-bit types, types of more than a bit in coil and discrete tables, 32-bit values that run past the last
-/// address.
+/// or an enumeration that does not fit the type and scale, a range wider than the point takes, access that
+/// the point does not have, bits in 32-bit types, types of more than a bit in coil and discrete tables,
+/// 32-bit values that run past the last address.
 [[nodiscard]] Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(
     TableParts parts);
 

@@ -15,10 +15,8 @@ using Fate = PointAccess::Asked::Fate;
 
 /// How far beyond its range a value may seem to be for arithmetic alone: 300 counts of 0.1 % are not exactly
 /// 30 %, and 30 % as a float may lie one rounding above.
-double rounding_slack(const Row& row) {
-  const auto [low, high] = *row.range;
-  if (row.layout.type == Type::f32)
-    return std::numeric_limits<float>::epsilon() * std::max(std::abs(low), std::abs(high));
+double rounding_slack(const Row& row, double end) {
+  if (row.layout.type == Type::f32) return std::numeric_limits<float>::epsilon() * std::abs(end);
   return 1e-6 * std::abs(row.layout.scale);
 }
 
@@ -47,8 +45,8 @@ Judged judge(const Row& row, double asked) {
   if (!std::isfinite(asked)) return out_of_range(row, asked);
   if (!row.range) return {Fate::accepted, asked};
   const auto [low, high] = *row.range;
-  const double slack = rounding_slack(row);
-  if (asked < low - slack || asked > high + slack) return out_of_range(row, asked);
+  if (asked < low - rounding_slack(row, low) || asked > high + rounding_slack(row, high))
+    return out_of_range(row, asked);
   return {Fate::accepted, std::clamp(asked, low, high)};
 }
 

@@ -8,10 +8,6 @@
 namespace emberline::registers {
 namespace {
 
-bool in_bit_table(const Row& row) {
-  return row.table == modbus::Table::coils || row.table == modbus::Table::discrete_inputs;
-}
-
 /// A bit in a register is carried as if the register were a number.
 Layout whole_register(const Row& row) {
   return {.type = Type::u16, .scale = 1.0, .byte_order = row.layout.byte_order};
@@ -35,13 +31,13 @@ Words encode_bit(const Row& row, double value) {
     return words;
   }
   const bool on = bit_is_on(row, value);
-  const auto position = in_bit_table(row) ? 0u : static_cast<unsigned>(row.bit_position);
+  const auto position = modbus::carries_bits(row.table) ? 0u : static_cast<unsigned>(row.bit_position);
   return encode(on ? static_cast<double>(1u << position) : 0.0, whole_register(row));
 }
 
 double decode_bit(const Row& row, std::span<const std::uint16_t> words) {
   const auto bits = bits_of(decode(words, whole_register(row)));
-  const auto position = in_bit_table(row) ? 0u : static_cast<unsigned>(row.bit_position);
+  const auto position = modbus::carries_bits(row.table) ? 0u : static_cast<unsigned>(row.bit_position);
   const bool on = ((bits >> position) & 1u) != 0;
   if (row.flag) return on ? static_cast<double>(1u << static_cast<unsigned>(*row.flag)) : 0.0;
   return on ? 1.0 : 0.0;

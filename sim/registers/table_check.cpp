@@ -1,6 +1,8 @@
 #include "sim/registers/table_check.hpp"
 
 #include <algorithm>
+#include <array>
+#include <charconv>
 #include <cmath>
 #include <set>
 #include <string>
@@ -14,7 +16,6 @@ namespace {
 
 using modbus::Table;
 
-bool is_bit_table(Table table) { return table == Table::coils || table == Table::discrete_inputs; }
 bool is_read_only_table(Table table) {
   return table == Table::discrete_inputs || table == Table::input_registers;
 }
@@ -65,6 +66,24 @@ std::string list_of(std::span<const Word> words) {
   return list;
 }
 
+/// A value with all the digits a count can have, in the unit that files use.
+std::string in_full(double value, Dimension dimension) {
+  if (dimension == Dimension::logical) return format_quantity(value, dimension);
+  constexpr int kDigits = 10;  // of the greatest 32-bit count
+  std::array<char, 64> buffer{};
+  // No minus in front of a nought.
+  const double shown = value == 0.0 ? 0.0 : value / natural_factor(dimension);
+  const auto end =
+      std::to_chars(buffer.data(), buffer.data() + buffer.size(), shown, std::chars_format::general, kDigits)
+          .ptr;
+  const std::string unit(natural_unit(dimension));
+  return std::string(buffer.data(), end) + (unit.empty() ? "" : " " + unit);
+}
+
+std::string in_full(const std::pair<double, double>& range, Dimension dimension) {
+  return in_full(range.first, dimension) + " to " + in_full(range.second, dimension);
+}
+
 std::string described(const Row& row) {
   return std::string(point_info(row.point).name) + " at " + both_ways(row.address, row.table);
 }
@@ -90,7 +109,7 @@ class RowCheck {
   std::string type() const { return std::string(name_of(row_.layout.type)); }
 
   void check_place() {
-    if (is_bit_table(row_.table)) {
+    if (modbus::carries_bits(row_.table)) {
       if (!is_bit()) say("coils and discrete inputs carry single bits: expected type bit, found " + type());
       if (row_.bit_position != 0) say("a coil or discrete input has no bit position");
     } else if (is_bit()) {
@@ -171,18 +190,25 @@ class RowCheck {
     const auto [low, high] = *row_.range;
     if (!std::isfinite(low) || !std::isfinite(high) || low > high)
       return say("the range has to go from a lower to a higher value");
-    if (!info_.values.empty() && !is_bit()) return;  // of our own numbers, whatever is carried
+    if (!type_carries(low, high))
+      return say("the range " + in_full(*row_.range, info_.dimension) + " does not fit the type " + type() +
+                 ", which with this scale carries " + in_full(carried_range(row_.layout), info_.dimension));
+    if (!info_.limits) return;
+    const auto [least, most] = *info_.limits;
+    const double slack = 1e-9 * std::max(std::abs(least), std::abs(most));  // of reading "100 %" alone
+    if (low < least - slack || high > most + slack)
+      say("the range " + in_full(*row_.range, info_.dimension) + " is wider than " + std::string(info_.name) +
+          " takes: " + in_full(*info_.limits, info_.dimension));
+  }
+
+  bool type_carries(double low, double high) const {
+    if (!info_.values.empty() && !is_bit()) return true;  // of our own numbers, whatever is carried
     const double scale = is_bit() ? 1.0 : row_.layout.scale;
     const auto [least, most] = std::minmax({low / scale, high / scale});
     const auto whole = [this](double count) {
       return row_.layout.type == Type::f32 ? count : std::round(count);
     };
-    if (whole(least) >= lowest(row_.layout.type) && whole(most) <= highest(row_.layout.type)) return;
-    const auto ends = std::minmax({lowest(row_.layout.type) * scale, highest(row_.layout.type) * scale});
-    say("the range " + format_quantity(low, info_.dimension) + " to " +
-        format_quantity(high, info_.dimension) + " does not fit the type " + type() +
-        ", which with this scale carries " + format_quantity(ends.first, info_.dimension) + " to " +
-        format_quantity(ends.second, info_.dimension));
+    return whole(least) >= lowest(row_.layout.type) && whole(most) <= highest(row_.layout.type);
   }
 
   const Row& row_;
@@ -228,6 +254,11 @@ void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& probl
 }
 
 }  // namespace
+
+std::pair<double, double> carried_range(const Layout& layout) {
+  const double scale = layout.type == Type::bit ? 1.0 : layout.scale;
+  return std::minmax({lowest(layout.type) * scale, highest(layout.type) * scale});
+}
 
 std::vector<Diagnostic> problems_of(const TableParts& parts) {
   std::vector<Diagnostic> problems;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <utility>
 #include <vector>
 
 #include "sim/base/diagnostic.hpp"
@@ -10,5 +11,8 @@ namespace emberline::registers {
 /// Everything wrong with a table, each with its row's place, in the order of the rows; empty if it can be
 /// used. For make_register_table.
 [[nodiscard]] std::vector<Diagnostic> problems_of(const TableParts& parts);
+
+/// Lowest and highest value (SI) that registers of this layout can carry.
+[[nodiscard]] std::pair<double, double> carried_range(const Layout& layout);
 
 }  // namespace emberline::registers

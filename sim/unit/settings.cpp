@@ -8,12 +8,8 @@ using registers::Point;
 
 namespace {
 
-constexpr double kLongestTimeout_s = 1.0e6;
-// A scaled count can end a hair beyond the end of its range; that is still the end.
-constexpr double kRounding = 1.0e-9;
-
-bool is_whole(double value, int lowest, int highest) {
-  return value >= lowest && value <= highest && value == std::floor(value);
+bool takes_whole_numbers_only(const registers::PointInfo& info) {
+  return !info.values.empty() || info.dimension == Dimension::logical;
 }
 
 }  // namespace
@@ -37,28 +33,11 @@ Settings after_power_cycle(const Settings& settings, const UnitSpec& spec) {
 }
 
 Result<Done, modbus::Refusal> may_write(Point point, double value) {
-  bool fits = false;
-  switch (point) {
-    case Point::setpoint:
-      fits = value >= -kRounding && value <= 1.0 + kRounding;
-      break;
-    case Point::setpoint_source:
-    case Point::reset:
-      fits = is_whole(value, 0, 1);
-      break;
-    case Point::comms_timeout:
-      fits = value >= 0.0 && value <= kLongestTimeout_s;
-      break;
-    case Point::comms_policy:
-      fits = is_whole(value, 0, 2);
-      break;
-    case Point::heartbeat:
-      fits = std::isfinite(value);
-      break;
-    default:
-      return Failure{modbus::Refusal::illegal_data_address};
-  }
-  if (!fits) return Failure{modbus::Refusal::illegal_data_value};
+  const auto& info = registers::point_info(point);
+  if (!info.writable) return Failure{modbus::Refusal::illegal_data_address};
+  const bool inside = !info.limits || (value >= info.limits->first && value <= info.limits->second);
+  const bool sound = std::isfinite(value) && (!takes_whole_numbers_only(info) || value == std::floor(value));
+  if (!inside || !sound) return Failure{modbus::Refusal::illegal_data_value};
   return Done{};
 }
 

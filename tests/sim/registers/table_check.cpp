@@ -59,7 +59,20 @@ TEST_CASE("a row that cannot be is refused with its place and the reason") {
       {row_at(4, Point::setpoint, Type::u16, kInfinity), "scale has to be a number other than 0"},
       {row_at(4, Point::state, Type::u16, 0.1), "has no scale"},
       {row_at(4, Point::warnings, Type::u16, 2.0), "has no scale"},
-      {with_range(setpoint, 0, 100), "does not fit the type u16, which with this scale carries 0 % to"},
+      {with_range(setpoint, 0, 100),
+       "the range 0 % to 10000 % does not fit the type u16, which with this scale carries 0 % to 6553.5 %"},
+      {with_range(row_at(4, Point::comms_timeout, Type::u32, 0.001), 0, 5e6), "carries 0 s to 4294967.295 s"},
+      {with_range(setpoint, 0, 2), "the range 0 % to 200 % is wider than setpoint takes: 0 % to 100 %"},
+      {with_range(writable(setpoint), 0, 1.001), "the range 0 % to 100.1 % is wider than setpoint takes"},
+      {with_range(row_at(4, Point::setpoint, Type::s16, 0.001), -0.5, 1),
+       "the range -50 % to 100 % is wider than setpoint takes"},
+      {with_range(row_at(4, Point::comms_timeout, Type::f32), 0, 2e6),
+       "the range 0 s to 2000000 s is wider than comms_timeout takes: 0 s to 1000000 s"},
+      {with_range(row_at(4, Point::comms_policy, Type::u16), 0, 3),
+       "the range 0 to 3 is wider than comms_policy takes: 0 to 2"},
+      {with_range(row_at(4, Point::setpoint_source, Type::u16), 0, 2),
+       "is wider than setpoint_source takes: 0 to 1"},
+      {with_range(row_at(4, Point::reset, Type::u16), 0, 2), "is wider than reset takes: off to on"},
       {with_range(setpoint, -0.1, 1), "the range -10 % to 100 % does not fit"},
       {with_range(setpoint, 1, 0), "from a lower to a higher value"},
       {with_range(setpoint, 0, kInfinity), "from a lower to a higher value"},
@@ -216,8 +229,14 @@ TEST_CASE("all problems of a table are told at once, in the order of the rows") 
 
 TEST_CASE("sound rows at the very limits are taken") {
   CHECK(problems_of({row_at(65534, Point::load_power, Type::f32),
-                     with_range(row_at(0, Point::setpoint, Type::u16, 0.001), 0, 65.535),
-                     with_range(row_at(1, Point::comms_timeout, Type::s16, -0.1), -3276.7, 3276.8),
+                     with_range(row_at(0, Point::output, Type::u16, 0.001), 0, 65.535),
+                     with_range(row_at(1, Point::comms_age, Type::s16, -0.1), -3276.7, 3276.8),
+                     with_range(row_at(2, Point::setpoint, Type::u16, 0.1 * 0.01), 0, 100 * 0.01),
+                     with_range(row_at(3, Point::setpoint_source, Type::u16), 0, 1),
+                     with_range(row_at(4, Point::comms_timeout, Type::f32), 0, 1e6),
+                     with_range(row_at(6, Point::comms_policy, Type::u16), 0, 2),
+                     with_range(row_at(7, Point::heartbeat, Type::u32), 0, 4294967295.0),
+                     with_range(row_at(9, Point::reset, Type::u16), 0, 1),
                      row_at(65533, Point::trips, Type::s16)})
             .empty());
 }

@@ -168,11 +168,85 @@ TEST_CASE("the ends of a range can be written although neither 0.1 % nor 30 % is
   CHECK(write(carried, 0, {0x3E99, 0x99AA}, points) == "exception 03");
 }
 
-TEST_CASE("without a range the unit alone decides") {
-  const auto table = make({writable(row_at(0, Point::comms_timeout, Type::u16))});
+TEST_CASE("without a range a value is held against what its point takes") {
+  const struct {
+    Point point;
+    Type type;
+    double scale;
+    Words beyond;
+    const char* clamped;
+    Words inside;
+  } rows[] = {
+      {Point::setpoint, Type::u16, 0.001, {1500}, "clamped setpoint 1.5; wrote setpoint 1", {1000}},
+      {Point::setpoint, Type::s16, 0.001, {0xFFFF}, "clamped setpoint -0.001; wrote setpoint 0", {0}},
+      {Point::comms_timeout,
+       Type::u32,
+       1.0,
+       {0x000F, 0x4241},  // 1000001
+       "clamped comms_timeout 1000001; wrote comms_timeout 1e+06",
+       {0x000F, 0x4240}},
+      // -0.125 as binary32 (IEEE 754): the width of the range is no excuse for what is below it.
+      {Point::comms_timeout,
+       Type::f32,
+       1.0,
+       {0xBE00, 0x0000},
+       "clamped comms_timeout -0.125; wrote comms_timeout 0",
+       {0x0000, 0x0000}},
+      {Point::reset, Type::u16, 1.0, {2}, "clamped reset 2; wrote reset 1", {1}},
+      // There is no nearest word.
+      {Point::comms_policy, Type::u16, 1.0, {3}, "refused comms_policy 3", {2}},
+      {Point::setpoint_source, Type::u16, 1.0, {2}, "refused setpoint_source 2", {1}},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.clamped);
+    const auto answer_to = [&](const Words& words, OutOfRange beyond, Points& points) {
+      Row made = writable(row_at(0, row.point, row.type, row.scale));
+      made.out_of_range = beyond;
+      return write(make({made}), 0, words, points);
+    };
+    Points clamping;
+    const bool has_nearest = std::string_view(row.clamped).starts_with("clamped");
+    CHECK(answer_to(row.beyond, OutOfRange::clamp, clamping) == (has_nearest ? "done" : "exception 03"));
+    std::string log;
+    for (const auto& line : clamping.log) log += (log.empty() ? "" : "; ") + line;
+    CHECK(log == row.clamped);
+    const struct {
+      OutOfRange beyond;
+      const char* answer;
+    } others[] = {{OutOfRange::exception_03, "exception 03"},
+                  {OutOfRange::exception_04, "exception 04"},
+                  {OutOfRange::ignore, "done"}};
+    for (const auto& other : others) {
+      CAPTURE(other.answer);
+      Points points;
+      points[row.point] = 0.25;
+      CHECK(answer_to(row.beyond, other.beyond, points) == other.answer);
+      CHECK(points[row.point] == 0.25);
+      CHECK(answer_to(row.inside, other.beyond, points) == "done");
+      CHECK(points[row.point] != 0.25);
+    }
+  }
+}
+
+TEST_CASE("a heartbeat without a range takes any number its register can carry") {
   Points points;
+  const auto table = make({writable(row_at(0, Point::heartbeat, Type::u16))});
   CHECK(write(table, 0, {65535}, points) == "done");
-  CHECK(points[Point::comms_timeout] == 65535);
+  CHECK(points[Point::heartbeat] == 65535);
+  CHECK_FALSE(table->rows()[0].range.has_value());
+}
+
+TEST_CASE("the range a row is left without is what both its point takes and its register carries") {
+  const auto table = make({writable(row_at(0, Point::comms_timeout, Type::u16, 0.1)),
+                           writable(row_at(1, Point::setpoint, Type::u16, 0.001)),
+                           row_at(2, Point::comms_timeout, Type::u16)});
+  const auto& rows = table->rows();
+  REQUIRE(rows[0].range.has_value());
+  CHECK(rows[0].range->first == 0.0);
+  CHECK(rows[0].range->second == doctest::Approx(6553.5));
+  REQUIRE(rows[1].range.has_value());
+  CHECK(*rows[1].range == std::pair{0.0, 1.0});
+  CHECK_FALSE(rows[2].range.has_value());  // nobody can write it
 }
 
 TEST_CASE("what the unit refuses is refused with the unit's number, before anything is written") {
