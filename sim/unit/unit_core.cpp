@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/unit/state.hpp"
 #include "sim/unit/words.hpp"
 
@@ -116,9 +117,9 @@ void VirtualUnit::Impl::fire(SimTime due) {
 void VirtualUnit::Impl::comms_lost(SimTime at) {
   reset_inputs_.forget();
   stuck_register_noted_ = false;
-  const std::string reason = "no feeding request for " + duration_text(watchdog_.age(at));
+  const std::string reason = "no feeding request for " + format_duration(watchdog_.age(at));
   std::string sentence = "comms lost: " + reason + ", the timeout is " +
-                         duration_text(settings_.comms_timeout) + "; policy " +
+                         format_duration(settings_.comms_timeout) + "; policy " +
                          std::string(registers::to_word(settings_.comms_policy));
   if (!watchdog_acts()) sentence += " only warns while the setpoint is local";
   note(at, sentence);

@@ -2,6 +2,7 @@
 #include <cassert>
 #include <cmath>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/unit/state.hpp"
 #include "sim/unit/unit_core.hpp"
@@ -65,23 +66,12 @@ class VirtualUnit::Impl::Access final : public modbus::DataModel, public registe
   const modbus::Arrival& arrival_;
 };
 
-namespace {
-
-bool is_write_function(std::uint8_t code) {
-  using modbus::Function;
-  const auto is = [code](Function function) { return code == static_cast<std::uint8_t>(function); };
-  return is(Function::write_single_coil) || is(Function::write_single_register) ||
-         is(Function::write_multiple_coils) || is(Function::write_multiple_registers);
-}
-
-}  // namespace
-
 std::optional<modbus::Bytes> VirtualUnit::Impl::take_up(modbus::ByteView pdu,
                                                         const modbus::Arrival& arrival) {
   run_before(arrival.at);
   if (!answers(state_) || pdu.empty()) return std::nullopt;
   // Only writes may be broadcast (MODBUS over Serial Line V1.02, 2.1): anything else is not processed.
-  if (arrival.broadcast && !is_write_function(pdu[0])) return std::nullopt;
+  if (arrival.broadcast && !modbus::is_write_function(pdu[0])) return std::nullopt;
   auto answer = carry_out(pdu, arrival);
   if (arrival.broadcast) return std::nullopt;
   return answer;
@@ -188,7 +178,7 @@ void VirtualUnit::Impl::note_setpoint_after_reset(const modbus::Arrival& arrival
   constexpr Duration kCyclic = std::chrono::minutes{1};
   if (!zeroed_at_ || settings_.setpoint == 0.0) return;
   if (arrival.at - *zeroed_at_ <= kCyclic) {
-    note(arrival.at, "setpoint 0 % after the reset lasted " + duration_text(arrival.at - *zeroed_at_) +
+    note(arrival.at, "setpoint 0 % after the reset lasted " + format_duration(arrival.at - *zeroed_at_) +
                          ", then " + std::string(arrival.master) + " wrote " +
                          percent_text(settings_.setpoint) +
                          "; with a program that writes cyclically zero lasts one cycle");
@@ -219,7 +209,7 @@ bool VirtualUnit::Impl::feed(const modbus::Arrival& arrival) {
   if (fed.armed) {
     const std::string who = std::string(arrival.master) + " over " + std::string(arrival.line);
     note(arrival.at, timeout > Duration{}
-                         ? "watchdog armed by " + who + ", timeout " + duration_text(timeout)
+                         ? "watchdog armed by " + who + ", timeout " + format_duration(timeout)
                          : "first feeding request by " + who +
                                ", but the timeout is 0 s: comms are not supervised and a dead master leaves "
                                "the last command in force");
@@ -230,13 +220,13 @@ bool VirtualUnit::Impl::feed(const modbus::Arrival& arrival) {
                          counted(spec_.comms_loss.restored_after, "feeding request") +
                          " since the loss; the latch now waits for a reset");
   } else if (fed.comms_back) {
-    note(arrival.at, "comms back after " + duration_text(*fed.gap) + " without a feeding request");
+    note(arrival.at, "comms back after " + format_duration(*fed.gap) + " without a feeding request");
   } else if (fed.gap && !was_lost && timeout > Duration{} && *fed.gap * 2 >= timeout &&
              *fed.gap >= closest_call_noted_ + timeout / 10) {
     // From half the timeout on, and only in steps worth reading.
     closest_call_noted_ = *fed.gap;
-    note(arrival.at, "closest call so far: " + duration_text(*fed.gap) +
-                         " without a feeding request, the timeout is " + duration_text(timeout));
+    note(arrival.at, "closest call so far: " + format_duration(*fed.gap) +
+                         " without a feeding request, the timeout is " + format_duration(timeout));
   }
   return fed.comms_back;
 }
@@ -247,7 +237,7 @@ void VirtualUnit::Impl::apply_settings(SimTime at) {
   const bool was_lost = watchdog_.lost();
   if (now.timeout != before.timeout) {
     closest_call_noted_ = Duration{};
-    note(at, "comms_timeout " + duration_text(before.timeout) + " -> " + duration_text(now.timeout));
+    note(at, "comms_timeout " + format_duration(before.timeout) + " -> " + format_duration(now.timeout));
   }
   if (now.policy != before.policy) {
     note(at, "comms_policy " + std::string(registers::to_word(before.policy)) + " -> " +

@@ -16,10 +16,6 @@ std::string_view to_word(ResetBy by) {
   return "";
 }
 
-std::string duration_text(Duration duration) {
-  return format_quantity(to_seconds(duration), Dimension::time);
-}
-
 std::string percent_text(double fraction) { return format_quantity(fraction, Dimension::ratio); }
 
 std::string counted(int count, std::string_view noun) {

@@ -3,15 +3,12 @@
 #include <string>
 #include <string_view>
 
-#include "sim/base/sim_time.hpp"
 #include "sim/unit/unit_spec.hpp"
 
 namespace emberline::unit {
 
 /// "enable-cycle", "reset-terminal", "reset-register".
 [[nodiscard]] std::string_view to_word(ResetBy by);
-/// "3 s", "250 ms".
-[[nodiscard]] std::string duration_text(Duration duration);
 /// "50 %".
 [[nodiscard]] std::string percent_text(double fraction);
 /// "1 feeding request", "3 feeding requests".

@@ -204,6 +204,34 @@ TEST_CASE("a setting takes a value the unit cannot follow") {
   CHECK(may_write(Point::load_power, 1.0).error() == modbus::Refusal::illegal_data_address);
 }
 
+TEST_CASE("a setpoint of 150 % is refused although its table, which gives no range, says clamp") {
+  registers::Row row;
+  row.point = Point::setpoint;
+  row.layout.scale = 0.001;
+  row.access = registers::Access::read_write;
+  row.out_of_range = registers::OutOfRange::clamp;
+  registers::TableParts parts;
+  parts.rows = {row};
+  const auto table = registers::make_register_table(std::move(parts));
+  REQUIRE(table);
+  UnitSpec spec = base_spec();
+  spec.table = *table;
+  Rig rig(spec);
+  CHECK(rig.write(0, 1500, 1s) == Rig::write_pdu(0, 1500));
+  CHECK(rig.value(Point::setpoint) == 1.0);
+  CHECK(rig.output() == 1.0);
+  CHECK(rig.notes.has("write of setpoint = 150 % by plc clamped to its range"));
+}
+
+TEST_CASE("lengths of time in the journal have more digits than those in the report") {
+  Rig rig(base_spec());
+  rig.write(kSetpoint, 500, 1s);
+  rig.read(1s + 1'987'412'345ns);
+  CHECK(rig.notes.has("closest call so far: 1.987 s without a feeding request, the timeout is 3 s"));
+  rig.write(kTimeout, 6000, 3s);
+  CHECK(rig.notes.has("comms_timeout 3 s -> 10 min"));
+}
+
 TEST_CASE("broadcasts are answered, or broadcast writes do nothing, or broadcast reads do") {
   Rig rig(base_spec());
   CHECK_FALSE(rig.send(Rig::write_pdu(kSetpoint, 500), 1s, "field", "plc", true));
