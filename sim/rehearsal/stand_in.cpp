@@ -19,10 +19,6 @@ namespace {
 
 using Outcome = Result<Done, MasterLink::Failure>;
 
-bool holds_bits(const Target& target) {
-  return target.row.table == modbus::Table::coils || target.row.table == modbus::Table::discrete_inputs;
-}
-
 std::string slave_name(const Target& target) {
   if (!target.slave_name.empty()) return target.slave_name;
   if (target.io_block) return "unit id " + std::to_string(target.id);
@@ -35,7 +31,8 @@ std::string written(const Write& write) {
 }
 
 modbus::AddressRange range_of(const Target& target) {
-  const int count = holds_bits(target) ? 1 : registers::register_count(target.row.layout.type);
+  const int count =
+      modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout.type);
   return {target.row.address, static_cast<std::uint16_t>(count)};
 }
 
@@ -148,7 +145,7 @@ class Player {
     if (line == nullptr) return std::nullopt;
     std::optional<double> value;
     const Outcome outcome = persist([&]() -> Outcome {
-      if (holds_bits(lead)) {
+      if (modbus::carries_bits(lead.row.table)) {
         auto bits = link_.read_bits(*line, lead.id, lead.row.table, range);
         if (!bits) return Failure{bits.error()};
         if (!bits->empty()) value = bits->front() ? 1.0 : 0.0;
@@ -160,8 +157,9 @@ class Player {
       return Done{};
     });
     conclude(lead, outcome, [&] {
-      return "the read of " + std::to_string(range.count) + (holds_bits(lead) ? " bit" : " register") +
-             (range.count == 1 ? "" : "s") + " from " + registers::both_ways(range.first, lead.row.table);
+      return "the read of " + std::to_string(range.count) +
+             (modbus::carries_bits(lead.row.table) ? " bit" : " register") + (range.count == 1 ? "" : "s") +
+             " from " + registers::both_ways(range.first, lead.row.table);
     });
     return value;
   }
@@ -187,7 +185,7 @@ class Player {
     const std::string* line = line_to(target);
     if (line == nullptr) return;
     const Outcome outcome = persist([&]() -> Outcome {
-      if (holds_bits(target)) {
+      if (modbus::carries_bits(target.row.table)) {
         return link_.write_bits(*line, target.id, target.row.address, {value != 0.0});
       }
       const registers::Words words = registers::encode_row(target.row, value);
