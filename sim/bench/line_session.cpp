@@ -14,7 +14,12 @@ constexpr Duration kSystemGap = std::chrono::milliseconds{50};
 modbus::RtuFramer::Timing timing_of(const LineSpec& line, bool strict) {
   const Duration silence =
       strict ? t3_5(line.serial) : line.frame_silence.value_or(std::max(t3_5(line.serial), kSystemGap));
-  return {.inside_frame_max = t1_5(line.serial), .between_frames_min = silence, .strict = strict};
+  // Strict silences are shorter than what a few bytes take: the bytes' own time must not count. On a real
+  // system nothing is said about when the first byte came, and the longer silence makes up for it.
+  return {.inside_frame_max = t1_5(line.serial),
+          .between_frames_min = silence,
+          .strict = strict,
+          .character = strict ? character_time(line.serial) : Duration{}};
 }
 
 }  // namespace

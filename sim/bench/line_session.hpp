@@ -36,7 +36,10 @@ class LineSession {
   /// Takes up what is complete at `now`; answers come out in order. An answer to a request given during a cut
   /// is lost.
   [[nodiscard]] std::vector<Outgoing> poll(SimTime now);
-  /// True when the stream can no longer be followed (TCP with a bad length): the connection is to be closed.
+  /// True when the stream can no longer be followed and the connection is to be closed: TCP with a length
+  /// that cannot be, or one that contradicts what the function code of the request implies. On TCP the length
+  /// field alone tells where the next request begins, so once it is proved wrong every byte behind it could
+  /// be taken for something it is not, a write included.
   [[nodiscard]] bool lost() const;
   /// Forgets an unfinished frame.
   void reset();

@@ -106,6 +106,42 @@ TEST_CASE("a strict session takes a frame only when silence has ended it") {
   CHECK_FALSE(session.wake_at());
 }
 
+TEST_CASE("a strict line does not take the time of a frame's own bytes for silence") {
+  // MODBUS over Serial Line V1.02, 2.5.1.1: t1.5 and t3.5 are silences between characters, of 11 bits each.
+  const SerialFormat serial{.baud = 9600, .data_bits = 8, .parity = 'E', .stop_bits = 1};
+  const auto sent = [&](std::size_t characters) { return at(1s) + characters_time(serial, characters); };
+  const Bytes frame = modbus::rtu_frame(1, kRead);
+  const modbus::ByteView bytes(frame);
+
+  for (const std::size_t first : {1u, 2u, 4u, 7u}) {  // two reads, without a gap on the wire
+    CAPTURE(first);
+    bench::Bench bench(one_unit(serial));
+    LineSession session(bench, kField, "plc", {.strict = true});
+    session.receive(bytes.first(first), sent(first));
+    session.receive(bytes.subspan(first), sent(8));
+    const auto answers = session.poll(sent(8) + t3_5(serial));
+    REQUIRE(answers.size() == 1);
+    CHECK(answers[0].bytes == modbus::rtu_frame(1, kAnswer));
+    CHECK(session.faults() == 0);
+  }
+  {  // the same with a real gap of two characters behind the second byte
+    bench::Bench bench(one_unit(serial));
+    LineSession session(bench, kField, "plc", {.strict = true});
+    session.receive(bytes.first(2), sent(2));
+    session.receive(bytes.subspan(2), sent(10));
+    CHECK(session.poll(sent(10) + t3_5(serial)).empty());
+    CHECK(session.faults() == 1);
+  }
+  {  // and two whole frames with just the silence between them that ends the first
+    bench::Bench bench(one_unit(serial));
+    LineSession session(bench, kField, "plc", {.strict = true});
+    session.receive(bytes, sent(8));
+    session.receive(bytes, sent(8 + 4 + 8));
+    CHECK(session.poll(sent(20) + t3_5(serial)).size() == 2);
+    CHECK(session.faults() == 0);
+  }
+}
+
 TEST_CASE("an incomplete frame on a real system ends after 50 ms or what the line is set to") {
   for (const auto setting : {std::optional<Duration>{}, std::optional<Duration>{8ms}}) {
     bench::BenchSpec spec = one_unit({});
@@ -187,4 +223,19 @@ TEST_CASE("a TCP stream with a length that cannot be is lost") {
   CHECK(session.poll(at(1s)).empty());
   CHECK(session.lost());
   CHECK(session.faults() == 1);
+}
+
+TEST_CASE("behind a TCP length that contradicts its function code nothing is carried out") {
+  // MODBUS Application Protocol V1.1b3, 6.3: the PDU of a read has 5 bytes, so the length is 6, not 7.
+  bench::Bench bench(one_unit({}));
+  LineSession session(bench, kEthernet, "plc", {});
+  Bytes stream = kMbapRead;
+  stream[5] = 7;
+  stream.push_back(0);
+  const Bytes write{0, 2, 0, 0, 0, 6, 1, 6, 0, 0x30, 1, 0xF4};
+  stream.insert(stream.end(), write.begin(), write.end());
+  session.receive(stream, at(1s));
+  CHECK(session.poll(at(1s)).empty());
+  CHECK(session.lost());
+  CHECK(bench.unit(0).value(registers::Point::setpoint, at(1s)) == 0.0);
 }
