@@ -1,141 +1,34 @@
 #include "sim/bench/bench.hpp"
 
 #include <algorithm>
-#include <array>
 #include <utility>
-#include <vector>
 
-#include "sim/bench/grid.hpp"
-#include "sim/bench/io_block.hpp"
-#include "sim/bench/power_side.hpp"
-#include "sim/bench/wiring.hpp"
+#include "sim/bench/bench_impl.hpp"
 
 namespace emberline::bench {
-namespace {
 
-constexpr std::uint8_t kBroadcast = 0;
-constexpr std::uint8_t kTcpDirect =
-    255;  ///< Messaging on TCP/IP V1.0b, 4.4.1: a directly addressed server; 0 is accepted too
-
-/// Function codes that only read never move anything.
-bool may_change(modbus::ByteView pdu) { return !pdu.empty() && (pdu[0] == 0 || pdu[0] > 0x04); }
-
-}  // namespace
-
-class Bench::Impl final : public unit::UnitObserver {
- public:
-  Impl(BenchSpec spec, const Options& options)
-      : spec_(std::move(spec)),
-        wiring_(spec_),
-        power_(spec_, options.plant_speed),
-        grid_(spec_.supply.frequency_Hz),
-        fed_by_(spec_.units.size()),
-        cut_(spec_.lines.size(), false),
-        slaves_(spec_.lines.size()),
-        full_(spec_.units.size()),
-        timer_source_(*this),
-        grid_source_(*this) {
-    for (const auto& entry : spec_.units) {
-      units_.push_back(std::make_unique<unit::VirtualUnit>(entry.unit, journal_, *this));
-      settling_ = std::max(settling_, whole_cycles(entry.unit.averaging, spec_.supply.frequency_Hz));
-    }
-    for (std::size_t u = 0; u < units_.size(); ++u)
-      add_slave(spec_.units[u].unit.lines, spec_.units[u].unit.id, *units_[u]);
-    make_io_blocks();
-    connect_contactors();
-    find_local_setpoints();
-    for (std::size_t number = 0; number < wiring_.size(); ++number) apply_wire(number, SimTime{});
-    run_grid(SimTime{});
+Bench::Impl::Impl(BenchSpec spec, const Options& options)
+    : spec_(std::move(spec)),
+      wiring_(spec_),
+      power_(spec_, options.plant_speed),
+      grid_(spec_.supply.frequency_Hz),
+      fed_by_(spec_.units.size()),
+      cut_(spec_.lines.size(), false),
+      slaves_(spec_.lines.size()),
+      full_(spec_.units.size()),
+      timer_source_(*this),
+      grid_source_(*this) {
+  for (const auto& entry : spec_.units) {
+    units_.push_back(std::make_unique<unit::VirtualUnit>(entry.unit, journal_, *this));
+    settling_ = std::max(settling_, whole_cycles(entry.unit.averaging, spec_.supply.frequency_Hz));
   }
-
-  // --- requests
-  Reply request(std::size_t line, std::uint8_t id, modbus::ByteView pdu, SimTime at, std::string_view master);
-
-  // --- wires and supplies
-  void wire_fault(const Wire& wire, std::optional<bool> closed, SimTime at, std::string_view what);
-  void cycle_wire(const Wire& wire, SimTime at);
-  void set_unit_powered(std::size_t unit, bool on, SimTime at);
-  void set_line_cut(std::size_t line, bool cut, SimTime at);
-
-  // --- time
-  [[nodiscard]] std::optional<SimTime> next_timer() const;
-  void run_timers(SimTime now);
-  void run_grid(SimTime now);
-
-  [[nodiscard]] double value(SignalId id, SimTime now) const;
-  void write_seen(const unit::WriteSeen& write) override {
-    if (on_write_) on_write_(write);
-  }
-
-  class TimerSource final : public EventSource {
-   public:
-    explicit TimerSource(Impl& impl) : impl_(impl) {}
-    [[nodiscard]] std::optional<SimTime> next() const override { return impl_.next_timer(); }
-    void run(SimTime now) override { impl_.run_timers(now); }
-
-   private:
-    Impl& impl_;
-  };
-  class GridSource final : public EventSource {
-   public:
-    explicit GridSource(Impl& impl) : impl_(impl) {}
-    [[nodiscard]] std::optional<SimTime> next() const override { return impl_.grid_.next(); }
-    void run(SimTime now) override {
-      // The grid is never skipped: after a stall of the machine it catches up instant by instant.
-      while (impl_.grid_.next() <= now) impl_.run_grid(impl_.grid_.next());
-    }
-
-   private:
-    Impl& impl_;
-  };
-
-  struct Station {
-    modbus::Slave* slave = nullptr;
-    std::optional<std::size_t> unit;  ///< set when the slave is a unit
-  };
-
-  void add_slave(const std::vector<std::string>& lines, int id, modbus::Slave& slave);
-  void make_io_blocks();
-  void connect_contactors();
-  void find_local_setpoints();
-  void apply_wire(std::size_t number, SimTime at);
-  void coil_changed(std::size_t number, bool on, SimTime at);
-  void unit_changed(std::size_t unit, SimTime at);
-  std::optional<modbus::Bytes> hand_over(const Station& station, modbus::ByteView pdu,
-                                         const modbus::Arrival& arrival);
-  [[nodiscard]] Station only_slave(std::size_t line) const;
-  void apply_contactor(std::size_t contactor, SimTime at);
-  void disturbed(SimTime at);
-
-  BenchSpec spec_;
-  Journal journal_;
-  Wiring wiring_;
-  PowerSide power_;
-  Grid grid_;
-  std::vector<std::unique_ptr<unit::VirtualUnit>> units_;
-  std::vector<std::unique_ptr<IoBlock>> io_blocks_;
-  std::vector<std::optional<std::size_t>> fed_by_;  ///< contactor of each unit
-  std::vector<std::pair<std::size_t, SignalId>>
-      local_setpoints_;  ///< unit, signal its local setpoint follows
-  std::vector<bool> cut_;
-  std::vector<std::array<Station, 256>> slaves_;  ///< by line and unit id
-  std::vector<unit::FullConduction> full_;
-  std::function<void(const unit::WriteSeen&)> on_write_;
-  Duration settling_{};
-  SimTime settled_at_{};
-  TimerSource timer_source_;
-  GridSource grid_source_;
-};
-
-void Bench::Impl::add_slave(const std::vector<std::string>& lines, int id, modbus::Slave& slave) {
-  for (const auto& name : lines) {
-    const auto line = spec_.find_line(name);
-    if (!line) continue;
-    auto& station = slaves_[*line][static_cast<std::uint8_t>(id)];
-    station.slave = &slave;
-    for (std::size_t u = 0; u < units_.size(); ++u)
-      if (units_[u].get() == &slave) station.unit = u;
-  }
+  for (std::size_t u = 0; u < units_.size(); ++u)
+    add_slave(spec_.units[u].unit.lines, spec_.units[u].unit.id, *units_[u]);
+  make_io_blocks();
+  connect_contactors();
+  find_local_setpoints();
+  for (std::size_t number = 0; number < wiring_.size(); ++number) apply_wire(number, SimTime{});
+  run_grid(SimTime{});
 }
 
 void Bench::Impl::make_io_blocks() {
@@ -168,44 +61,6 @@ void Bench::Impl::find_local_setpoints() {
     if (!name) continue;
     if (const auto id = find_signal(spec_, *name)) local_setpoints_.emplace_back(u, *id);
   }
-}
-
-// --- requests
-
-Bench::Impl::Station Bench::Impl::only_slave(std::size_t line) const {
-  Station only;
-  for (const auto& station : slaves_[line]) {
-    if (station.slave == nullptr) continue;
-    if (only.slave != nullptr) return {};
-    only = station;
-  }
-  return only;
-}
-
-std::optional<modbus::Bytes> Bench::Impl::hand_over(const Station& station, modbus::ByteView pdu,
-                                                    const modbus::Arrival& arrival) {
-  auto reply = station.slave->take_up(pdu, arrival);
-  if (station.unit && may_change(pdu)) unit_changed(*station.unit, arrival.at);
-  return reply;
-}
-
-Bench::Reply Bench::Impl::request(std::size_t line, std::uint8_t id, modbus::ByteView pdu, SimTime at,
-                                  std::string_view master) {
-  const auto& line_spec = spec_.lines[line];
-  modbus::Arrival arrival{at, line_spec.name, master, false};
-  if (id == kBroadcast && carries_rtu(line_spec.kind)) {
-    arrival.broadcast = true;
-    for (const auto& station : slaves_[line])
-      if (station.slave != nullptr) hand_over(station, pdu, arrival);
-    return {std::nullopt, true};
-  }
-  Station station = slaves_[line][id];
-  if (station.slave == nullptr && !carries_rtu(line_spec.kind) && (id == kBroadcast || id == kTcpDirect)) {
-    station = only_slave(line);
-  }
-  if (station.slave != nullptr) return {hand_over(station, pdu, arrival), true};
-  if (!line_spec.unknown_id_exception_0b || pdu.empty()) return {};
-  return {modbus::exception_pdu(pdu[0], modbus::Refusal::gateway_target_failed), false};
 }
 
 // --- wires and supplies

@@ -1,0 +1,106 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "sim/bench/bench.hpp"
+#include "sim/bench/grid.hpp"
+#include "sim/bench/io_block.hpp"
+#include "sim/bench/power_side.hpp"
+#include "sim/bench/wiring.hpp"
+
+namespace emberline::bench {
+
+/// The inside of a bench: the slaves, the wiring between them and the power side. Construction, wires and
+/// time are in bench.cpp, what masters reach is in bench_requests.cpp.
+class Bench::Impl final : public unit::UnitObserver {
+ public:
+  Impl(BenchSpec spec, const Options& options);
+
+  // --- requests
+  Reply request(std::size_t line, std::uint8_t id, modbus::ByteView pdu, SimTime at, std::string_view master);
+
+  // --- wires and supplies
+  void wire_fault(const Wire& wire, std::optional<bool> closed, SimTime at, std::string_view what);
+  void cycle_wire(const Wire& wire, SimTime at);
+  void set_unit_powered(std::size_t unit, bool on, SimTime at);
+  void set_line_cut(std::size_t line, bool cut, SimTime at);
+
+  // --- time
+  [[nodiscard]] std::optional<SimTime> next_timer() const;
+  void run_timers(SimTime now);
+  void run_grid(SimTime now);
+
+  [[nodiscard]] double value(SignalId id, SimTime now) const;
+  void write_seen(const unit::WriteSeen& write) override {
+    if (on_write_) on_write_(write);
+  }
+
+  class TimerSource final : public EventSource {
+   public:
+    explicit TimerSource(Impl& impl) : impl_(impl) {}
+    [[nodiscard]] std::optional<SimTime> next() const override { return impl_.next_timer(); }
+    void run(SimTime now) override { impl_.run_timers(now); }
+
+   private:
+    Impl& impl_;
+  };
+  class GridSource final : public EventSource {
+   public:
+    explicit GridSource(Impl& impl) : impl_(impl) {}
+    [[nodiscard]] std::optional<SimTime> next() const override { return impl_.grid_.next(); }
+    void run(SimTime now) override {
+      // The grid is never skipped: after a stall of the machine it catches up instant by instant.
+      while (impl_.grid_.next() <= now) impl_.run_grid(impl_.grid_.next());
+    }
+
+   private:
+    Impl& impl_;
+  };
+
+  struct Station {
+    modbus::Slave* slave = nullptr;
+    std::optional<std::size_t> unit;  ///< set when the slave is a unit
+  };
+
+  void add_slave(const std::vector<std::string>& lines, int id, modbus::Slave& slave);
+  void make_io_blocks();
+  void connect_contactors();
+  void find_local_setpoints();
+  void apply_wire(std::size_t number, SimTime at);
+  void coil_changed(std::size_t number, bool on, SimTime at);
+  void unit_changed(std::size_t unit, SimTime at);
+  std::optional<modbus::Bytes> hand_over(const Station& station, modbus::ByteView pdu,
+                                         const modbus::Arrival& arrival);
+  [[nodiscard]] Station only_slave(std::size_t line) const;
+  void apply_contactor(std::size_t contactor, SimTime at);
+  void disturbed(SimTime at);
+
+  BenchSpec spec_;
+  Journal journal_;
+  Wiring wiring_;
+  PowerSide power_;
+  Grid grid_;
+  std::vector<std::unique_ptr<unit::VirtualUnit>> units_;
+  std::vector<std::unique_ptr<IoBlock>> io_blocks_;
+  std::vector<std::optional<std::size_t>> fed_by_;  ///< contactor of each unit
+  std::vector<std::pair<std::size_t, SignalId>>
+      local_setpoints_;  ///< unit, signal its local setpoint follows
+  std::vector<bool> cut_;
+  std::vector<std::array<Station, 256>> slaves_;  ///< by line and unit id
+  std::vector<unit::FullConduction> full_;
+  std::function<void(const unit::WriteSeen&)> on_write_;
+  Duration settling_{};
+  SimTime settled_at_{};
+  TimerSource timer_source_;
+  GridSource grid_source_;
+};
+
+}  // namespace emberline::bench
