@@ -9,9 +9,6 @@ constexpr std::uint8_t kBroadcast = 0;
 constexpr std::uint8_t kTcpDirect =
     255;  ///< Messaging on TCP/IP V1.0b, 4.4.1: a directly addressed server; 0 is accepted too
 
-/// Function codes that only read never move anything.
-bool may_change(modbus::ByteView pdu) { return !pdu.empty() && (pdu[0] == 0 || pdu[0] > 0x04); }
-
 }  // namespace
 
 void Bench::Impl::add_slave(const std::vector<std::string>& lines, int id, modbus::Slave& slave) {
@@ -37,8 +34,15 @@ Bench::Impl::Station Bench::Impl::only_slave(std::size_t line) const {
 
 std::optional<modbus::Bytes> Bench::Impl::hand_over(const Station& station, modbus::ByteView pdu,
                                                     const modbus::Arrival& arrival) {
+  if (!station.unit) return station.slave->take_up(pdu, arrival);
+  const auto& unit = *units_[*station.unit];
+  const auto state = unit.state();
+  const auto drive = unit.drive();
   auto reply = station.slave->take_up(pdu, arrival);
-  if (station.unit && may_change(pdu)) unit_changed(*station.unit, arrival.at);
+  // Writes may change anything. Of the rest only what feeds the watchdog can: it may end a hold. Where
+  // nothing changed the power side stays untouched, so that polling moves no physics.
+  const bool wrote = !pdu.empty() && modbus::is_write_function(pdu[0]);
+  if (wrote || unit.state() != state || unit.drive() != drive) unit_changed(*station.unit, arrival.at);
   return reply;
 }
 

@@ -155,6 +155,45 @@ TEST_CASE("reads never move physics: a polled bench and a silent one have the sa
   CHECK(silent.value("heater.energy") == polled.value("heater.energy"));
 }
 
+TEST_CASE("a read that ends a hold changes the output at once, not at the next grid instant") {
+  auto spec = testing::heated_bench();
+  spec.units[0].unit.firing.ramp = Duration{};
+  spec.units[0].unit.comms_loss.policy = registers::Policy::hold_last_command;
+  Running run(std::move(spec));
+  run.to(1s);
+  run.ask(kField, 1, write_register(0, 750));
+  run.to(6s);
+  CHECK(run.value("heater.state") == static_cast<double>(registers::State::holding));
+  run.ask(kEthernet, 1, write_register(0, 250));  // this line does not feed: the hold goes on
+  run.to(10s + 3ms);                              // between two grid instants
+  const double held = run.value("heater.output");
+  run.ask(kField, 1, read_registers(3, 1, 1));
+  CHECK(run.value("heater.state") == static_cast<double>(registers::State::running));
+  CHECK(run.value("heater.output") == doctest::Approx(held / 3));
+  // Energy is the integral of power: 18 kW until the read, 6 kW from then on (the hold began again at 13 s
+  // 3 ms, with the same setpoint).
+  run.to(20s);
+  CHECK(run.value("heater.energy") == doctest::Approx(18e3 * 9.003 + 6e3 * 9.997).epsilon(1e-5));
+}
+
+TEST_CASE("reads that feed nothing or are refused move no physics") {
+  auto spec = testing::heated_bench();
+  spec.units[0].unit.comms_loss.policy = registers::Policy::hold_last_command;
+  Running silent(spec);
+  Running polled(spec);
+  for (auto* run : {&silent, &polled}) run->ask(kField, 1, write_register(0, 373));
+  for (int i = 1; i <= 100; ++i) {  // long after comms were lost
+    silent.to(i * 1s);
+    polled.to(i * 1s - 1s + 137ms);
+    polled.ask(kEthernet, 1, read_registers(3, 0, 7));
+    polled.ask(kEthernet, 1, read_registers(3, 90, 7));  // 02
+    polled.ask(kEthernet, 1, {0x2B, 0x0E, 0x01, 0x00});  // 01
+    polled.to(i * 1s);
+  }
+  CHECK(silent.value("oven.temperature") == polled.value("oven.temperature"));
+  CHECK(silent.value("heater.energy") == polled.value("heater.energy"));
+}
+
 TEST_CASE("ids: somebody else's stays silent, TCP 0 and 255 reach the only slave, RTU 0 is a broadcast") {
   Running run(testing::heated_bench());
   CHECK_FALSE(run.ask(kField, 2, read_registers(3, 1, 1)));
