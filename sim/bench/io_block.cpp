@@ -3,13 +3,12 @@
 #include <algorithm>
 #include <utility>
 
+#include "sim/base/duration_text.hpp"
+
 namespace emberline::bench {
-namespace {
 
 using modbus::Refusal;
 using modbus::Table;
-
-}  // namespace
 
 IoBlock::IoBlock(const BenchSpec& spec, std::size_t index, Surroundings surroundings, JournalSink& journal)
     : spec_(spec.io_blocks[index]), surroundings_(std::move(surroundings)), journal_(journal) {
@@ -28,6 +27,8 @@ IoBlock::IoBlock(const BenchSpec& spec, std::size_t index, Surroundings surround
 
 std::optional<modbus::Bytes> IoBlock::take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) {
   run_timers(arrival.at - Duration{1});
+  // Only writes may be broadcast (MODBUS over Serial Line V1.02, 2.1): anything else is no request to us.
+  if (arrival.broadcast && (pdu.empty() || !modbus::is_write_function(pdu[0]))) return std::nullopt;
   now_ = arrival.at;
   last_request_ = arrival.at;
   auto reply = modbus::answer(pdu, *this);
@@ -47,7 +48,7 @@ void IoBlock::run_timers(SimTime now) {
   if (!due || *due > now) return;
   now_ = *due;
   journal_.note(*due, spec_.name,
-                "nobody asked for " + format_quantity(to_seconds(*spec_.outputs_off_after), Dimension::time) +
+                "nobody asked for " + format_duration(*spec_.outputs_off_after) +
                     ": all coils off; they have to be written again");
   for (auto& [address, on] : coils_)
     if (on) set_coil(address, false);

@@ -252,11 +252,28 @@ TEST_CASE("an io-block's outputs fall off when nobody asks, and stay off until t
   CHECK(run.value("main.closed") == 1.0);
   run.to(19s);
   CHECK(run.value("main.closed") == 0.0);
-  CHECK(run.journal_says("all coils off"));
+  CHECK(run.journal_says("nobody asked for 10 s: all coils off"));
   run.ask(kEthernet, 20, read_registers(1, 0, 1));
   CHECK(run.value("main.closed") == 0.0);
   run.ask(kEthernet, 20, write_coil(8, true));
   CHECK(run.value("main.closed") == 1.0);
+}
+
+TEST_CASE("a broadcast read does not keep an io-block's outputs on, a broadcast write does") {
+  // MODBUS over Serial Line V1.02, 2.1: only writes may be broadcast.
+  auto spec = testing::wired_bench();
+  spec.io_blocks[0].lines = {"field"};
+  const auto closed_at_10_s = [&](const modbus::Bytes& broadcast) {
+    Running run(spec);
+    run.ask(kField, 20, write_coil(8, true));
+    run.to(9s);
+    CHECK_FALSE(run.ask(kField, 0, broadcast));
+    run.to(10s);
+    return run.value("main.closed") == 1.0;
+  };
+  CHECK_FALSE(closed_at_10_s(read_registers(1, 0, 1)));
+  CHECK_FALSE(closed_at_10_s({0x2B, 0x0E, 0x01, 0x00}));
+  CHECK(closed_at_10_s(write_coil(8, true)));
 }
 
 TEST_CASE("a cycled wire opens for one second; without a coil that is on there is no closing edge") {
