@@ -72,7 +72,7 @@ TEST_CASE("what is wrong with a register table is told where it stands") {
        "table.yaml:5:86: range: expected a range such as '0..100 %', found '100 %'"},
       {"a range the type cannot carry", "table.yaml", "range: 0..100 %", "range: 0..10000 %",
        "table.yaml:5:5: setpoint at 0x0030 (40049): the range 0 % to 10000 % does not fit the type u16, "
-       "which with this scale carries 0 % to 6553 %"},
+       "which with this scale carries 0 % to 6553.5 %"},
       {"an unknown way with values out of range", "table.yaml", "range: 0..100 %",
        "out_of_range: exception-02",
        "table.yaml:5:93: out_of_range: unknown word 'exception-02', did you mean 'exception-03'?"},
