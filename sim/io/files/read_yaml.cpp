@@ -1,7 +1,9 @@
 #include "sim/io/files/read_yaml.hpp"
 
 #include <map>
+#include <optional>
 #include <sstream>
+#include <string_view>
 #include <utility>
 
 #include <yaml-cpp/eventhandler.h>
@@ -18,6 +20,25 @@ std::string trimmed(const std::string& text) {
   const auto first = text.find_first_not_of(" \t\r\n");
   if (first == std::string::npos) return {};
   return text.substr(first, text.find_last_not_of(" \t\r\n") - first + 1);
+}
+
+/// The code of the first control character of a text, as in Unicode: C0 without the line feed, which YAML
+/// itself makes of a text over several lines, DEL, and C1 (two bytes in UTF-8). They would steer terminals
+/// and break reports.
+std::optional<unsigned> control_character(std::string_view text) {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const unsigned byte = static_cast<unsigned char>(text[i]);
+    if ((byte < 0x20U && byte != '\n') || byte == 0x7FU) return byte;
+    if (byte != 0xC2U || i + 1 == text.size()) continue;
+    const unsigned next = static_cast<unsigned char>(text[i + 1]);
+    if (next < 0xA0U) return next;
+  }
+  return std::nullopt;
+}
+
+std::string hex_byte(unsigned value) {
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  return {'0', 'x', kDigits[value / 16 % 16], kDigits[value % 16]};
 }
 
 constexpr std::string_view kNoAliases = "aliases (*name) are not used in these files: write the value out";
@@ -50,6 +71,12 @@ class TreeBuilder final : public YAML::EventHandler {
     check_quotes(mark);
     auto node = leaf(mark, anchor, tag, Node::Kind::scalar);
     node.text = trimmed(value);
+    if (const auto control = control_character(node.text)) {
+      node.kind = Node::Kind::refused;
+      complain(problems_, node.place,
+               "control characters cannot stand in a text, found " + hex_byte(*control) +
+                   (*control == '\t' ? " (a tab)" : ""));
+    }
     take(std::move(node));
   }
   void OnSequenceStart(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
@@ -122,6 +149,8 @@ class TreeBuilder final : public YAML::EventHandler {
 
   void close() {
     Node done = std::move(open_.back().node);
+    // Whose keys were all refused is not empty, it has been complained about.
+    if (open_.back().drop_value && done.entries.empty()) done.kind = Node::Kind::refused;
     open_.pop_back();
     take(std::move(done));
   }

@@ -46,7 +46,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
   auto& spec = draft.spec;
   Fields fields(root, "'scenario: My rehearsal'", problems);
   read_text(fields.required("scenario", "the title of the rehearsal"), spec.title, problems);
-  read_text(fields.optional("why"), spec.why, problems);
+  read_prose(fields.optional("why"), spec.why, problems);
   read_bench_of(fields.required("bench", "expected the file of the bench it plays on"), draft);
   static constexpr Choice<rehearsal::Clock> kClocks[] = {{"stepped", rehearsal::Clock::stepped},
                                                          {"wall", rehearsal::Clock::wall}};

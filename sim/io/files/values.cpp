@@ -58,8 +58,21 @@ void complain_kind(const Node& node, std::string_view expected, Problems& proble
 
 bool read_text(const Node* node, std::string& into, Problems& problems) {
   const auto* text = plain(node, "a text", problems);
-  if (text != nullptr) into = *text;
-  return text != nullptr;
+  if (text == nullptr) return false;
+  if (text->find('\n') != std::string::npos) {
+    complain_kind(*node, "a text on one line", problems);
+    return false;
+  }
+  into = *text;
+  return true;
+}
+
+bool read_prose(const Node* node, std::string& into, Problems& problems) {
+  const auto* text = plain(node, "a text", problems);
+  if (text == nullptr) return false;
+  into = *text;
+  std::replace(into.begin(), into.end(), '\n', ' ');
+  return true;
 }
 
 bool read_quantity(const Node* node, Dimension dimension, Bound bound, double& into, Problems& problems) {

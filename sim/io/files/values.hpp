@@ -20,7 +20,10 @@ namespace emberline::io {
 /// Which numbers a quantity may have.
 enum class Bound { any, not_negative, positive };
 
+/// A text on one line: a title, a name, a path.
 bool read_text(const Node* node, std::string& into, Problems& problems);
+/// A text that may go over several lines, which are joined by blanks.
+bool read_prose(const Node* node, std::string& into, Problems& problems);
 bool read_quantity(const Node* node, Dimension dimension, Bound bound, double& into, Problems& problems);
 bool read_quantity(const Node* node, Dimension dimension, Bound bound, std::optional<double>& into,
                    Problems& problems);

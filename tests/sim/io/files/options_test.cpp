@@ -228,6 +228,20 @@ TEST_CASE("conditions are read in the words of their signal") {
   }
 }
 
+TEST_CASE("a reason may go over several lines, and becomes one") {
+  const test::Workspace workspace;
+  workspace.write("table.yaml", test::kTable);
+  workspace.write("bench.yaml", test::kBench);
+  const auto why = [&](const std::string& text) {
+    const auto scenario = test::replaced(test::kScenario, "why: The unit has to latch.", text);
+    const auto loaded = io::load_scenario(workspace.write("scenario.yaml", scenario));
+    return loaded ? loaded->why : workspace.lines(loaded.error()).front();
+  };
+  CHECK(why("why: |\n  Härte first,\n  heat later.") == "Härte first, heat later.");
+  CHECK(why("why: >\n  Härte first,\n  heat later.") == "Härte first, heat later.");
+  CHECK(why("why: Härte first,\n  heat later.\t# a tab before a comment") == "Härte first, heat later.");
+}
+
 TEST_CASE("a control loop of a stand-in arrives with its target, gain and integral time") {
   const test::Workspace workspace;
   workspace.write("table.yaml", test::kTable);
