@@ -193,8 +193,7 @@ bool PtyDevice::anybody_there() {
 }
 
 void PtyDevice::discard_unread() {
-  // First what is still on its way to the terminal, then what has got there.
-  ::tcflush(ours_.number(), TCOFLUSH);
+  // At the masters' end this also takes what is still on its way there.
   if (hold()) {
     ::tcflush(held_.number(), TCIFLUSH);
   }

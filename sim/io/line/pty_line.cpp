@@ -218,6 +218,7 @@ void PtyLine::send_due() {
   while (!waiting_.empty() && waiting_.front().due <= pump_.now()) {
     const modbus::Bytes bytes = std::move(waiting_.front().bytes);
     waiting_.pop_front();
+    // look() has seen every leaving, unless the system gave no watch.
     if (!device_->anybody_there()) {
       continue;
     }

@@ -82,6 +82,17 @@ TEST_CASE("what a master left unread does not wait for the next one") {
   }
 }
 
+TEST_CASE("what is still on its way to the terminal is thrown away with the rest") {
+  const auto device = open_device();
+  const auto master = RawMaster::pty(device->path());
+  for (int i = 0; i < 2000; ++i) {
+    device->write(Bytes{0xAA, 0xBB});
+    device->discard_unread();
+    device->write(Bytes{1});
+    REQUIRE(master.receive(1) == Bytes{1});
+  }
+}
+
 TEST_CASE("a master's speed and stop bits are seen, and are the line's own again once restored") {
   const auto device = open_device({.baud = 19200, .data_bits = 8, .parity = 'E', .stop_bits = 1});
   CHECK(device->settings() == PtyDevice::Settings{19200, 1, false});
