@@ -42,6 +42,8 @@ void add_serve(CLI::App& app, Choice& choice) {
                    "Let the thermal side run so many times as fast")
       ->check(CLI::Range(0.01, 10000.0));
   command->footer(
+      "Exit status: 0 stopped as asked, 2 the bench cannot be used, 3 the surroundings failed (a port taken, "
+      "no pty).\n"
       "Examples:\n"
       "  emberline serve config/benches/annealing-lehr.yaml\n"
       "  emberline serve config/benches/annealing-lehr.yaml --ready-file /tmp/ready.json --plant-speed 20\n");
@@ -52,7 +54,9 @@ void add_rehearse(CLI::App& app, Choice& choice) {
   command->add_option("SCENARIO", choice.rehearse.scenarios, "Scenario files")->required();
   command->add_option("--junit", choice.rehearse.junit, "Write the verdicts as JUnit XML");
   command->add_option("--json", choice.rehearse.json, "Write verdicts and journals as JSON");
-  command->add_option("--seed", choice.rehearse.seed, "Seed of everything random")->capture_default_str();
+  command->add_option("--report", choice.rehearse.report)->group("");  // answered with a clear line
+  command->add_option("--seed", choice.rehearse.seed, "Seed of everything random, a whole number")
+      ->capture_default_str();
   command->add_flag("--real-master", choice.rehearse.real_master,
                     "Leave the stand-ins out, open the bench's lines as written and run on the wall clock");
   command
@@ -72,6 +76,7 @@ void add_check(CLI::App& app, Choice& choice) {
       app.add_subcommand("check", "Say what is wrong with benches, register tables and scenarios");
   command->add_option("FILE", choice.check, "Files of any of the three kinds")->required();
   command->footer(
+      "Exit status: 0 all good, 2 something is wrong.\n"
       "Examples:\n"
       "  emberline check my-bench.yaml\n"
       "  emberline check config/registers/*.yaml scenarios/*.yaml\n");
@@ -108,6 +113,7 @@ void add_master(CLI::App& app, Choice& choice) {
   auto* read = app.add_subcommand("read", "Read points as a master");
   add_master_options(read, choice, "Points to read, such as state or load_power");
   read->footer(
+      "Exit status: 0 read, 2 refused or not understood, 3 no answer, or busy.\n"
       "Examples:\n"
       "  emberline read --bench config/benches/annealing-lehr.yaml field soak-heater state load_power\n"
       "  emberline read --registers my-table.yaml /dev/ttyUSB0 1 setpoint --serial '9600 8N2'\n");
@@ -115,6 +121,8 @@ void add_master(CLI::App& app, Choice& choice) {
   add_master_options(write, choice, "Points and values, such as 'setpoint=50 %'");
   write->add_option("--every", choice.master.every, "Write again and again, such as '1 s', until Ctrl-C");
   write->footer(
+      "On a real line this commands real equipment: it may switch real heat.\n"
+      "Exit status: 0 written, 2 refused or not understood, 3 no answer, or busy.\n"
       "Examples:\n"
       "  emberline write --bench config/benches/annealing-lehr.yaml ethernet marshalling coil.0=on "
       "coil.8=on\n"
@@ -135,6 +143,21 @@ void add_tell(CLI::App& app, Choice& choice) {
       "Examples:\n"
       "  emberline tell config/benches/annealing-lehr.yaml 'cut field'\n"
       "  emberline tell --ping config/benches/annealing-lehr.yaml\n");
+}
+
+/// " read" when that command was being read, else nothing.
+std::string subcommand_of(const CLI::App& app) {
+  const auto commands = app.get_subcommands();
+  return commands.empty() ? "" : " " + commands.front()->get_name();
+}
+
+/// The library's words, but for those that only its own users understand.
+std::string said(const std::string& words) {
+  if (words.find("[--bench,--registers]") != std::string::npos)
+    return "give --bench or --registers, one of the two";
+  if (words.find("A subcommand is required") != std::string::npos)
+    return "expected a command such as serve or rehearse";
+  return words;
 }
 
 int dispatch(const CLI::App& app, const Choice& choice) {
@@ -170,7 +193,7 @@ int parse_and_run(int argc, char** argv) {
   } catch (const CLI::Success& wanted) {  // --help, --version
     return app.exit(wanted);
   } catch (const CLI::ParseError& error) {
-    complain(std::string(error.what()) + " (see emberline --help)");
+    complain(said(error.what()) + " (see emberline" + subcommand_of(app) + " --help)");
     return kInputUnusable;
   }
   return dispatch(app, choice);

@@ -19,9 +19,10 @@ struct ServeOptions {
 /// `emberline rehearse SCENARIO...`: runs and judges.
 struct RehearseOptions {
   std::vector<std::string> scenarios;
-  std::string junit;  ///< empty: none
-  std::string json;   ///< empty: none
-  std::uint64_t seed = 1;
+  std::string junit;   ///< empty: none
+  std::string json;    ///< empty: none
+  std::string report;  ///< asked for, but not there yet
+  std::string seed = "1";
   bool real_master = false;
   double plant_speed = 1.0;
 };

@@ -29,6 +29,10 @@ bool colour_wanted() {
   return ::isatty(STDOUT_FILENO) != 0 && (no_colour == nullptr || *no_colour == '\0');
 }
 
+std::string place_of(const io::OpenLine& line) {
+  return line.path.empty() ? line.host + ":" + std::to_string(line.port) : line.path;
+}
+
 std::string_view cautions() {
   return "A simulation: passing a rehearsal is no safety validation. A comms watchdog, an enable terminal or "
          "a latch is\n"

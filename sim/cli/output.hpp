@@ -4,6 +4,7 @@
 #include <string_view>
 
 #include "sim/io/files/load.hpp"
+#include "sim/io/line/wall_bench.hpp"
 
 namespace emberline::cli {
 
@@ -15,6 +16,8 @@ void complain(std::string_view message);
 void complain(const io::Problems& problems);
 /// True when standard output is a terminal and NO_COLOR is not set.
 [[nodiscard]] bool colour_wanted();
+/// Where masters find a line: a terminal's path, or HOST:PORT.
+[[nodiscard]] std::string place_of(const io::OpenLine& line);
 /// A short reminder of what a simulation proves and what it does not.
 [[nodiscard]] std::string_view cautions();
 

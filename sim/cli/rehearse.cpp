@@ -1,8 +1,10 @@
 #include <array>
+#include <charconv>
 #include <ctime>
 #include <memory>
 #include <set>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
@@ -59,9 +61,9 @@ std::vector<io::LineAddress> addresses(const ScenarioSpec& scenario, const std::
   return found;
 }
 
-Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options) {
+Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
   StopSignals signals;
-  rehearsal::Rehearsal rehearsal(scenario, options.seed, {options.plant_speed});
+  rehearsal::Rehearsal rehearsal(scenario, seed, {options.plant_speed});
   io::WallBench::Options wall_options;
   wall_options.private_lines = !options.real_master;
   io::WallBench wall(rehearsal.bench(), rehearsal.loop(), wall_options);
@@ -71,10 +73,9 @@ Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options) {
   if (!lines) return Failure{lines.error()};
   std::unique_ptr<io::WallMasters> masters;
   if (options.real_master) {
-    for (const auto& line : *lines) {
-      print(line.name + ": waiting for your master at " +
-            (line.path.empty() ? line.host + ":" + std::to_string(line.port) : line.path) + "\n");
-    }
+    print(cautions());
+    for (const auto& line : *lines)
+      print(line.name + ": waiting for your master at " + place_of(line) + "\n");
   } else {
     auto& journal = rehearsal.bench().journal();
     masters = std::make_unique<io::WallMasters>(
@@ -87,14 +88,16 @@ Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options) {
     masters->start();
   }
   signals.watch([&wall] { wall.stop(); });
+  print(scenario.title + ": running on the wall clock for " +
+        format_duration(scenario.ends.time_since_epoch()) + ", Ctrl-C ends it\n");
   wall.run();
   if (masters) masters->finish();
   return rehearsal.verdict(masters ? masters->transactions() : wall.statistics().requests);
 }
 
-Run run_one(const ScenarioSpec& scenario, const RehearseOptions& options) {
+Run run_one(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
   const bool wall = options.real_master || scenario.clock == rehearsal::Clock::wall;
-  return wall ? run_wall(scenario, options) : Run(run_stepped(scenario, options.seed));
+  return wall ? run_wall(scenario, options, seed) : Run(run_stepped(scenario, seed));
 }
 
 /// ISO 8601, UTC, as JUnit wants it.
@@ -142,6 +145,15 @@ std::optional<std::vector<ScenarioSpec>> load_all(const std::vector<std::string>
   return scenarios;
 }
 
+/// The seed, as a whole number from 0 up.
+std::optional<std::uint64_t> seed_of(const std::string& text) {
+  std::uint64_t seed = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), seed);
+  if (error == std::errc{} && end == text.data() + text.size()) return seed;
+  complain("--seed: expected a whole number from 0 to 18446744073709551615, found '" + text + "'");
+  return std::nullopt;
+}
+
 bool speed_makes_sense(const RehearseOptions& options, const std::vector<ScenarioSpec>& scenarios) {
   if (options.plant_speed == 1.0 || options.real_master) return true;
   for (const auto& scenario : scenarios) {
@@ -156,11 +168,17 @@ bool speed_makes_sense(const RehearseOptions& options, const std::vector<Scenari
 }  // namespace
 
 int rehearse(const RehearseOptions& options) {
+  const auto seed = seed_of(options.seed);
+  if (!seed) return kInputUnusable;
+  if (!options.report.empty()) {
+    complain("--report: HTML reports are not there yet; --junit and --json are");
+    return kInputUnusable;
+  }
   const auto scenarios = load_all(options.scenarios);
   if (!scenarios || !speed_makes_sense(options, *scenarios)) return kInputUnusable;
   std::vector<Verdict> verdicts;
   for (const auto& scenario : *scenarios) {
-    const auto run = run_one(scenario, options);
+    const auto run = run_one(scenario, options, *seed);
     if (!run) {
       complain(run.error());
       return kSurroundingsFailed;

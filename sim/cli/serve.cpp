@@ -19,10 +19,6 @@
 namespace emberline::cli {
 namespace {
 
-std::string where(const io::OpenLine& line) {
-  return line.path.empty() ? line.host + ":" + std::to_string(line.port) : line.path;
-}
-
 std::string seconds_text(double seconds) { return format_duration(from_seconds(seconds)); }
 
 /// Who answers on a line: "soak-heater (id 1), marshalling (id 20)".
@@ -42,7 +38,7 @@ std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>
   std::string text = spec.title + "\n";
   for (const auto& line : lines) {
     const auto& line_spec = spec.lines[*spec.find_line(line.name)];
-    text += "  " + line.name + ": " + std::string(bench::to_word(line.kind)) + " " + where(line);
+    text += "  " + line.name + ": " + std::string(bench::to_word(line.kind)) + " " + place_of(line);
     if (bench::carries_rtu(line.kind)) text += ", " + to_text(line_spec.serial);
     text += "; answers as " + stations(spec, line.name) + "\n";
   }

@@ -45,7 +45,7 @@ std::optional<SimTime> time_of(const Anchor& anchor, const ScenarioSpec& scenari
   return std::nullopt;
 }
 
-Judge::Judge(const ScenarioSpec& scenario, const bench::Bench& bench) : bench_(bench) {
+Judge::Judge(const ScenarioSpec& scenario, const bench::Bench& bench) : bench_(bench), ends_(scenario.ends) {
   for (const auto& expectation : scenario.expectations) {
     Case item{&expectation, SimTime{}, {}, false, {}, true, {}};
     if (expectation.from) item.from = time_of(*expectation.from, scenario);
@@ -54,6 +54,10 @@ Judge::Judge(const ScenarioSpec& scenario, const bench::Bench& bench) : bench_(b
       item.until_missing = !item.until;
     }
     if (item.from && expectation.within) item.deadline = *item.from + *expectation.within;
+    if (item.from && item.until && *item.until <= *item.from) {
+      decide(item, Outcome::Result::not_judged, *item.from,
+             not_judged("its end '" + expectation.until->text + "' does not come after its start"));
+    }
     cases_.push_back(std::move(item));
   }
 }
@@ -182,13 +186,15 @@ void Judge::write_seen(const unit::WriteSeen& write) {
 Outcome Judge::end_of(Case& item, SimTime now) const {
   const auto& expectation = *item.expectation;
   Outcome outcome{expectation.name, Outcome::Result::not_judged, {}, now};
+  // Stopped by hand half way: what is still open may yet have gone either way.
+  const bool stopped_early = now < ends_;
   if (!item.from) {
     outcome.sentence =
         not_judged("its anchor '" + expectation.from->text + "' did not come before the run ended");
   } else if (item.until_missing) {
     outcome.sentence =
         not_judged("its end '" + expectation.until->text + "' did not come before the run ended");
-  } else if (*item.from > now || (item.until && *item.until > now) ||
+  } else if (stopped_early || *item.from > now || (item.until && *item.until > now) ||
              (item.deadline && *item.deadline > now)) {
     outcome.sentence = not_judged("the run ended first, at " + words_of(now));
   } else if (expectation.kind == Kind::first_write) {

@@ -55,6 +55,7 @@ class Judge final : public bench::EventSource {
   [[nodiscard]] Outcome end_of(Case& item, SimTime now) const;
 
   const bench::Bench& bench_;
+  SimTime ends_;  ///< when the run is meant to end
   std::vector<Case> cases_;
   SimTime looked_at_{Duration{-1}};
 };

@@ -2,6 +2,7 @@
 #include <map>
 #include <string>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/report/report.hpp"
 
@@ -71,7 +72,7 @@ std::string case_text(const Verdict& verdict, const Outcome& outcome, const std:
 std::string journal_text(const Verdict& verdict) {
   std::string text;
   for (const auto& entry : verdict.journal) {
-    text += format_number(to_seconds(entry.at)) + " s " + entry.subject + ": " + entry.sentence + "\n";
+    text += format_duration(entry.at.time_since_epoch()) + " " + entry.subject + ": " + entry.sentence + "\n";
   }
   return text;
 }

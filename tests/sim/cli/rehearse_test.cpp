@@ -1,9 +1,11 @@
 #include <string>
 
 #include <doctest/doctest.h>
+#include <signal.h>
 
 #include "tests/support/process.hpp"
 
+using emberline::testing::Background;
 using emberline::testing::read_file;
 using emberline::testing::run_emberline;
 using emberline::testing::TemporaryFolder;
@@ -41,6 +43,28 @@ TEST_CASE("a verdict of failure is exit status 1 and stands in the JUnit file") 
   CHECK(xml.find("<testsuites name=\"emberline\" tests=\"5\" failures=\"1\" errors=\"0\">") !=
         std::string::npos);
   CHECK(xml.find("type=\"expectation-failed\"") != std::string::npos);
+}
+
+TEST_CASE("a rehearsal on the wall clock runs in real time and needs no line of its bench to be free") {
+  const auto run = run_emberline({"rehearse", kStories + "first-seconds-in-real-time.yaml"});
+  CHECK_MESSAGE(run.status == 0, (run.out + run.err));
+}
+
+TEST_CASE("a rehearsal stopped half way passes nothing and leaves nothing behind") {
+  const TemporaryFolder folder;
+  const auto story = folder.write(
+      "story.yaml",
+      "scenario: Long story\nbench: " + std::string(EMBERLINE_SOURCE_DIR) +
+          "/config/benches/annealing-lehr.yaml\nclock: wall\nends: 10 min\n"
+          "masters:\n  plc: { lines: [field], program: [ { every: 200 ms, read: [soak-heater.state] } ] }\n"
+          "expect:\n  - { name: answers, always: { soak-heater.state: { not: unpowered } } }\n");
+  Background running({"rehearse", story, "--json", folder.file("out.json")});
+  REQUIRE(running.wait_for_output("running on the wall clock"));
+  const auto stopped = running.stop(SIGINT);
+  CHECK(stopped.status == 1);
+  CHECK_MESSAGE(stopped.out.find("could not be judged: the run ended first") != std::string::npos,
+                stopped.out);
+  CHECK(read_file(folder.file("out.json")).find("\"passed\":false") != std::string::npos);
 }
 
 TEST_CASE("no colour where nobody looks, and a results file that cannot be written is said") {

@@ -69,7 +69,7 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
   CHECK_MESSAGE(wired.status == 0, wired.err);
   auto written = run_emberline({"write", "--bench", served.bench, "field", "soak-heater", "setpoint=50 %"});
   CHECK_MESSAGE(written.status == 0, written.err);
-  CHECK_MESSAGE(written.out.find("armed the comms-loss watchdog") != std::string::npos, written.out);
+  CHECK_MESSAGE(written.err.find("armed the comms-loss watchdog") != std::string::npos, written.err);
   auto read =
       run_emberline({"read", "--bench", served.bench, place, "soak-heater", "setpoint", "comms_policy"});
   CHECK_MESSAGE(read.status == 0, read.err);
@@ -94,6 +94,13 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
   running.end_of_input();  // ends nothing
   const auto back = run_emberline({"read", "--bench", served.bench, "field", "soak-heater", "state"});
   CHECK_MESSAGE(back.status == 0, back.err);
+
+  const auto elsewhere = run_emberline({"read", "--bench", served.bench, "field", "marshalling", "coil.0"});
+  CHECK(elsewhere.status == 2);
+  CHECK_MESSAGE(elsewhere.err == "emberline: marshalling is not on line field; its lines: ethernet\n",
+                elsewhere.err);
+  const auto by_id = run_emberline({"read", "--bench", served.bench, place, "20", "coil.0"});
+  CHECK_MESSAGE(by_id.status == 0, by_id.err);
 
   const auto refused =
       run_emberline({"write", "--bench", served.bench, place, "soak-heater", "setpoint=150 %"});

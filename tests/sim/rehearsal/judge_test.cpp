@@ -221,6 +221,40 @@ TEST_CASE("nothing passes by silence: what cannot be judged is a failure that sa
   }
 }
 
+TEST_CASE("an interval that is empty, or lies beyond the run, is not judged as kept") {
+  auto spec = scenario(20s);
+  add_entry(spec, 5s, "cut field");
+  Expectation backwards;
+  backwards.kind = Kind::always;
+  backwards.from = at_time(10s);
+  backwards.until = on(spec, "cut field");
+  backwards.conditions = {that(spec, "heater.state", Comparator::equals, 3)};
+  Expectation beyond = backwards;
+  beyond.until = at_time(30s);
+  for (const auto& expectation : {backwards, beyond}) {
+    spec.expectations = {expectation};
+    CHECK(judged(spec).result == kNotJudged);
+  }
+}
+
+TEST_CASE("a run that is stopped half way judges nothing that could still have gone wrong") {
+  auto spec = scenario(60s);
+  Expectation always;
+  always.kind = Kind::always;
+  always.conditions = {that(spec, "heater.state", Comparator::equals, 3)};
+  Expectation eventually;
+  eventually.conditions = {that(spec, "heater.setpoint", Comparator::above, 0.1)};
+  spec.expectations = {always, eventually};
+  rehearsal::Rehearsal rehearsal(spec, 1, {});
+  rehearsal.loop().run_through(SimTime{3s});
+  const auto verdict = rehearsal.verdict(0);
+  CHECK_FALSE(verdict.passed);
+  for (const auto& outcome : verdict.outcomes) {
+    CHECK(outcome.result == kNotJudged);
+    CHECK_MESSAGE(outcome.sentence.find("the run ended first") != std::string::npos, outcome.sentence);
+  }
+}
+
 TEST_CASE("a run without expectations is no pass") {
   const auto spec = scenario(1s);
   rehearsal::Rehearsal rehearsal(spec, 1, {});
