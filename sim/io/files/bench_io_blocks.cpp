@@ -175,7 +175,9 @@ void read_io_block(const Node& node, BenchDraft& draft) {
   }
   read_duration(fields.optional("outputs_off_after"), Bound::positive, block.outputs_off_after, problems);
   // Read by connect_io_coils and connect_io_inputs, when all signals are known.
-  for (const auto key : {"coils", "discrete", "input"}) fields.optional(key);
+  fields.optional("coils");
+  fields.optional("discrete");
+  fields.optional("input");
   fields.later({"holding"});
   fields.done();
   draft.spec.io_blocks.push_back(std::move(block));
