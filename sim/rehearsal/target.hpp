@@ -24,7 +24,7 @@ struct Target {
   registers::Row row;  ///< table, address, layout, renumbering (io-blocks: a row made from their wiring)
   int largest_block =
       0;  ///< registers the slave takes in one read; 0: no limit of its own (125 registers, 2000 bits)
-  bench::SignalInfo info;  ///< how values are written
+  bench::SignalInfo info;    ///< how values are written
   std::string slave_name{};  ///< of that io-block or unit, for messages: "soak-heater", "marshalling"
 };
 
