@@ -14,24 +14,6 @@ namespace {
 using registers::Row;
 using registers::Type;
 
-std::string_view word_of(Type type) {
-  switch (type) {
-    case Type::bit:
-      return "bit";
-    case Type::u16:
-      return "u16";
-    case Type::s16:
-      return "s16";
-    case Type::u32:
-      return "u32";
-    case Type::s32:
-      return "s32";
-    case Type::f32:
-      return "f32";
-  }
-  return "";
-}
-
 std::string_view word_of(modbus::Table table) {
   switch (table) {
     case modbus::Table::coils:
@@ -120,7 +102,7 @@ std::vector<std::string> cells(const Row& row) {
           std::to_string(row.address),
           registers::reference_number(row.address, row.table),
           std::string(point_info(row.point).name),
-          std::string(word_of(row.layout.type)),
+          std::string(to_word(row.layout.type)),
           scale_text(row),
           std::string(word_of(row.access)),
           notes(row)};

@@ -51,6 +51,24 @@ Words encode_float(double count, const Layout& layout) {
 
 }  // namespace
 
+std::string_view to_word(Type type) {
+  switch (type) {
+    case Type::bit:
+      return "bit";
+    case Type::u16:
+      return "u16";
+    case Type::s16:
+      return "s16";
+    case Type::u32:
+      return "u32";
+    case Type::s32:
+      return "s32";
+    case Type::f32:
+      return "f32";
+  }
+  return "bit";
+}
+
 int register_count(Type type) { return type == Type::u32 || type == Type::s32 || type == Type::f32 ? 2 : 1; }
 
 double lowest(Type type) {

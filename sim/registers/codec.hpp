@@ -17,6 +17,8 @@ enum class WordOrder : std::uint8_t { high_first, low_first };
 /// low_first swaps them in every register.
 enum class ByteOrder : std::uint8_t { high_first, low_first };
 
+/// The word of a type in a register table: "u16".
+[[nodiscard]] std::string_view to_word(Type type);
 /// Registers a type takes: 2 for the 32-bit ones, else 1.
 [[nodiscard]] int register_count(Type type);
 /// Least and greatest count the type can carry (f32: the finite floats; bit: 0 and 1).

@@ -20,24 +20,6 @@ bool is_read_only_table(Table table) {
   return table == Table::discrete_inputs || table == Table::input_registers;
 }
 
-std::string_view name_of(Type type) {
-  switch (type) {
-    case Type::bit:
-      return "bit";
-    case Type::u16:
-      return "u16";
-    case Type::s16:
-      return "s16";
-    case Type::u32:
-      return "u32";
-    case Type::s32:
-      return "s32";
-    case Type::f32:
-      return "f32";
-  }
-  return "bit";
-}
-
 /// Bits of a bit field that a type can carry; the sign is not one of them.
 int flag_bits(Type type) {
   switch (type) {
@@ -106,7 +88,7 @@ class RowCheck {
  private:
   void say(const std::string& what) { problems_.push_back({row_.place, described(row_) + ": " + what}); }
   bool is_bit() const { return row_.layout.type == Type::bit; }
-  std::string type() const { return std::string(name_of(row_.layout.type)); }
+  std::string type() const { return std::string(to_word(row_.layout.type)); }
 
   void check_place() {
     if (modbus::carries_bits(row_.table)) {

@@ -8,25 +8,21 @@ namespace emberline::rehearsal {
 
 namespace {
 
-constexpr int kMostRegisters = 125;
-constexpr int kMostBits = 2000;
 constexpr int kBitsPerRegister = 16;
-
-bool holds_bits(const Target& target) {
-  return target.row.table == modbus::Table::coils || target.row.table == modbus::Table::discrete_inputs;
-}
 
 int first_of(const Target& target) { return target.row.address; }
 
 int end_of(const Target& target) {
-  return first_of(target) + (holds_bits(target) ? 1 : registers::register_count(target.row.layout.type));
+  return first_of(target) +
+         (modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout.type));
 }
 
 int limit_of(const Target& target) {
-  const int most = holds_bits(target) ? kMostBits : kMostRegisters;
+  const int most = modbus::carries_bits(target.row.table) ? modbus::kReadBitsMax : modbus::kReadRegistersMax;
   if (target.largest_block <= 0) return most;
-  const int of_slave = holds_bits(target) ? std::min(target.largest_block, kMostRegisters) * kBitsPerRegister
-                                          : target.largest_block;
+  const int of_slave = modbus::carries_bits(target.row.table)
+                           ? std::min(target.largest_block, modbus::kReadRegistersMax) * kBitsPerRegister
+                           : target.largest_block;
   return std::min(most, of_slave);
 }
 
