@@ -141,7 +141,8 @@ void PtyLine::wait_for_leaving() {
 }
 
 // Who has gone is asked before the bytes are fetched: bytes that come in without a leaving are from a master
-// that was there when they were fetched. If it goes before its answer is due, the next look() sees that.
+// that was there when they were fetched, or from one that has gone and whose last bytes the system took a
+// while to bring. If a master goes before its answer is due, the next look() sees that.
 void PtyLine::look() {
   const bool gone = device_->master_has_gone();
   if (gone) {
@@ -149,7 +150,7 @@ void PtyLine::look() {
   }
   const modbus::Bytes bytes = device_->read(kMostAtOnce);
   if (gone || !bytes.empty()) {
-    unclaimed_ = gone && !device_->anybody_there();
+    unclaimed_ = !device_->anybody_there();
   }
   if (gone && unclaimed_) {
     device_->restore_settings();
