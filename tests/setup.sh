@@ -19,7 +19,7 @@ case "$want" in
 esac
 
 packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev doctest-dev)
-if [ "$want" != build ]; then packages+=(python3 python3-pymodbus); fi
+if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio); fi
 if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy); fi
 
 if ! command -v apt-get >/dev/null || ! command -v dpkg-query >/dev/null; then
