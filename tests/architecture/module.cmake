@@ -9,6 +9,21 @@ set_property(GLOBAL PROPERTY GLOBAL_DEPENDS_NO_CYCLES ON)
 set(EMBERLINE_FALSE_ALARMS -Wno-maybe-uninitialized -Wno-array-bounds -Wno-stringop-overflow
                            -Wno-stringop-overread)
 
+# The sanitizer builds read the standard library once instead of once a file, a good part of their time. The
+# plain build does not, so that a missing #include is seen there.
+function(emberline_standard_headers target)
+  if(NOT TARGET standard_headers)
+    file(WRITE ${CMAKE_BINARY_DIR}/standard_headers.cpp "")
+    add_library(standard_headers OBJECT ${CMAKE_BINARY_DIR}/standard_headers.cpp)
+    target_precompile_headers(standard_headers PRIVATE <algorithm> <array> <chrono> <cmath> <cstdint> <functional>
+                              <map> <memory> <optional> <span> <string> <string_view> <utility> <variant> <vector>)
+    emberline_warnings(standard_headers)
+  endif()
+  if(NOT target STREQUAL standard_headers)
+    target_precompile_headers(${target} REUSE_FROM standard_headers)
+  endif()
+endfunction()
+
 function(emberline_warnings target)
   target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror)
   if(CMAKE_CXX_COMPILER_ID STREQUAL GNU)
@@ -26,6 +41,8 @@ function(emberline_warnings target)
     if(EMBERLINE_SANITIZE MATCHES thread)
       target_compile_options(${target} PRIVATE -Wno-tsan)
     endif()
+    target_compile_options(${target} PRIVATE -fpch-preprocess)  # without it ccache cannot keep what uses them
+    emberline_standard_headers(${target})
   endif()
 endfunction()
 

@@ -115,7 +115,7 @@ def self_test(compiler):
     twice = {**SOUND, "sim/base/twice.hpp": "inline int once() { return 1; }\n"}
     for name, files, words in [("headers that stand alone", SOUND, None),
                                ("a header that needs another before it", lame, "lame.hpp does not compile"),
-                               ("a header without #pragma once", twice, "twice.hpp does not compile")]:
+                               ("a header without #pragma once", twice, "twice.hpp lacks #pragma once")]:
         with tempfile.TemporaryDirectory(prefix="emberline-architecture-") as root:
             build(root, files)
             expect(name, headers.run(root, MODULES, compiler)[1], words)
