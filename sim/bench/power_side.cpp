@@ -27,7 +27,7 @@ plant::ThermalPlant heat_of(const BenchSpec& spec) {
     element.coupling_W_per_K = entry.element_coupling_W_per_K;
     elements.push_back(element);
   }
-  return {std::move(zones), std::move(elements)};
+  return {zones, elements};
 }
 
 int phases_of(const plant::LoadParameters& load) {

@@ -67,7 +67,7 @@ bool holds(const Condition& condition, double value) {
 }
 
 std::string describe_expected(const Condition& condition) {
-  const auto a = shown(condition, condition.a);
+  std::string a = shown(condition, condition.a);
   switch (condition.comparator) {
     case Comparator::equals:
       return a;

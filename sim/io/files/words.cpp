@@ -11,6 +11,7 @@ constexpr std::size_t kLongestWord = 80;
 template <class Flag, std::size_t N>
 std::vector<std::string> words_of(const std::array<Flag, N>& flags) {
   std::vector<std::string> words;
+  words.reserve(flags.size());
   for (const auto flag : flags) words.emplace_back(registers::to_word(flag));
   return words;
 }

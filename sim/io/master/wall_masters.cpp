@@ -132,8 +132,9 @@ class WallMasters::Impl {
   std::deque<WallStandIn> stand_ins_;  // threads end before what they use
 };
 
-WallMasters::WallMasters(const std::vector<rehearsal::MasterSpec>& masters, std::vector<LineAddress> lines,
-                         std::function<SimTime()> now, std::function<void(std::string, std::string)> note)
+WallMasters::WallMasters(const std::vector<rehearsal::MasterSpec>& masters,
+                         const std::vector<LineAddress>& lines, std::function<SimTime()> now,
+                         std::function<void(std::string, std::string)> note)
     : impl_(std::make_unique<Impl>(masters, lines, std::move(now), std::move(note))) {}
 WallMasters::~WallMasters() = default;
 

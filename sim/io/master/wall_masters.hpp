@@ -27,7 +27,7 @@ class WallMasters {
  public:
   /// `now` gives simulated time and is callable from any thread; `note` takes (stand-in's name, sentence),
   /// also from any thread.
-  WallMasters(const std::vector<rehearsal::MasterSpec>& masters, std::vector<LineAddress> lines,
+  WallMasters(const std::vector<rehearsal::MasterSpec>& masters, const std::vector<LineAddress>& lines,
               std::function<SimTime()> now, std::function<void(std::string, std::string)> note);
   ~WallMasters();
   void start();
