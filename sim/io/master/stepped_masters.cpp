@@ -5,6 +5,7 @@
 #include <map>
 #include <optional>
 
+#include "sim/io/master/one_core.hpp"
 #include "sim/io/master/stepped_stand_in.hpp"
 #include "sim/io/master/stepped_wire.hpp"
 
@@ -101,6 +102,7 @@ class SteppedMasters::Impl {
   StandIns stand_ins_source{*this};
 
  private:
+  OneCore one_core_;  // before the threads: they inherit it
   /// An RTU line is one wire for all, a TCP line a connection for each stand-in.
   SteppedWire& wire_of(bench::Bench& bench, std::size_t line) {
     const bool shared = bench::carries_rtu(bench.spec().lines[line].kind);
