@@ -40,6 +40,7 @@ $here    build/emberline serve config/benches/annealing-lehr.yaml
 and in another:
 $here    build/emberline read  --bench config/benches/annealing-lehr.yaml ethernet soak-heater state setpoint load_power
     build/emberline tell  config/benches/annealing-lehr.yaml 'cut field'
+Heat it and pull its cable:  README.md, First steps, has the commands
 The other rehearsals:        build/emberline rehearse scenarios/*.yaml
 One that has to fail:        build/emberline rehearse scenarios/must-fail/*.yaml
 Build and run the tests:     tests/run.sh
