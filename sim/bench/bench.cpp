@@ -81,11 +81,7 @@ void Bench::Impl::apply_contactor(std::size_t contactor, SimTime at) {
   for (std::size_t u = 0; u < units_.size(); ++u) {
     if (fed_by_[u] != contactor) continue;
     power_.set_connected(u, closed);
-    full_[u] = power_.full_conduction(u);
-    auto measured = power_.measured(u);
-    units_[u]->measure(at, measured);
-    units_[u]->advance(at, full_[u]);
-    power_.set_drive(u, units_[u]->drive());
+    show_plant_to(u, at);
   }
   power_.settle();
   disturbed(at);
@@ -136,6 +132,13 @@ void Bench::Impl::disturbed(SimTime at) {
   grid_.disturbed(at);
 }
 
+void Bench::Impl::show_plant_to(std::size_t unit, SimTime at) {
+  full_[unit] = power_.full_conduction(unit);
+  units_[unit]->measure(at, power_.measured(unit));
+  units_[unit]->advance(at, full_[unit]);
+  power_.set_drive(unit, units_[unit]->drive());
+}
+
 void Bench::Impl::unit_changed(std::size_t unit, SimTime at) {
   units_[unit]->advance(at, full_[unit]);
   power_.pass(at);
@@ -178,10 +181,7 @@ void Bench::Impl::run_grid(SimTime now) {
     units_[unit]->set_local_setpoint(value(signal, now), now);
   bool ramping = false;
   for (std::size_t u = 0; u < units_.size(); ++u) {
-    full_[u] = power_.full_conduction(u);
-    units_[u]->measure(now, power_.measured(u));
-    units_[u]->advance(now, full_[u]);
-    power_.set_drive(u, units_[u]->drive());
+    show_plant_to(u, now);
     ramping = ramping || units_[u]->ramping();
   }
   power_.begin_cycle();

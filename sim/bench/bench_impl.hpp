@@ -76,6 +76,7 @@ class Bench::Impl final : public unit::UnitObserver {
   void find_local_setpoints();
   void apply_wire(std::size_t number, SimTime at);
   void coil_changed(std::size_t number, bool on, SimTime at);
+  void show_plant_to(std::size_t unit, SimTime at);  ///< its load and meters now; takes its drive in turn
   void unit_changed(std::size_t unit, SimTime at);
   std::optional<modbus::Bytes> hand_over(const Station& station, modbus::ByteView pdu,
                                          const modbus::Arrival& arrival);

@@ -6,8 +6,8 @@ namespace emberline::bench {
 namespace {
 
 constexpr std::uint8_t kBroadcast = 0;
-constexpr std::uint8_t kTcpDirect =
-    255;  ///< Messaging on TCP/IP V1.0b, 4.4.1: a directly addressed server; 0 is accepted too
+/// A directly addressed server; 0 is accepted too (Messaging on TCP/IP V1.0b, 4.4.1).
+constexpr std::uint8_t kTcpDirect = 255;
 
 }  // namespace
 

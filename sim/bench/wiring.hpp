@@ -19,7 +19,6 @@ class Wiring {
   [[nodiscard]] std::size_t number_of(const Wire& wire) const;
   [[nodiscard]] Wire wire(std::size_t number) const;
   [[nodiscard]] bool closed(std::size_t number) const;
-  [[nodiscard]] bool has_coil(std::size_t number) const { return wires_[number].coils > 0; }
 
   void add_coil(std::size_t number) { ++wires_[number].coils; }
   /// A coil of this wire goes on or off; several coils on one wire are in parallel.

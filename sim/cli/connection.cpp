@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sim/base/diagnostic.hpp"
+#include "sim/base/listed.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/base/serial_format.hpp"
 #include "sim/cli/exit_code.hpp"
@@ -92,12 +93,6 @@ std::vector<Station> stations_of(const bench::BenchSpec& spec) {
   return stations;
 }
 
-std::string joined(const std::vector<std::string>& words) {
-  std::string text;
-  for (const auto& word : words) text += (text.empty() ? "" : ", ") + word;
-  return text;
-}
-
 /// The bench's unit or io-block of this name, or of this id on the line. A tty path or HOST:PORT may be any
 /// line of the bench.
 Result<Done, std::string> find_station(Connection& connection, const MasterOptions& options) {
@@ -110,7 +105,7 @@ Result<Done, std::string> find_station(Connection& connection, const MasterOptio
     if (station.name != options.unit && (std::to_string(station.id) != options.unit || !on_line)) continue;
     if (!on_line) {
       return Problem{station.name + " is not on line " + connection.line_name +
-                     "; its lines: " + joined(station.lines)};
+                     "; its lines: " + listed(station.lines)};
     }
     connection.unit = station.name;
     connection.id = station.id;

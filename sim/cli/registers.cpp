@@ -85,15 +85,8 @@ std::string notes(const Row& row) {
   return text;
 }
 
-std::string hex(std::uint16_t address) {
-  constexpr std::string_view digits = "0123456789ABCDEF";
-  std::string text = "0x";
-  for (int shift = 12; shift >= 0; shift -= 4) text += digits[(address >> shift) & 0xF];
-  return text;
-}
-
 std::vector<std::string> cells(const Row& row) {
-  auto address = hex(row.address);
+  auto address = registers::hexadecimal(row.address);
   if (row.layout.type == Type::bit &&
       (row.table == modbus::Table::holding_registers || row.table == modbus::Table::input_registers)) {
     address += "." + std::to_string(row.bit_position);

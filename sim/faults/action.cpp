@@ -3,6 +3,7 @@
 #include <vector>
 
 #include "sim/base/diagnostic.hpp"
+#include "sim/base/listed.hpp"
 #include "sim/faults/line/cut.hpp"
 #include "sim/faults/line/restore.hpp"
 #include "sim/faults/unit/close.hpp"
@@ -61,12 +62,6 @@ std::optional<Target> find_target(const bench::BenchSpec& spec, TargetKind kind,
   return target;
 }
 
-std::string join(const std::vector<std::string>& words) {
-  std::string text;
-  for (const auto& word : words) text += (text.empty() ? "" : ", ") + word;
-  return text;
-}
-
 }  // namespace
 
 std::string Action::text() const { return std::string(kind->word) + " " + target_name; }
@@ -88,7 +83,7 @@ Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::st
     const auto near = nearest(word, words);
     return Failure{"unknown action '" + std::string(word) + "'" +
                    (near.empty() ? "" : ", did you mean '" + std::string(near) + "'") +
-                   "? Known: " + join(words)};
+                   "? Known: " + listed(words)};
   }
   const auto found = find_target(spec, kind->target, target);
   if (!found) {
@@ -97,7 +92,7 @@ Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::st
     return Failure{
         "'" + std::string(word) + "' needs " + known.what + ", found '" + std::string(target) + "'" +
         (near.empty()
-             ? (known.names.empty() ? "; the bench has none" : ": expected one of " + join(known.names))
+             ? (known.names.empty() ? "; the bench has none" : ": expected one of " + listed(known.names))
              : "; did you mean '" + std::string(near) + "'?")};
   }
   return Action{kind, *found, std::string(target)};

@@ -84,10 +84,14 @@ std::string reference_number(std::uint16_t address, modbus::Table table) {
   return words_of(table).digit + std::string(digits.data());
 }
 
+std::string hexadecimal(std::uint16_t address) {
+  std::array<char, 8> text{};
+  (void)std::snprintf(text.data(), text.size(), "0x%04X", static_cast<unsigned>(address));
+  return text.data();
+}
+
 std::string both_ways(std::uint16_t address, modbus::Table table) {
-  std::array<char, 8> hexadecimal{};
-  (void)std::snprintf(hexadecimal.data(), hexadecimal.size(), "0x%04X", static_cast<unsigned>(address));
-  return std::string(hexadecimal.data()) + " (" + reference_number(address, table) + ")";
+  return hexadecimal(address) + " (" + reference_number(address, table) + ")";
 }
 
 }  // namespace emberline::registers

@@ -18,6 +18,8 @@ enum class Numbering : std::uint8_t { zero_based, one_based, reference };
 [[nodiscard]] Result<std::uint16_t, std::string> parse_address(std::string_view text, Numbering numbering,
                                                                modbus::Table table);
 
+/// "0x0030": a zero-based address.
+[[nodiscard]] std::string hexadecimal(std::uint16_t address);
 /// "40049" ("4" + 5 digits where 9999 is passed): the reference number of a zero-based address.
 [[nodiscard]] std::string reference_number(std::uint16_t address, modbus::Table table);
 /// Both ways of writing it: "0x0030 (40049)". For messages and listings.

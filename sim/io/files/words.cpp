@@ -26,15 +26,6 @@ std::vector<std::string> raised_words(std::span<const registers::Word> words) {
   return all;
 }
 
-std::string listed(const std::vector<std::string>& words) {
-  std::string text;
-  for (const auto& word : words) {
-    if (!text.empty()) text += ", ";
-    text += word;
-  }
-  return text.empty() ? "none" : text;
-}
-
 std::string_view nearest_word(std::string_view word, const std::vector<std::string>& known) {
   return nearest(word.substr(0, kLongestWord), known);
 }

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "sim/base/listed.hpp"
 #include "sim/registers/point.hpp"
 
 namespace emberline::io {
@@ -20,9 +21,6 @@ inline constexpr std::array kRaisedTrips{registers::Trip::comms_loss};
 
 /// Of the words of warnings or of trips those that are raised now; of other words all.
 [[nodiscard]] std::vector<std::string> raised_words(std::span<const registers::Word> words);
-
-/// "a, b, c"
-[[nodiscard]] std::string listed(const std::vector<std::string>& words);
 
 /// The word of `known` that `word` was most likely meant to be, or nothing. Bounded, however long the word
 /// is.
