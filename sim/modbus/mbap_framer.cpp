@@ -26,6 +26,7 @@ bool length_is_contradicted(ByteView pdu) {
     case Function::read_input_registers:
     case Function::write_single_coil:
     case Function::write_single_register:
+    case Function::mask_write_register:
       return pdu.size() != implied;
     case Function::write_multiple_coils:
     case Function::write_multiple_registers: {
@@ -35,8 +36,14 @@ bool length_is_contradicted(ByteView pdu) {
       const auto by_quantity = 6 + (registers ? 2 * quantity : (quantity + 7) / 8);
       return pdu.size() != implied && pdu.size() != by_quantity;
     }
+    case Function::read_write_multiple_registers: {
+      if (!implied) return true;
+      const std::size_t by_quantity = 10 + std::size_t{2} * word(pdu[7], pdu[8]);
+      return pdu.size() != implied && pdu.size() != by_quantity;
+    }
+    default:
+      return false;  // changes nothing, and most are refused with exception 01, whatever their shape
   }
-  return false;  // will be refused with exception 01, whatever its shape
 }
 
 }  // namespace

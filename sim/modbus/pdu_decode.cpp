@@ -71,6 +71,28 @@ Decoded decode_write_registers(ByteView pdu) {
   return Request{WriteRegisters{Function::write_multiple_registers, word_at(pdu, 1), std::move(values)}};
 }
 
+/// Function code, address and two masks.
+Decoded decode_mask_write(ByteView pdu) {
+  constexpr std::size_t kLength = 7;
+  if (pdu.size() != kLength) return Failure{Refusal::illegal_data_value};
+  return Request{MaskWriteRegister{word_at(pdu, 1), word_at(pdu, 3), word_at(pdu, 5)}};
+}
+
+/// Function code, two ranges, byte count and what is written into the second.
+Decoded decode_read_write(ByteView pdu) {
+  constexpr std::size_t kHead = 10;
+  if (pdu.size() < kHead) return Failure{Refusal::illegal_data_value};
+  const AddressRange read{word_at(pdu, 1), word_at(pdu, 3)};
+  const std::size_t quantity = word_at(pdu, 7);
+  const bool sound = read.count >= 1 && read.count <= kReadRegistersMax && quantity >= 1 &&
+                     quantity <= std::size_t{kReadWriteRegistersMax} && pdu[9] == 2 * quantity &&
+                     pdu.size() == kHead + 2 * quantity;
+  if (!sound) return Failure{Refusal::illegal_data_value};
+  std::vector<std::uint16_t> values(quantity);
+  for (std::size_t i = 0; i < quantity; ++i) values[i] = word_at(pdu, kHead + 2 * i);
+  return Request{ReadWriteRegisters{read, word_at(pdu, 5), std::move(values)}};
+}
+
 }  // namespace
 
 Result<Request, Refusal> decode_request(ByteView pdu) {
@@ -93,43 +115,12 @@ Result<Request, Refusal> decode_request(ByteView pdu) {
       return decode_write_coils(pdu);
     case Function::write_multiple_registers:
       return decode_write_registers(pdu);
-  }
-  return Failure{Refusal::illegal_function};
-}
-
-std::optional<std::size_t> implied_request_length(ByteView pdu) {
-  // A length that is told by a byte count at `index`, once that byte is there.
-  const auto counted = [pdu](std::size_t index) -> std::optional<std::size_t> {
-    if (pdu.size() <= index) return std::nullopt;
-    return index + 1 + pdu[index];
-  };
-  if (pdu.empty()) return std::nullopt;
-  switch (pdu[0]) {  // Application Protocol V1.1b3, section 6
-    case 0x01:
-    case 0x02:
-    case 0x03:
-    case 0x04:
-    case 0x05:
-    case 0x06:
-    case 0x08:  // sub-function and one data field; a longer loop-back (08/00) is left to silence
-      return kSingleLength;
-    case 0x07:
-    case 0x0B:
-    case 0x0C:
-    case 0x11:
-      return 1;
-    case 0x0F:
-    case 0x10:
-      return counted(5);
-    case 0x16:
-      return 7;
-    case 0x17:
-      return counted(9);
-    case 0x2B:  // only its MEI type 0E has a length we know
-      if (pdu.size() >= 2 && pdu[1] == 0x0E) return 4;
-      return std::nullopt;
+    case Function::mask_write_register:
+      return decode_mask_write(pdu);
+    case Function::read_write_multiple_registers:
+      return decode_read_write(pdu);
     default:
-      return std::nullopt;
+      return Failure{Refusal::illegal_function};
   }
 }
 
@@ -137,12 +128,19 @@ bool is_read(const Request& request) {
   return std::holds_alternative<ReadBits>(request) || std::holds_alternative<ReadRegisters>(request);
 }
 
-bool is_write_function(std::uint8_t function_code) {
+bool may_be_broadcast(std::uint8_t function_code) {
+  return may_change_memory(function_code) &&
+         static_cast<Function>(function_code) != Function::read_write_multiple_registers;
+}
+
+bool may_change_memory(std::uint8_t function_code) {
   switch (static_cast<Function>(function_code)) {
     case Function::write_single_coil:
     case Function::write_single_register:
     case Function::write_multiple_coils:
     case Function::write_multiple_registers:
+    case Function::mask_write_register:
+    case Function::read_write_multiple_registers:
       return true;
     default:
       return false;

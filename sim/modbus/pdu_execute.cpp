@@ -78,6 +78,34 @@ Bytes carry_out(const WriteRegisters& request, DataModel& data) {
   return written(request.function, request.first, static_cast<std::uint16_t>(request.values.size()));
 }
 
+Bytes carry_out(const MaskWriteRegister& request, DataModel& data) {
+  const auto function = code(Function::mask_write_register);
+  const auto before = data.read_registers(Table::holding_registers, {request.address, 1});
+  if (!before) return exception_pdu(function, before.error());
+  assert(before->size() == 1);
+  const unsigned kept = (*before)[0] & unsigned{request.and_mask};
+  const unsigned set = request.or_mask & ~unsigned{request.and_mask};
+  const auto done = data.write_registers(request.address, {static_cast<std::uint16_t>(kept | set)});
+  if (!done) return exception_pdu(function, done.error());
+  auto pdu = written(Function::mask_write_register, request.address, request.and_mask);
+  append(pdu, request.or_mask);
+  return pdu;
+}
+
+Bytes carry_out(const ReadWriteRegisters& request, DataModel& data) {
+  constexpr auto kFunction = Function::read_write_multiple_registers;
+  const ReadRegisters read{kFunction, Table::holding_registers, request.read};
+  // Both ranges are tested before anything is written, the one that is read first: what can be read before
+  // the write can be read after it.
+  if (!fits(request.read.first, request.read.count) || !fits(request.write_first, request.values.size()))
+    return exception_pdu(code(kFunction), Refusal::illegal_data_address);
+  auto before = carry_out(read, data);
+  if (refusal_of(before)) return before;
+  const auto done = data.write_registers(request.write_first, request.values);
+  if (!done) return exception_pdu(code(kFunction), done.error());
+  return carry_out(read, data);
+}
+
 }  // namespace
 
 Bytes execute(const Request& request, DataModel& data) {

@@ -186,6 +186,16 @@ const Exchange kExchanges[] = {
     {"V1.1b3, 6.11: coils 20-29 := CD 01", "0F 00 13 00 0A 02 CD 01", "0F 00 13 00 0A", nothing, true},
     {"V1.1b3, 6.12: registers 2, 3 := 000A, 0102", "10 00 01 00 02 04 00 0A 01 02", "10 00 01 00 02", nothing,
      true},
+    {"V1.1b3, 6.16: register 5 is 12, masks F2 and 25", "16 00 04 00 F2 00 25", "16 00 04 00 F2 00 25",
+     [](Memory& m) { words_of(m, Table::holding_registers)[4] = 0x0012; }, true},
+    {"V1.1b3, 6.17: six registers from 4 on, three written from 15 on",
+     "17 00 03 00 06 00 0E 00 03 06 00 FF 00 FF 00 FF", "17 0C 00 FE 0A CD 00 01 00 03 00 0D 00 FF",
+     [](Memory& m) {
+       std::size_t address = 3;
+       for (const auto value : {0x00FE, 0x0ACD, 0x0001, 0x0003, 0x000D, 0x00FF})
+         words_of(m, Table::holding_registers)[address++] = static_cast<std::uint16_t>(value);
+     },
+     true},
     {"V1.1b3, section 7: no coil 1186", "01 04 A1 00 01", "81 02", nothing, false},
 };
 
@@ -202,7 +212,7 @@ TEST_CASE("the examples of the standard get the standard's answers") {
 TEST_CASE("the writes of the standard's examples put what they say where they say") {
   Memory memory(512);
   const auto& coils = bits_of(memory, Table::coils);
-  const auto& registers = words_of(memory, Table::holding_registers);
+  auto& registers = words_of(memory, Table::holding_registers);
   (void)answer(hex("05 00 AC FF 00"), memory);  // V1.1b3, 6.5: coil 173
   CHECK(coils[172]);
   (void)answer(hex("05 00 AC 00 00"), memory);
@@ -212,6 +222,11 @@ TEST_CASE("the writes of the standard's examples put what they say where they sa
   (void)answer(hex("10 00 01 00 02 04 00 0A 01 02"), memory);  // V1.1b3, 6.12: registers 2 and 3
   CHECK(registers[1] == 0x000A);
   CHECK(registers[2] == 0x0102);
+  registers[4] = 0x0012;
+  (void)answer(hex("16 00 04 00 F2 00 25"), memory);  // V1.1b3, 6.16: 12 becomes 17
+  CHECK(registers[4] == 0x0017);
+  (void)answer(hex("17 00 03 00 06 00 0E 00 03 06 00 FF 00 FF 00 FF"), memory);  // V1.1b3, 6.17: 15 to 17
+  for (const std::size_t address : {14u, 15u, 16u}) CHECK(registers[address] == 0x00FF);
   (void)answer(hex("0F 00 13 00 0A 02 CD 01"),
                memory);  // V1.1b3, 6.11: coils 27-20 are 1100 1101, 29-28 are 01
   const std::vector<bool> expected = {true, false, true, true, false, false, true, true, true, false};

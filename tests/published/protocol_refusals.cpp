@@ -43,7 +43,7 @@ TEST_CASE("the first test that fails decides the exception, in the order of the 
       {"figure 22: quantity 0", "10 00 64 00 00 00", "90 03"},
       {"section 7: 100 registers, start 96, quantity 5", "03 00 60 00 05", "83 02"},
       {"section 7: 100 registers, start 96, quantity 4", "03 00 60 00 04", "03 08 00 00 00 00 00 00 00 00"},
-      {"6.16 and others are not supported", "16 00 64 00 F2 00 25", "96 01"},
+      {"functions of files and queues are not supported", "18 04 DE", "98 01"},
   };
   for (const auto& row : rows) {
     CAPTURE(row.source);

@@ -150,6 +150,11 @@ TEST_CASE("a TCP frame with one bit turned in protocol id or length gets no answ
       ++silent;
       continue;
     }
+    if (place == kUnit + 1 && frame[place] == 0x16) {  // a 06 made a mask write, which is two bytes longer
+      CHECK(requests.empty());
+      CHECK(framer.lost());
+      continue;
+    }
     REQUIRE(requests.size() == 1);
     CHECK(requests[0].transaction == ((frame[0] << 8) | frame[1]));
     CHECK(requests[0].unit == frame[kUnit]);

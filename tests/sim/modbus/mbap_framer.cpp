@@ -79,6 +79,10 @@ TEST_CASE("a length that cannot be loses the stream for good") {
        "00 01 00 00 00 09 01 10 00 01 00 02 04 00 0A"},
       {"0F whose byte count and quantity agree on another length",
        "00 01 00 00 00 08 01 0F 00 13 00 0A 02 CD"},
+      {"16 with a mask too few", "00 01 00 00 00 06 01 16 00 04 00 F2"},
+      {"17 without its byte count", "00 01 00 00 00 0A 01 17 00 03 00 06 00 0E 00 03"},
+      {"17 whose byte count and quantity agree on another length",
+       "00 01 00 00 00 0C 01 17 00 03 00 06 00 0E 00 01 02 00"},
   };
   for (const auto& row : rows) {
     CAPTURE(row.why);
@@ -99,6 +103,9 @@ TEST_CASE("where byte count or quantity agree with the length, the request comes
       {"byte count 5 for 2 registers, 4 bytes there", "10 00 00 00 02 05 00 01 00 02"},
       {"byte count 1 for 10 coils, 1 byte there", "0F 00 00 00 0A 01 CD"},
       {"quantity 0, no bytes", "10 00 00 00 00 00"},
+      {"17: byte count 2 for 2 registers, 2 bytes there", "17 00 00 00 01 00 00 00 02 02 00 01"},
+      {"17: byte count 2 for 2 registers, 4 bytes there", "17 00 00 00 01 00 00 00 02 02 00 01 00 02"},
+      {"a function without memory, of any length", "11 00 00"},
   };
   for (const auto& row : rows) {
     CAPTURE(row.why);

@@ -17,7 +17,8 @@ using test::to_hex;
 TEST_CASE("a known function with bytes missing or left over is a fault of structure and changes nothing") {
   for (const auto* pdu :
        {"01 00 00 00 01", "02 00 00 00 01", "03 00 00 00 01", "04 00 00 00 01", "05 00 00 FF 00",
-        "06 00 00 00 01", "0F 00 00 00 01 01 01", "10 00 00 00 01 02 00 01"}) {
+        "06 00 00 00 01", "0F 00 00 00 01 01 01", "10 00 00 00 01 02 00 01", "16 00 00 00 F2 00 25",
+        "17 00 00 00 01 00 01 00 01 02 00 01"}) {
     auto bytes = hex(pdu);
     CAPTURE(pdu);
     Memory memory(100);
@@ -33,10 +34,11 @@ TEST_CASE("a known function with bytes missing or left over is a fault of struct
   }
 }
 
-TEST_CASE("every function code we do not have is refused with 01, its own code and bit 7") {
+TEST_CASE("every function code that a memory cannot answer is refused with 01, its own code and bit 7") {
   Memory memory(100);
   for (unsigned code = 0; code <= 255; ++code) {
-    const bool ours = (code >= 1 && code <= 6) || code == 0x0F || code == 0x10;
+    const bool ours =
+        (code >= 1 && code <= 6) || code == 0x0F || code == 0x10 || code == 0x16 || code == 0x17;
     if (ours) continue;
     CAPTURE(code);
     const Bytes pdu = {static_cast<std::uint8_t>(code), 0x00, 0x00, 0x00, 0x01};
@@ -63,8 +65,10 @@ TEST_CASE("a range past address 65535 is refused before the memory is asked") {
       return Failure{Refusal::server_device_failure};
     }
   } memory;
-  for (const auto* pdu : {"01 FF FF 00 02", "02 FF F0 00 11", "03 FF FF 00 02", "04 FF FE 00 03",
-                          "0F FF FF 00 02 01 03", "10 FF FF 00 02 04 00 01 00 02"}) {
+  for (const auto* pdu :
+       {"01 FF FF 00 02", "02 FF F0 00 11", "03 FF FF 00 02", "04 FF FE 00 03", "0F FF FF 00 02 01 03",
+        "10 FF FF 00 02 04 00 01 00 02", "17 FF FF 00 02 00 00 00 01 02 00 01",
+        "17 00 00 00 01 FF FF 00 02 04 00 01 00 02"}) {
     CAPTURE(pdu);
     CHECK(refusal_of(answer(hex(pdu), memory)) == Refusal::illegal_data_address);
   }
@@ -76,6 +80,8 @@ TEST_CASE("the last addresses of all can be read and written") {
   CHECK(to_hex(answer(hex("03 FF FF 00 01"), memory)) == "03 02 12 34");
   CHECK(to_hex(answer(hex("0F FF F8 00 08 01 81"), memory)) == "0F FF F8 00 08");
   CHECK(to_hex(answer(hex("01 FF F8 00 08"), memory)) == "01 01 81");
+  CHECK(to_hex(answer(hex("16 FF FF 0F 0F A0 A0"), memory)) == "16 FF FF 0F 0F A0 A0");
+  CHECK(to_hex(answer(hex("17 FF FF 00 01 FF FE 00 02 04 00 05 00 06"), memory)) == "17 02 00 06");
 }
 
 TEST_CASE("a refusal of the memory reaches the master with its number") {
@@ -88,6 +94,8 @@ TEST_CASE("a refusal of the memory reaches the master with its number") {
   } memory;
   CHECK(to_hex(answer(hex("06 00 01 00 03"), memory)) == "86 04");
   CHECK(to_hex(answer(hex("10 00 01 00 01 02 00 03"), memory)) == "90 04");
+  CHECK(to_hex(answer(hex("16 00 01 00 00 00 03"), memory)) == "96 04");
+  CHECK(to_hex(answer(hex("17 00 01 00 01 00 01 00 01 02 00 03"), memory)) == "97 04");
 }
 
 TEST_CASE("a block of any size is read as it was written") {
@@ -106,21 +114,49 @@ TEST_CASE("a block of any size is read as it was written") {
   }
 }
 
-TEST_CASE("only 01 to 04 count as reads") {
+TEST_CASE("only 01 to 04 read and nothing else") {
   for (const auto* pdu : {"01 00 00 00 01", "02 00 00 00 01", "03 00 00 00 01", "04 00 00 00 01"})
     CHECK(is_read(*decode_request(hex(pdu))));
   for (const auto* pdu :
-       {"05 00 00 FF 00", "06 00 00 00 01", "0F 00 00 00 01 01 01", "10 00 00 00 01 02 00 01"})
+       {"05 00 00 FF 00", "06 00 00 00 01", "0F 00 00 00 01 01 01", "10 00 00 00 01 02 00 01",
+        "16 00 00 00 F2 00 25", "17 00 00 00 01 00 01 00 01 02 00 01"})
     CHECK_FALSE(is_read(*decode_request(hex(pdu))));
 }
 
-TEST_CASE("only 05, 06, 0F and 10 count as writes, and so may be broadcast") {
-  // MODBUS Application Protocol V1.1b3, 6.5, 6.6, 6.11, 6.12.
+TEST_CASE("only functions that write and read nothing may be broadcast; 17 writes too") {
+  // MODBUS Application Protocol V1.1b3, 6.5, 6.6, 6.11, 6.12, 6.16, 6.17; Serial Line V1.02, 2.1.
   for (int code = 0; code < 256; ++code) {
     CAPTURE(code);
-    const bool writes = code == 0x05 || code == 0x06 || code == 0x0F || code == 0x10;
-    CHECK(is_write_function(static_cast<std::uint8_t>(code)) == writes);
+    const bool only_writes = code == 0x05 || code == 0x06 || code == 0x0F || code == 0x10 || code == 0x16;
+    CHECK(may_be_broadcast(static_cast<std::uint8_t>(code)) == only_writes);
+    CHECK(may_change_memory(static_cast<std::uint8_t>(code)) == (only_writes || code == 0x17));
   }
+}
+
+TEST_CASE("17 gives what its own write has put there, and one register may be in both ranges") {
+  // MODBUS Application Protocol V1.1b3, 6.17: the write operation is performed before the read.
+  Memory memory(100);
+  CHECK(to_hex(answer(hex("17 00 00 00 03 00 01 00 02 04 12 34 56 78"), memory)) ==
+        "17 06 00 00 12 34 56 78");
+  CHECK(memory.changes == 1);
+}
+
+TEST_CASE("a mask write follows its formula for every bit and every pair of masks") {
+  // MODBUS Application Protocol V1.1b3, 6.16: (current AND and_mask) OR (or_mask AND (NOT and_mask)), bit by
+  // bit.
+  const std::uint16_t patterns[] = {0x0000, 0xFFFF, 0x0012, 0x00F2, 0x0025, 0xA5A5, 0x8001};
+  for (const auto current : patterns)
+    for (const auto and_mask : patterns)
+      for (const auto or_mask : patterns) {
+        Memory memory(1);
+        auto& word = memory.words[static_cast<std::size_t>(Table::holding_registers)][0];
+        word = current;
+        (void)execute(MaskWriteRegister{0, and_mask, or_mask}, memory);
+        for (unsigned bit = 0; bit < 16; ++bit) {
+          const auto of = [bit](unsigned value) { return (value >> bit) & 1u; };
+          CHECK(of(word) == (of(and_mask) != 0 ? of(current) : of(or_mask)));
+        }
+      }
 }
 
 TEST_CASE("coils and discrete inputs carry bits, registers do not") {
