@@ -19,6 +19,7 @@ void drop_older(std::deque<SimTime>& times, SimTime at) {
 std::optional<int> read_size(const modbus::Request& request) {
   if (const auto* bits = std::get_if<modbus::ReadBits>(&request)) return (bits->range.count + 15) / 16;
   if (const auto* words = std::get_if<modbus::ReadRegisters>(&request)) return words->range.count;
+  if (const auto* both = std::get_if<modbus::ReadWriteRegisters>(&request)) return both->read.count;
   return std::nullopt;
 }
 

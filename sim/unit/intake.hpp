@@ -12,16 +12,16 @@
 
 namespace emberline::unit {
 
-/// Size of a read as intake limits count it: registers; bits in units of 16, begun units counting whole.
-/// Nothing for requests that are no reads.
+/// Size of a read as intake limits count it: registers; bits in units of 16, begun units counting whole; of
+/// 17 (hex) the registers that it reads. Nothing for requests that read nothing.
 [[nodiscard]] std::optional<int> read_size(const modbus::Request& request);
 
-/// What a small device can digest: registers in one read, and reads (01 to 04) in a sliding second, of all
-/// masters together. A read exactly one second after another does not share a second with it. Reads that the
-/// limits refuse do not use up the second, so that a master that asks twice too often gets half its answers.
-/// Beyond::accept answers all the same; Beyond::exception answers 03 to a block too long (looked at first)
-/// and 06 to a read too often. Beyond::delay is not there yet and has to be refused before it comes here.
-/// Either way an excess raises the warning request-overload until kWarningStands after the last one.
+/// What a small device can digest: registers in one read, and reads (01 to 04, 17) in a sliding second, of
+/// all masters together. A read exactly one second after another does not share a second with it. Reads that
+/// the limits refuse do not use up the second, so that a master that asks twice too often gets half its
+/// answers. Beyond::accept answers all the same; Beyond::exception answers 03 to a block too long (looked at
+/// first) and 06 to a read too often. Beyond::delay is not there yet and has to be refused before it comes
+/// here. Either way an excess raises the warning request-overload until kWarningStands after the last one.
 class Intake {
  public:
   static constexpr Duration kWarningStands = std::chrono::seconds{2};

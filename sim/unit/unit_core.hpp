@@ -32,6 +32,8 @@ class VirtualUnit::Impl {
   // unit_requests.cpp
   std::optional<modbus::Bytes> take_up(modbus::ByteView pdu, const modbus::Arrival& arrival);
 
+  [[nodiscard]] Duration ready_after() const { return spec_.turnaround + held_back_; }
+
   // unit_core.cpp
   void set_terminal(Terminal terminal, bool closed, SimTime at);
   [[nodiscard]] bool terminal(Terminal terminal) const;
@@ -96,6 +98,7 @@ class VirtualUnit::Impl {
   Intake intake_;
   Settings settings_;
   KeptWrites kept_writes_;
+  Duration held_back_{};  ///< the latest answer, by the intake limits
   Throttle throttle_;
   Measured measured_;
   std::array<bool, kTerminalCount> closed_{true, false};

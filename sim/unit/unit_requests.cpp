@@ -4,6 +4,7 @@
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
+#include "sim/modbus/device_functions.hpp"
 #include "sim/unit/state.hpp"
 #include "sim/unit/unit_core.hpp"
 #include "sim/unit/words.hpp"
@@ -69,29 +70,33 @@ class VirtualUnit::Impl::Access final : public modbus::DataModel, public registe
 std::optional<modbus::Bytes> VirtualUnit::Impl::take_up(modbus::ByteView pdu,
                                                         const modbus::Arrival& arrival) {
   run_before(arrival.at);
-  if (!answers(state_) || pdu.empty()) return std::nullopt;
-  // Only writes may be broadcast (MODBUS over Serial Line V1.02, 2.1): anything else is not processed.
-  if (arrival.broadcast && !modbus::is_write_function(pdu[0])) return std::nullopt;
-  auto answer = carry_out(pdu, arrival);
-  if (arrival.broadcast) return std::nullopt;
-  return answer;
+  if (!answers(state_)) return std::nullopt;
+  return modbus::serve(pdu, arrival, [&] { return carry_out(pdu, arrival); });
 }
 
 std::optional<modbus::Bytes> VirtualUnit::Impl::carry_out(modbus::ByteView pdu,
                                                           const modbus::Arrival& arrival) {
   assert(spec_.table);
-  const auto request = modbus::decode_request(pdu);
-  if (request) {
+  Access access(*this, arrival);
+  std::optional<modbus::Bytes> answer;
+  if (modbus::is_about_device(pdu[0])) {
+    const modbus::DeviceFace face{.identity = spec_.identity,
+                                  .unit_id = static_cast<std::uint8_t>(spec_.id),
+                                  .exception_status = static_cast<std::uint8_t>(trips() & 0xFFu),
+                                  .running = delivers(state_)};
+    answer = modbus::answer_about_device(pdu, face, arrival.port);
+  } else if (const auto request = modbus::decode_request(pdu)) {
     if (const auto size = read_size(*request)) {
       const auto verdict = intake_.read(*size, arrival.at, arrival.master);
       if (!verdict.sentence.empty()) note(arrival.at, verdict.sentence);
       // Refused by the intake: the unit has not taken it up, so it feeds nothing.
       if (verdict.refused) return modbus::exception_pdu(pdu[0], *verdict.refused);
     }
+    answer = modbus::execute(*request, access);
+  } else {
+    answer = modbus::exception_pdu(pdu[0], request.error());
   }
-  Access access(*this, arrival);
-  auto answer = request ? modbus::execute(*request, access) : modbus::exception_pdu(pdu[0], request.error());
-  const bool refused = modbus::refusal_of(answer).has_value();
+  const bool refused = answer && modbus::refusal_of(*answer);
   report_writes(access);
   if (access.reset_) {
     reset_seen(ResetBy::reset_register, reset_inputs_.reset_register(*access.reset_), arrival.at);

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "sim/base/sim_time.hpp"
+#include "sim/modbus/identity.hpp"
 #include "sim/registers/register_table.hpp"
 
 namespace emberline::unit {
@@ -89,7 +90,7 @@ struct RelaySpec {
 struct IntakeSpec {
   std::optional<int>
       largest_block;  ///< registers (or, for bit reads, bits in units of 16) a read may ask for
-  std::optional<int> reads_per_second;  ///< reads (01 to 04) in a sliding second, all masters together
+  std::optional<int> reads_per_second;  ///< reads (01 to 04, 17) in a sliding second, all masters together
   Beyond beyond = Beyond::accept;
 };
 
@@ -98,6 +99,8 @@ struct UnitSpec {
   std::string name;
   int id = 1;                      ///< 1 to 247
   std::vector<std::string> lines;  ///< that it answers on
+  /// What it says it is; function codes 11 and 2B (hex).
+  modbus::Identity identity = modbus::basic_identity("Emberline", "virtual-unit", "1.0");
   std::shared_ptr<const registers::RegisterTable> table;
   double rated_voltage_V = 0.0;  ///< RMS
   double rated_current_A = 0.0;  ///< RMS
@@ -107,6 +110,8 @@ struct UnitSpec {
   CommsLossSpec comms_loss;
   std::vector<RelaySpec> relays;
   IntakeSpec intake;
+  Duration turnaround{};  ///< from the last byte of a request until it begins to answer; t3.5 at least on
+                          ///< serial lines
   Duration start_up = std::chrono::seconds{1};          ///< from power-on until it answers
   Duration averaging = std::chrono::milliseconds{200};  ///< over which the meters take their means
   std::optional<double> local_setpoint;                 ///< fraction

@@ -15,6 +15,8 @@ std::optional<modbus::Bytes> VirtualUnit::take_up(modbus::ByteView pdu, const mo
   return impl_->take_up(pdu, arrival);
 }
 
+Duration VirtualUnit::ready_after() const { return impl_->ready_after(); }
+
 void VirtualUnit::set_terminal(Terminal which, bool closed, SimTime at) {
   impl_->set_terminal(which, closed, at);
 }

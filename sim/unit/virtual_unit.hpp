@@ -77,6 +77,7 @@ class VirtualUnit final : public modbus::Slave {
 
   // --- the master's side
   std::optional<modbus::Bytes> take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) override;
+  [[nodiscard]] Duration ready_after() const override;
 
   // --- wiring and operator
   void set_terminal(Terminal terminal, bool closed, SimTime at);
