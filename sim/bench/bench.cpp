@@ -13,8 +13,10 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
       power_(spec_, options.plant_speed),
       grid_(spec_.supply.frequency_Hz),
       fed_by_(spec_.units.size()),
-      cut_(spec_.lines.size(), false),
+      lines_(spec_, journal_, options.seed),
+      busy_(spec_.units.size(), false),
       slaves_(spec_.lines.size()),
+      ports_(spec_.lines.size()),
       full_(spec_.units.size()),
       timer_source_(*this),
       grid_source_(*this) {
@@ -23,7 +25,7 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
     settling_ = std::max(settling_, whole_cycles(entry.unit.averaging, spec_.supply.frequency_Hz));
   }
   for (std::size_t u = 0; u < units_.size(); ++u)
-    add_slave(spec_.units[u].unit.lines, spec_.units[u].unit.id, *units_[u]);
+    add_slave(spec_.units[u].unit.name, spec_.units[u].unit.lines, spec_.units[u].unit.id, *units_[u]);
   make_io_blocks();
   connect_contactors();
   find_local_setpoints();
@@ -45,7 +47,7 @@ void Bench::Impl::make_io_blocks() {
       }
     };
     io_blocks_.push_back(std::make_unique<IoBlock>(spec_, b, std::move(surroundings), journal_));
-    add_slave(block.lines, block.id, *io_blocks_.back());
+    add_slave(block.name, block.lines, block.id, *io_blocks_.back());
   }
 }
 
@@ -114,15 +116,17 @@ void Bench::Impl::cycle_wire(const Wire& wire, SimTime at) {
 }
 
 void Bench::Impl::set_unit_powered(std::size_t unit, bool on, SimTime at) {
+  if (on && units_[unit]->state() == registers::State::unpowered) power_up_ports(unit);
   units_[unit]->set_powered(on, at);
   unit_changed(unit, at);
 }
 
-void Bench::Impl::set_line_cut(std::size_t line, bool cut, SimTime at) {
-  if (cut_[line] == cut) return;
-  cut_[line] = cut;
-  journal_.note(at, spec_.lines[line].name,
-                cut ? "cable pulled: nothing gets through" : "cable plugged in again");
+void Bench::Impl::set_unit_busy(std::size_t unit, bool on, SimTime at) {
+  if (busy_[unit] == on) return;
+  busy_[unit] = on;
+  journal_.note(at, spec_.units[unit].unit.name,
+                on ? "stuck: answers every request with exception 06 (busy) and takes none up"
+                   : "no longer stuck: takes up requests again");
 }
 
 // --- time
@@ -152,6 +156,7 @@ std::optional<SimTime> Bench::Impl::next_timer() const {
   const auto consider = [&first](std::optional<SimTime> due) {
     if (due && (!first || *due < *first)) first = due;
   };
+  if (!later_.empty()) consider(later_.begin()->first);
   for (const auto& unit : units_) consider(unit->next_timer());
   for (const auto& block : io_blocks_) consider(block->next_timer());
   return first;
@@ -173,6 +178,7 @@ void Bench::Impl::run_timers(SimTime now) {
     apply_wire(*number, now);
   }
   for (auto& block : io_blocks_) block->run_timers(now);
+  while (!later_.empty() && later_.begin()->first <= now) later_.extract(later_.begin()).mapped()(now);
 }
 
 void Bench::Impl::run_grid(SimTime now) {
@@ -218,7 +224,7 @@ double Bench::Impl::value(SignalId id, SimTime now) const {
     case Kind::io_input:
       return io_blocks_[id.index]->value(id.kind, id.sub, now);
     case Kind::line_state:
-      return cut_[id.index] ? 1.0 : 0.0;
+      return lines_.state(id.index);
   }
   return 0.0;
 }
@@ -237,9 +243,22 @@ Bench::Reply Bench::request(std::size_t line, std::uint8_t unit_id, modbus::Byte
                             std::string_view master) {
   return impl_->request(line, unit_id, pdu, at, master);
 }
+void Bench::heard(std::size_t line, modbus::Heard what) { impl_->heard(line, what); }
 
-void Bench::set_line_cut(std::size_t line, bool cut, SimTime at) { impl_->set_line_cut(line, cut, at); }
-bool Bench::line_cut(std::size_t line) const { return impl_->cut_[line]; }
+void Bench::set_line_cut(std::size_t line, bool cut, SimTime at) {
+  if (cut) {
+    impl_->lines_.cut(line, Way::both, at);
+  } else {
+    impl_->lines_.mend(line, at);
+  }
+}
+bool Bench::line_cut(std::size_t line) const { return !impl_->lines_.passes(line, Way::both); }
+Lines& Bench::lines() { return impl_->lines_; }
+const Lines& Bench::lines() const { return impl_->lines_; }
+void Bench::set_unit_busy(std::size_t unit, bool on, SimTime at) { impl_->set_unit_busy(unit, on, at); }
+void Bench::later(SimTime when, std::function<void(SimTime)> what) {
+  impl_->later_.emplace(when, std::move(what));
+}
 void Bench::open_wire(const Wire& wire, SimTime at) { impl_->wire_fault(wire, false, at, "wire broken"); }
 void Bench::close_wire(const Wire& wire, SimTime at) { impl_->wire_fault(wire, true, at, "wire bridged"); }
 void Bench::release_wire(const Wire& wire, SimTime at) {

@@ -10,8 +10,10 @@
 #include "sim/bench/bench_spec.hpp"
 #include "sim/bench/event_loop.hpp"
 #include "sim/bench/journal.hpp"
+#include "sim/bench/lines.hpp"
 #include "sim/bench/signal.hpp"
 #include "sim/modbus/bytes.hpp"
+#include "sim/modbus/diagnostics.hpp"
 #include "sim/unit/virtual_unit.hpp"
 
 namespace emberline::bench {
@@ -41,6 +43,7 @@ class Bench {
  public:
   struct Options {
     double plant_speed = 1.0;  ///< how much faster than electrical time the thermal side runs
+    std::uint64_t seed = 1;    ///< of everything that happens by chance
   };
   explicit Bench(BenchSpec spec) : Bench(std::move(spec), Options{}) {}
   Bench(BenchSpec spec, Options options);
@@ -59,22 +62,34 @@ class Bench {
   struct Reply {
     std::optional<modbus::Bytes> pdu;  ///< nothing: silence
     bool addressed = false;            ///< somebody on the line has the id (or it was a broadcast)
+    Duration ready_after{};            ///< how long after the request the answer is ready to be sent
   };
   /// Hands a request to whoever has `unit_id` on the line: unit or io-block; id 0 on RTU lines is a broadcast
   /// to all of them, on TCP 0 and 255 reach the only slave of a line when there is just one. Ids nobody has:
   /// silence or 0B by the line's setting.
   Reply request(std::size_t line, std::uint8_t unit_id, modbus::ByteView pdu, SimTime at,
                 std::string_view master);
+  /// A frame, or what should have been one, was on a line that carries RTU frames, whoever it was for: the
+  /// slaves on it count it. Comes before the request() that the frame leads to.
+  void heard(std::size_t line, modbus::Heard what);
 
   // --- what faults and operators do; each takes effect at `at` and is journaled
   void set_line_cut(std::size_t line, bool cut, SimTime at);
+  /// True if nothing gets through, one way or both.
   [[nodiscard]] bool line_cut(std::size_t line) const;
+  /// The lines with their impairments, and who watches them.
+  [[nodiscard]] Lines& lines();
+  [[nodiscard]] const Lines& lines() const;
   using Wire = bench::Wire;
   void open_wire(const Wire& wire, SimTime at);     ///< held open until released
   void close_wire(const Wire& wire, SimTime at);    ///< bridged until released
   void release_wire(const Wire& wire, SimTime at);  ///< back to its coil
   void cycle_wire(const Wire& wire, SimTime at);    ///< open for 1 s, then released
   void set_unit_powered(std::size_t unit, bool on, SimTime at);
+  /// Stuck: answers every request with exception 06 and takes none of them up.
+  void set_unit_busy(std::size_t unit, bool on, SimTime at);
+  /// Calls `what` once, among the timers of the instant `when`.
+  void later(SimTime when, std::function<void(SimTime)> what);
 
   // --- looking in; reading never moves anything
   [[nodiscard]] double value(SignalId id, SimTime now) const;

@@ -3,6 +3,7 @@
 #include <array>
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -26,12 +27,13 @@ class Bench::Impl final : public unit::UnitObserver {
 
   // --- requests
   Reply request(std::size_t line, std::uint8_t id, modbus::ByteView pdu, SimTime at, std::string_view master);
+  void heard(std::size_t line, modbus::Heard what);
 
   // --- wires and supplies
   void wire_fault(const Wire& wire, std::optional<bool> closed, SimTime at, std::string_view what);
   void cycle_wire(const Wire& wire, SimTime at);
   void set_unit_powered(std::size_t unit, bool on, SimTime at);
-  void set_line_cut(std::size_t line, bool cut, SimTime at);
+  void set_unit_busy(std::size_t unit, bool on, SimTime at);
 
   // --- time
   [[nodiscard]] std::optional<SimTime> next_timer() const;
@@ -67,10 +69,19 @@ class Bench::Impl final : public unit::UnitObserver {
 
   struct Station {
     modbus::Slave* slave = nullptr;
+    std::optional<std::size_t> unit;      ///< set when the slave is a unit
+    std::string_view name;                ///< of the slave
+    modbus::Diagnostics* port = nullptr;  ///< its serial port on the line; null where RTU frames do not go
+  };
+  /// A slave's serial port on a line.
+  struct Port {
+    modbus::Diagnostics diagnostics;
     std::optional<std::size_t> unit;  ///< set when the slave is a unit
   };
 
-  void add_slave(const std::vector<std::string>& lines, int id, modbus::Slave& slave);
+  void add_slave(const std::string& name, const std::vector<std::string>& lines, int id,
+                 modbus::Slave& slave);
+  void power_up_ports(std::size_t unit);
   void make_io_blocks();
   void connect_contactors();
   void find_local_setpoints();
@@ -79,7 +90,9 @@ class Bench::Impl final : public unit::UnitObserver {
   void show_plant_to(std::size_t unit, SimTime at);  ///< its load and meters now; takes its drive in turn
   void unit_changed(std::size_t unit, SimTime at);
   std::optional<modbus::Bytes> hand_over(const Station& station, modbus::ByteView pdu,
-                                         const modbus::Arrival& arrival);
+                                         modbus::Arrival arrival);
+  std::optional<modbus::Bytes> let_take_up(const Station& station, modbus::ByteView pdu,
+                                           const modbus::Arrival& arrival);
   [[nodiscard]] Station only_slave(std::size_t line) const;
   void apply_contactor(std::size_t contactor, SimTime at);
   void disturbed(SimTime at);
@@ -94,8 +107,11 @@ class Bench::Impl final : public unit::UnitObserver {
   std::vector<std::optional<std::size_t>> fed_by_;  ///< contactor of each unit
   std::vector<std::pair<std::size_t, SignalId>>
       local_setpoints_;  ///< unit, signal its local setpoint follows
-  std::vector<bool> cut_;
-  std::vector<std::array<Station, 256>> slaves_;  ///< by line and unit id
+  Lines lines_;
+  std::vector<bool> busy_;  ///< by unit: stuck, answers with exception 06
+  std::multimap<SimTime, std::function<void(SimTime)>> later_;
+  std::vector<std::array<Station, 256>> slaves_;           ///< by line and unit id
+  std::vector<std::vector<std::unique_ptr<Port>>> ports_;  ///< by line: those of slaves_
   std::vector<unit::FullConduction> full_;
   std::function<void(const unit::WriteSeen&)> on_write_;
   Duration settling_{};

@@ -1,6 +1,7 @@
 // What masters reach: which slave a unit id stands for, broadcasts, and ids that nobody has.
 #include "sim/bench/bench_impl.hpp"
 #include "sim/modbus/pdu.hpp"
+#include "sim/unit/state.hpp"
 
 namespace emberline::bench {
 namespace {
@@ -11,15 +12,34 @@ constexpr std::uint8_t kTcpDirect = 255;
 
 }  // namespace
 
-void Bench::Impl::add_slave(const std::vector<std::string>& lines, int id, modbus::Slave& slave) {
-  for (const auto& name : lines) {
-    const auto line = spec_.find_line(name);
+void Bench::Impl::add_slave(const std::string& name, const std::vector<std::string>& lines, int id,
+                            modbus::Slave& slave) {
+  for (const auto& line_name : lines) {
+    const auto line = spec_.find_line(line_name);
     if (!line) continue;
     auto& station = slaves_[*line][static_cast<std::uint8_t>(id)];
     station.slave = &slave;
+    station.name = name;
     for (std::size_t u = 0; u < units_.size(); ++u)
       if (units_[u].get() == &slave) station.unit = u;
+    if (!carries_rtu(spec_.lines[*line].kind)) continue;
+    ports_[*line].push_back(std::make_unique<Port>());
+    ports_[*line].back()->unit = station.unit;
+    station.port = &ports_[*line].back()->diagnostics;
   }
+}
+
+void Bench::Impl::heard(std::size_t line, modbus::Heard what) {
+  for (auto& port : ports_[line]) {
+    const bool on = !port->unit || unit::answers(units_[*port->unit]->state());
+    if (on) port->diagnostics.heard(what);
+  }
+}
+
+void Bench::Impl::power_up_ports(std::size_t unit) {
+  for (auto& on_line : ports_)
+    for (auto& port : on_line)
+      if (port->unit == unit) port->diagnostics.power_up();
 }
 
 Bench::Impl::Station Bench::Impl::only_slave(std::size_t line) const {
@@ -33,15 +53,38 @@ Bench::Impl::Station Bench::Impl::only_slave(std::size_t line) const {
 }
 
 std::optional<modbus::Bytes> Bench::Impl::hand_over(const Station& station, modbus::ByteView pdu,
-                                                    const modbus::Arrival& arrival) {
+                                                    modbus::Arrival arrival) {
+  arrival.port = station.port;
+  const bool listened = arrival.port != nullptr && arrival.port->listen_only();
+  auto reply = let_take_up(station, pdu, arrival);
+  if (arrival.port != nullptr && arrival.port->listen_only() != listened) {
+    journal_.note(arrival.at, std::string(station.name),
+                  listened
+                      ? "communications restarted by " + std::string(arrival.master) + ": answers again on " +
+                            std::string(arrival.line)
+                      : "listen-only mode forced by " + std::string(arrival.master) +
+                            ": no answer, no action " + "and no feeding on " + std::string(arrival.line) +
+                            " until communications are restarted (08/01) or its supply is cycled");
+  }
+  return reply;
+}
+
+std::optional<modbus::Bytes> Bench::Impl::let_take_up(const Station& station, modbus::ByteView pdu,
+                                                      const modbus::Arrival& arrival) {
   if (!station.unit) return station.slave->take_up(pdu, arrival);
   const auto& unit = *units_[*station.unit];
   const auto state = unit.state();
+  if (busy_[*station.unit] && !pdu.empty()) {
+    if (!unit::answers(state)) return std::nullopt;
+    return modbus::serve(pdu, arrival,
+                         [&] { return modbus::exception_pdu(pdu[0], modbus::Refusal::server_device_busy); });
+  }
   const auto drive = unit.drive();
+  const bool listens_only = arrival.port != nullptr && arrival.port->listen_only();
   auto reply = station.slave->take_up(pdu, arrival);
   // Writes may change anything. Of the rest only what feeds the watchdog can: it may end a hold. Where
   // nothing changed the power side stays untouched, so that polling moves no physics.
-  const bool wrote = !pdu.empty() && modbus::is_write_function(pdu[0]);
+  const bool wrote = !pdu.empty() && modbus::may_change_memory(pdu[0]) && !listens_only;
   if (wrote || unit.state() != state || unit.drive() != drive) unit_changed(*station.unit, arrival.at);
   return reply;
 }
@@ -54,15 +97,18 @@ Bench::Reply Bench::Impl::request(std::size_t line, std::uint8_t id, modbus::Byt
     arrival.broadcast = true;
     for (const auto& station : slaves_[line])
       if (station.slave != nullptr) hand_over(station, pdu, arrival);
-    return {std::nullopt, true};
+    return {std::nullopt, true, {}};
   }
   Station station = slaves_[line][id];
   if (station.slave == nullptr && !carries_rtu(line_spec.kind) && (id == kBroadcast || id == kTcpDirect)) {
     station = only_slave(line);
   }
-  if (station.slave != nullptr) return {hand_over(station, pdu, arrival), true};
+  if (station.slave != nullptr) {
+    auto answer = hand_over(station, pdu, arrival);
+    return {std::move(answer), true, station.slave->ready_after()};
+  }
   if (!line_spec.unknown_id_exception_0b || pdu.empty()) return {};
-  return {modbus::exception_pdu(pdu[0], modbus::Refusal::gateway_target_failed), false};
+  return {modbus::exception_pdu(pdu[0], modbus::Refusal::gateway_target_failed), false, {}};
 }
 
 }  // namespace emberline::bench

@@ -10,6 +10,7 @@
 #include "plant-models/thermal/thermal_plant.hpp"
 #include "sim/base/serial_format.hpp"
 #include "sim/base/sim_time.hpp"
+#include "sim/modbus/identity.hpp"
 #include "sim/registers/codec.hpp"
 #include "sim/unit/unit_spec.hpp"
 
@@ -18,6 +19,8 @@ namespace emberline::bench {
 enum class LineKind : std::uint8_t { pty, serial_port, tcp, rtu_tcp };
 /// True for lines that carry RTU frames (unit id 0 is broadcast there).
 constexpr bool carries_rtu(LineKind kind) { return kind != LineKind::tcp; }
+/// True for lines that masters reach by a TCP connection.
+constexpr bool over_tcp(LineKind kind) { return kind == LineKind::tcp || kind == LineKind::rtu_tcp; }
 [[nodiscard]] std::string_view to_word(LineKind kind);  ///< "pty", "serial-port", "tcp", "rtu-tcp"
 
 /// A way in for masters.
@@ -31,7 +34,8 @@ struct LineSpec {
   int max_connections = 8;   ///< tcp
   bool drop_oldest = false;  ///< tcp, beyond max_connections: drop the oldest instead of refusing the newest
   bool unknown_id_exception_0b = false;  ///< an id nobody has: answered 0B, as a gateway would; else silence
-  bool strict_timing = false;            ///< RTU in wall time: t1.5/t3.5 as the standard has them
+  bool paced = true;  ///< RTU: frames take the time that speed and format say; else answers leave at once
+  bool strict_timing = false;  ///< RTU in wall time: t1.5/t3.5 as the standard has them
   std::optional<Duration>
       frame_silence;  ///< RTU in wall time: silence that ends an incomplete frame; default max(t3.5, 50 ms)
 };
@@ -68,6 +72,9 @@ struct IoBlockSpec {
   std::string name;
   int id = 1;
   std::vector<std::string> lines;
+  /// What it says it is; function codes 11 and 2B (hex).
+  modbus::Identity identity = modbus::basic_identity("Emberline", "virtual-io-block", "1.0");
+  Duration turnaround{};  ///< as that of a unit
   std::optional<Duration> outputs_off_after;
   std::map<std::uint16_t, std::string> coils;
   std::map<std::uint16_t, std::string> discrete;

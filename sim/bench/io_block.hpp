@@ -27,6 +27,7 @@ class IoBlock final : public modbus::Slave, private modbus::DataModel {
   IoBlock(const BenchSpec& spec, std::size_t index, Surroundings surroundings, JournalSink& journal);
 
   std::optional<modbus::Bytes> take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) override;
+  [[nodiscard]] Duration ready_after() const override { return spec_.turnaround; }
   [[nodiscard]] std::optional<SimTime> next_timer() const;
   void run_timers(SimTime now);
   [[nodiscard]] bool coil(std::uint16_t address) const { return coils_.at(address); }

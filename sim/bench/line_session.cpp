@@ -24,10 +24,18 @@ modbus::RtuFramer::Timing timing_of(const LineSpec& line, bool strict) {
 
 }  // namespace
 
+LineSession::Counters& LineSession::Counters::operator+=(const Counters& other) {
+  requests += other.requests;
+  faults += other.faults;
+  answers += other.answers;
+  late += other.late;
+  swallowed += other.swallowed;
+  return *this;
+}
+
 LineSession::LineSession(Bench& bench, std::size_t line, std::string master, Options options)
-    : bench_(bench), line_(line), master_(std::move(master)) {
+    : bench_(bench), line_(line), master_(std::move(master)), id_(bench.lines().new_session()) {
   const LineSpec& spec = bench.spec().lines.at(line);
-  t3_5_ = t3_5(spec.serial);
   if (carries_rtu(spec.kind)) {
     rtu_.emplace(timing_of(spec, options.strict));
   } else {
@@ -35,73 +43,177 @@ LineSession::LineSession(Bench& bench, std::size_t line, std::string master, Opt
   }
 }
 
+// --- in
+
 void LineSession::receive(modbus::ByteView bytes, SimTime at) {
-  if (bench_.line_cut(line_)) {
-    swallowed_ += bytes.size();
+  begin(at);
+  if (!bench_.lines().passes(line_, Way::to_units)) {
+    counters_.swallowed += bytes.size();
     return;
   }
   if (rtu_) {
-    rtu_->receive(bytes, at);
+    modbus::Bytes arrived(bytes.begin(), bytes.end());
+    bench_.lines().bytes_in(line_, arrived);
+    if (!arrived.empty()) rtu_->receive(arrived, at);
   } else {
+    show_bytes(false, at, bytes, false);
     mbap_->receive(bytes);
   }
 }
 
-std::optional<SimTime> LineSession::wake_at() const { return rtu_ ? rtu_->wake_at() : std::nullopt; }
+std::optional<SimTime> LineSession::wake_at() const {
+  auto next = rtu_ ? rtu_->wake_at() : std::nullopt;
+  if (!held_.empty() && (!next || held_.front().delivered < *next)) next = held_.front().delivered;
+  return next;
+}
 
 std::vector<LineSession::Outgoing> LineSession::poll(SimTime now) {
   std::vector<Outgoing> answers;
   if (rtu_) {
-    take_up_rtu(now, answers);
+    fetch_rtu(now, answers);
   } else {
-    take_up_mbap(now, answers);
+    fetch_mbap(now, answers);
+  }
+  while (!held_.empty() && held_.front().delivered <= now) {
+    const Asked asked = std::move(held_.front());
+    held_.pop_front();
+    take_up(asked, now, answers);
   }
   return answers;
 }
 
-void LineSession::take_up_rtu(SimTime now, std::vector<Outgoing>& answers) {
+void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
   while (const auto outcome = rtu_->poll(now)) {
-    const auto* request = std::get_if<modbus::RtuRequest>(&*outcome);
-    if (request == nullptr) {
-      ++faults_;
+    if (const auto* fault = std::get_if<modbus::RtuFault>(&*outcome)) {
+      ++counters_.faults;
+      show_bytes(false, fault->at, fault->bytes, true);
       continue;
     }
-    ++requests_;
-    const Bench::Reply reply = bench_.request(line_, request->address, request->pdu, now, master_);
-    if (!reply.pdu || request->address == 0 || bench_.line_cut(line_)) {
-      continue;
-    }
-    Outgoing answer;
-    answer.bytes = modbus::rtu_frame(request->address, *reply.pdu);
-    const SimTime free = std::max(request->last_byte, busy_until_);
-    const SimTime through =
-        free + t3_5_ + characters_time(bench_.spec().lines[line_].serial, answer.bytes.size());
-    busy_until_ = answer.due = std::max(through, now);
-    answers.push_back(std::move(answer));
+    const auto& request = std::get<modbus::RtuRequest>(*outcome);
+    Asked asked;
+    asked.at = request.last_byte;
+    asked.unit_id = request.address;
+    asked.pdu = request.pdu;
+    asked.frame = modbus::rtu_frame(request.address, request.pdu);
+    show_bytes(false, asked.at, asked.frame, false);
+    came(std::move(asked), now, answers);
   }
 }
 
-void LineSession::take_up_mbap(SimTime now, std::vector<Outgoing>& answers) {
+void LineSession::fetch_mbap(SimTime now, std::vector<Outgoing>& answers) {
   while (const auto outcome = mbap_->poll()) {
     const auto* request = std::get_if<modbus::MbapRequest>(&*outcome);
     if (request == nullptr) {
-      ++faults_;
+      ++counters_.faults;
       continue;
     }
-    ++requests_;
-    const Bench::Reply reply = bench_.request(line_, request->unit, request->pdu, now, master_);
-    if (reply.pdu && !bench_.line_cut(line_)) {
-      answers.push_back({now, modbus::mbap_frame(request->transaction, request->unit, *reply.pdu)});
-    }
+    Asked asked;
+    asked.at = now;
+    asked.unit_id = request->unit;
+    asked.transaction = request->transaction;
+    asked.pdu = request->pdu;
+    asked.frame = modbus::mbap_frame(request->transaction, request->unit, request->pdu);
+    came(std::move(asked), now, answers);
   }
+}
+
+void LineSession::came(Asked asked, SimTime now, std::vector<Outgoing>& answers) {
+  asked.number = ++counters_.requests;
+  const auto held_up = bench_.lines().request(line_, query_of(asked));
+  if (!held_up) return;  // lost on its way
+  if (*held_up == Duration::zero() && held_.empty()) {
+    asked.delivered = asked.at;
+    take_up(asked, now, answers);
+    return;
+  }
+  asked.delivered = std::max(now + *held_up, held_.empty() ? now : held_.back().delivered);
+  held_.push_back(std::move(asked));
+}
+
+// --- out
+
+void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers) {
+  const Bench::Reply reply = bench_.request(line_, asked.unit_id, asked.pdu, now, master_);
+  const bool broadcast = rtu_ && asked.unit_id == 0;
+  std::vector<Piece> pieces;
+  if (reply.pdu && !broadcast) {
+    Piece answer;
+    answer.bytes = rtu_ ? modbus::rtu_frame(asked.unit_id, *reply.pdu)
+                        : modbus::mbap_frame(asked.transaction, asked.unit_id, *reply.pdu);
+    answer.due = due_of(asked, reply, answer.bytes.size(), now);
+    pieces.push_back(std::move(answer));
+  }
+  for (LineObserver* observer : bench_.lines().observers()) {
+    RequestSeen seen{id_, asked.number,       line_, master_, now, asked.unit_id, asked.pdu, reply.addressed,
+                     {},  asked.frame.size(), 0};
+    if (!pieces.empty()) {
+      seen.answer = *reply.pdu;
+      seen.answer_size = pieces.front().bytes.size();
+    }
+    observer->request(seen);
+  }
+  bench_.lines().answer(line_, query_of(asked), pieces);
+  if (!bench_.lines().passes(line_, Way::to_masters)) return;
+  for (Piece& piece : pieces) {
+    last_due_ = std::max({piece.due, last_due_, now});
+    answers.push_back({last_due_, std::move(piece.bytes), asked.number, asked.at});
+  }
+}
+
+SimTime LineSession::due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now) {
+  const LineSpec& spec = bench_.spec().lines[line_];
+  if (!rtu_ || !spec.paced) return now + reply.ready_after;
+  const SimTime free = std::max(asked.delivered + reply.ready_after, busy_until_);
+  busy_until_ = std::max(free + t3_5(spec.serial) + characters_time(spec.serial, size), now);
+  return busy_until_;
+}
+
+void LineSession::sent(const Outgoing& piece, SimTime at) {
+  ++counters_.answers;
+  const bool late = piece.query != counters_.requests;
+  if (late) ++counters_.late;
+  show_bytes(true, at, piece.bytes, false);
+  for (LineObserver* observer : bench_.lines().observers())
+    observer->answer({id_, piece.query, line_, master_, at, late, piece.bytes});
+}
+
+Query LineSession::query_of(const Asked& asked) const {
+  const LineSpec& spec = bench_.spec().lines[line_];
+  const bool timed = rtu_ && spec.paced;
+  return {id_,
+          asked.number,
+          asked.at,
+          rtu_.has_value(),
+          timed ? character_time(spec.serial) : Duration{},
+          asked.unit_id,
+          asked.pdu,
+          asked.frame};
+}
+
+// --- watching
+
+void LineSession::begin(SimTime at) {
+  if (std::exchange(begun_, true)) return;
+  for (LineObserver* observer : bench_.lines().observers())
+    observer->session_began({id_, line_, master_, at});
+}
+
+void LineSession::end(SimTime at) {
+  if (!begun_ || std::exchange(ended_, true)) return;
+  for (LineObserver* observer : bench_.lines().observers())
+    observer->session_ended({id_, line_, master_, at});
+}
+
+void LineSession::show_bytes(bool to_master, SimTime at, modbus::ByteView bytes, bool broken) const {
+  for (LineObserver* observer : bench_.lines().observers())
+    observer->bytes({id_, line_, to_master, at, bytes, broken});
 }
 
 bool LineSession::lost() const { return mbap_ && mbap_->lost(); }
 
 void LineSession::reset() {
-  if (rtu_) {
-    rtu_->reset();
-  }
+  held_.clear();
+  if (rtu_) rtu_->reset();
 }
 
 }  // namespace emberline::bench

@@ -13,57 +13,96 @@
 namespace emberline::bench {
 
 /// One connection of a master to a line of the bench: bytes in, whole answers with the instant of their last
-/// byte out. Knows framing and pacing, does no I/O and reads no clock. An RTU line (pty, serial port) has one
-/// session for the whole wire, a TCP line one for each connection.
+/// byte out. Knows framing, pacing and the line's impairments, does no I/O and reads no clock. A pty or
+/// serial-port line has one session for the whole wire, a TCP line one for each connection.
+///
+/// The way of a request: bytes -> cut? -> impairments of bytes (RTU) -> framer -> impairments of requests
+/// (lost, held up) -> bench -> answer -> pacing -> impairments of answers -> cut? -> whoever sends it.
 class LineSession {
  public:
   struct Outgoing {
-    SimTime due;          ///< when the answer's last byte is through: RTU last byte in + t3.5 + the answer's
-                          ///< characters; TCP at once
-    modbus::Bytes bytes;  ///< the whole frame, to be sent in one write at `due`
+    SimTime due;              ///< when the answer's last byte is through: RTU last byte in + what the unit
+                              ///< needs + t3.5 + the answer's characters; TCP when the unit has it ready
+    modbus::Bytes bytes;      ///< the whole frame, to be sent in one write at `due`
+    std::uint64_t query = 0;  ///< the number of the request it belongs to
+    SimTime asked_at{};       ///< when the last byte of that request was there
   };
   struct Options {
     bool strict = false;  ///< RTU: only silence ends a frame (t1.5/t3.5), as in stepped time
   };
+  /// What has passed so far.
+  struct Counters {
+    std::uint64_t requests = 0;   ///< good frames, whoever they were for
+    std::uint64_t faults = 0;     ///< bytes that were no frame: bad CRC, wrong length, foreign protocol
+    std::uint64_t answers = 0;    ///< that went out, whole or not
+    std::uint64_t late = 0;       ///< of them: after the master had sent a further request
+    std::uint64_t swallowed = 0;  ///< bytes that came while the line was cut
+    Counters& operator+=(const Counters& other);
+  };
   /// `master` is the name the journal uses for whoever is at the other end. The bench must outlive the
   /// session.
   LineSession(Bench& bench, std::size_t line, std::string master, Options options);
+  LineSession(const LineSession&) = delete;
+  LineSession& operator=(const LineSession&) = delete;
 
-  /// Bytes whose last one came at `at`. While the line is cut they are discarded.
+  /// Bytes whose last one came at `at`. While the line is cut towards the units they are discarded.
   void receive(modbus::ByteView bytes, SimTime at);
-  /// The instant at which poll() will have something to do because of silence.
+  /// The instant at which poll() will have something to do by itself: silence ends a frame, or a request was
+  /// held up until then.
   [[nodiscard]] std::optional<SimTime> wake_at() const;
-  /// Takes up what is complete at `now`; answers come out in order. An answer to a request given during a cut
-  /// is lost.
+  /// Takes up what is complete at `now`; what goes back comes out in order. An answer to a request given
+  /// during a cut is lost.
   [[nodiscard]] std::vector<Outgoing> poll(SimTime now);
+  /// Has to be called for every piece that did go out, when it did.
+  void sent(const Outgoing& piece, SimTime at);
   /// True when the stream can no longer be followed and the connection is to be closed: TCP with a length
   /// that cannot be, or one that contradicts what the function code of the request implies. On TCP the length
   /// field alone tells where the next request begins, so once it is proved wrong every byte behind it could
   /// be taken for something it is not, a write included.
   [[nodiscard]] bool lost() const;
-  /// Forgets an unfinished frame.
+  /// Forgets an unfinished frame and what is held up.
   void reset();
-  /// Good frames so far, whoever they were for.
-  [[nodiscard]] std::uint64_t requests() const { return requests_; }
-  /// Bytes so far that were no frame: bad CRC, wrong length, foreign protocol.
-  [[nodiscard]] std::uint64_t faults() const { return faults_; }
-  /// Bytes so far that came while the line was cut.
-  [[nodiscard]] std::uint64_t swallowed() const { return swallowed_; }
+  /// The connection is over; observers hear of it once.
+  void end(SimTime at);
+
+  [[nodiscard]] const Counters& counters() const { return counters_; }
+  [[nodiscard]] std::uint64_t requests() const { return counters_.requests; }
+  [[nodiscard]] std::uint64_t faults() const { return counters_.faults; }
+  [[nodiscard]] std::uint64_t swallowed() const { return counters_.swallowed; }
 
  private:
-  void take_up_rtu(SimTime now, std::vector<Outgoing>& answers);
-  void take_up_mbap(SimTime now, std::vector<Outgoing>& answers);
+  /// A request with everything its answer needs, kept while it is held up.
+  struct Asked {
+    std::uint64_t number = 0;
+    SimTime at;
+    std::uint8_t unit_id = 0;
+    std::uint16_t transaction = 0;  ///< TCP
+    modbus::Bytes pdu;
+    modbus::Bytes frame;
+    SimTime delivered;  ///< when its last byte is with the units, after what held it up
+  };
+
+  void fetch_rtu(SimTime now, std::vector<Outgoing>& answers);
+  void fetch_mbap(SimTime now, std::vector<Outgoing>& answers);
+  void came(Asked asked, SimTime now, std::vector<Outgoing>& answers);
+  void take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers);
+  [[nodiscard]] SimTime due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now);
+  [[nodiscard]] Query query_of(const Asked& asked) const;
+  void show_bytes(bool to_master, SimTime at, modbus::ByteView bytes, bool broken) const;
+  void begin(SimTime at);
 
   Bench& bench_;
   std::size_t line_;
   std::string master_;
+  std::uint64_t id_;
   std::optional<modbus::RtuFramer> rtu_;
   std::optional<modbus::MbapFramer> mbap_;
-  Duration t3_5_{};
-  SimTime busy_until_{};  ///< RTU: an answer is still going out until then
-  std::uint64_t requests_ = 0;
-  std::uint64_t faults_ = 0;
-  std::uint64_t swallowed_ = 0;
+  SimTime busy_until_{};    ///< RTU: an answer is still going out until then
+  SimTime last_due_{};      ///< no piece leaves before the one ahead of it
+  std::deque<Asked> held_;  ///< requests that an impairment holds up, in order
+  bool begun_ = false;      ///< observers have heard of it
+  bool ended_ = false;
+  Counters counters_;
 };
 
 }  // namespace emberline::bench

@@ -10,7 +10,7 @@ using Kind = SignalId::Kind;
 
 constexpr std::array<std::string_view, unit::kTerminalCount> kTerminalNames{"enable", "reset"};
 constexpr std::array<std::string_view, 3> kSupplyVoltageNames{"voltage_l1", "voltage_l2", "voltage_l3"};
-constexpr registers::Word kLineStates[] = {{"normal", 0}, {"cut", 1}};
+constexpr registers::Word kLineStates[] = {{"normal", 0}, {"cut", 1}, {"impaired", 2}};
 
 SignalId make(Kind kind, std::size_t index, std::size_t sub = 0) {
   return {kind, static_cast<std::uint16_t>(index), static_cast<std::uint16_t>(sub)};

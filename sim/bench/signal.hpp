@@ -27,7 +27,7 @@ struct SignalId {
     io_coil,           ///< IOBLOCK.coil.N; sub = address
     io_discrete,       ///< IOBLOCK.discrete.N
     io_input,          ///< IOBLOCK.input.N; value in the wired signal's unit, as the register carries it
-    line_state,        ///< LINE.state: normal 0, cut 1
+    line_state,        ///< LINE.state: normal 0, cut 1, impaired 2
   };
   Kind kind = Kind::unit_point;
   std::uint16_t index = 0;  ///< of the unit, contactor, zone, io-block or line in the spec

@@ -4,6 +4,8 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
+#include <vector>
 
 #include "sim/base/result.hpp"
 #include "sim/base/sim_time.hpp"
@@ -13,9 +15,11 @@ namespace emberline::faults {
 
 /// What an action word can be said of.
 enum class TargetKind : std::uint8_t {
-  line,  ///< a line's name
-  wire,  ///< UNIT.terminal.enable, UNIT.terminal.reset or a contactor's name
-  unit,  ///< a unit's name
+  line,      ///< a line's name
+  rtu_line,  ///< the name of a line that carries RTU frames
+  tcp_line,  ///< the name of a line that is reached over TCP
+  wire,      ///< UNIT.terminal.enable, UNIT.terminal.reset or a contactor's name
+  unit,      ///< a unit's name
 };
 
 /// The thing an action is done to, resolved against a bench.
@@ -26,32 +30,74 @@ struct Target {
   bool operator==(const Target&) const = default;
 };
 
+/// A further key of an action, "by: 200 ms".
+struct ActionKey {
+  enum class Kind : std::uint8_t {
+    duration,  ///< s, above 0 unless `least` is lower
+    share,     ///< 0 to 100 %, as a fraction
+    whole,     ///< a whole number from `least` to `most`
+    rate,      ///< a plain number from 0 to 1
+    word,      ///< one of `words`, as its place among them
+  };
+  std::string_view key;
+  Kind kind;
+  std::optional<double> fallback;  ///< when it is left out; nothing: it has to be written
+  std::string_view meaning;        ///< one line for listings
+  double least = 0.0;
+  double most = 0.0;
+  std::span<const std::string_view> words = {};
+};
+
+struct Action;
+
 /// One word of timelines and of `tell`. Each lives in a file of its own that is named after it.
 struct ActionKind {
   std::string_view word;     ///< "cut"
   TargetKind target;         ///< what it can be done to
   std::string_view meaning;  ///< one line for listings: "pulls the cable of a line"
   Duration anchor_after;  ///< how long after its start the anchor lies (cycle: the closing edge, 1 s later)
-  void (*perform)(bench::Bench& bench, const Target& target, SimTime at);  ///< does it, at the instant `at`
+  void (*perform)(bench::Bench& bench, const Action& action, SimTime at);  ///< does it, at the instant `at`
+  std::span<const ActionKey> keys = {};
+  /// What takes it back; null for what is over at once and cannot take `for: 10 s`.
+  Action (*undo)(const Action& action) = nullptr;
 };
 
 /// An action ready to be performed on the bench it was resolved for.
 struct Action {
   const ActionKind* kind = nullptr;  ///< never null once resolved
   Target target;
-  std::string target_name;                 ///< as written
-  [[nodiscard]] std::string text() const;  ///< "cut field"
+  std::string target_name;         ///< as written
+  std::vector<double> values;      ///< one for each of kind->keys, in SI
+  std::optional<Duration> lasts;   ///< it is taken back after so long
+  std::vector<std::string> extra;  ///< the keys as written, "by 200 ms", for text()
+
+  /// The value of one of its kind's keys.
+  [[nodiscard]] double value(std::string_view key) const;
+  [[nodiscard]] Duration duration(std::string_view key) const { return from_seconds(value(key)); }
+  [[nodiscard]] std::string text() const;  ///< "cut field", "delay field by 200 ms for 10 s"
 };
 
 /// Every action word there is, in the order listings show them.
 [[nodiscard]] std::span<const ActionKind* const> all_actions();
-/// The action with this word; null if there is none.
+/// The action with this word; null if there is none. A hyphen is as good as an underscore.
 [[nodiscard]] const ActionKind* find_action(std::string_view word);
 
-/// Resolves a word and its target; the error says what was expected and the nearest known name.
+/// A further key and its value, as written.
+using WrittenKey = std::pair<std::string, std::string>;
+/// Resolves a word, its target and its further keys (`for` among them); the error says what was expected and
+/// the nearest known name.
 [[nodiscard]] Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::string_view word,
-                                                         std::string_view target);
-/// The same from one line of text, "cut field", as `tell` and standard input take it.
+                                                         std::string_view target,
+                                                         const std::vector<WrittenKey>& keys = {});
+/// The same from one line of text, "cut field for 10 s", as `tell` and standard input take it.
 [[nodiscard]] Result<Action, std::string> parse_action(const bench::BenchSpec& spec, std::string_view text);
+
+/// Performs an action, and what takes it back when its time is over.
+void carry_out(bench::Bench& bench, const Action& action, SimTime at);
+
+/// The action that takes this one back: another word on the same target, its keys left out.
+[[nodiscard]] Action opposite(const ActionKind& kind, const Action& action);
+/// The action that lifts this impairment of a line and no other: `restore LINE only WORD`.
+[[nodiscard]] Action lifted(const Action& action);
 
 }  // namespace emberline::faults

@@ -22,7 +22,7 @@ class Timeline final : public bench::EventSource {
   void run(SimTime now) override {
     for (; done_ < entries_.size() && entries_[done_].at <= now; ++done_) {
       const auto& action = entries_[done_].action;
-      action.kind->perform(bench_, action.target, now);
+      faults::carry_out(bench_, action, now);
     }
   }
 

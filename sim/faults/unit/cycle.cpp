@@ -3,7 +3,9 @@
 namespace emberline::faults {
 namespace {
 
-void perform(bench::Bench& bench, const Target& target, SimTime at) { bench.cycle_wire(target.wire, at); }
+void perform(bench::Bench& bench, const Action& action, SimTime at) {
+  bench.cycle_wire(action.target.wire, at);
+}
 
 }  // namespace
 

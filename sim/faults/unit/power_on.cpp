@@ -3,8 +3,8 @@
 namespace emberline::faults {
 namespace {
 
-void perform(bench::Bench& bench, const Target& target, SimTime at) {
-  bench.set_unit_powered(target.index, true, at);
+void perform(bench::Bench& bench, const Action& action, SimTime at) {
+  bench.set_unit_powered(action.target.index, true, at);
 }
 
 }  // namespace

@@ -35,7 +35,7 @@ std::string do_now(bench::Bench& bench, const std::string& line, SimTime at) {
   if (!action) {
     return one_line("error " + action.error());
   }
-  action->kind->perform(bench, action->target, at);
+  faults::carry_out(bench, *action, at);
   return "ok " + action->text();
 }
 

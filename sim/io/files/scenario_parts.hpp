@@ -33,7 +33,8 @@ void read_expectations(const Node* node, ScenarioDraft& draft);
 /// guessed while reading.
 std::optional<SimTime> read_instant(const Node* node, Problems& problems);
 /// `cut: field`: an action of the bench. Nothing after a complaint, or without a bench to look at.
-std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft);
+std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft,
+                                          const std::vector<faults::WrittenKey>& keys = {});
 /// A time, or an entry of the timeline such as { cut: field }. Whether the timeline ever does that is not
 /// asked here: an anchor that never comes is "could not be judged" in the verdict.
 std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <string_view>
+#include <utility>
 
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/scenario_parts.hpp"
@@ -12,9 +13,8 @@ namespace {
 
 constexpr std::string_view kEntryExample = "{ at: 20 s, cut: field }";
 /// Words of scenarios that are planned; whoever writes one is told so instead of "unknown".
-constexpr std::array<std::string_view, 12> kLaterActions{
-    "delay",        "drop",       "bit_errors", "truncate",  "thyristor-open", "thyristor-shorted",
-    "element_open", "phase_lost", "dip",        "fuse_open", "sensor_broken",  "late_answer"};
+constexpr std::array<std::string_view, 7> kLaterActions{
+    "thyristor-open", "thyristor-shorted", "element_open", "phase_lost", "dip", "fuse_open", "sensor_broken"};
 
 std::vector<std::string> action_words() {
   std::vector<std::string> words;
@@ -22,11 +22,15 @@ std::vector<std::string> action_words() {
   return words;
 }
 
-/// The one key of an entry that is neither `at` nor `for`.
+/// The key of an entry that says what is done: the first that is an action, known now or later.
 const Node* action_of(const Node& node, ScenarioDraft& draft) {
+  const auto is_action = [](const Node& entry) {
+    return faults::find_action(entry.label) != nullptr ||
+           std::find(kLaterActions.begin(), kLaterActions.end(), entry.label) != kLaterActions.end();
+  };
   const Node* action = nullptr;
   for (const auto& entry : node.entries) {
-    if (entry.label == "at" || entry.label == "for") continue;
+    if (!is_action(entry)) continue;
     if (action != nullptr) {
       complain(draft.problems, entry.header,
                "an entry does one thing, found '" + action->label + "' and '" + entry.label + "'");
@@ -34,9 +38,22 @@ const Node* action_of(const Node& node, ScenarioDraft& draft) {
     }
     action = &entry;
   }
-  if (action == nullptr)
-    complain(draft.problems, node.place, "nothing is done here, expected one of: " + listed(action_words()));
-  return action;
+  if (action != nullptr) return action;
+  for (const auto& entry : node.entries)
+    if (entry.label != "at" && entry.label != "for") return &entry;  // complained about as an unknown action
+  complain(draft.problems, node.place, "nothing is done here, expected one of: " + listed(action_words()));
+  return nullptr;
+}
+
+/// The entry's keys besides `at` and the action itself.
+std::vector<faults::WrittenKey> further_keys(const Node& node, const Node& action, ScenarioDraft& draft) {
+  std::vector<faults::WrittenKey> keys;
+  for (const auto& entry : node.entries) {
+    if (entry.label == "at" || &entry == &action) continue;
+    std::string text;
+    if (read_text(&entry, text, draft.problems)) keys.emplace_back(entry.label, text);
+  }
+  return keys;
 }
 
 void read_entry(const Node& node, ScenarioDraft& draft) {
@@ -45,13 +62,14 @@ void read_entry(const Node& node, ScenarioDraft& draft) {
   const auto at = read_instant(fields.optional("at"), draft.problems);
   if (node.find("at") == nullptr)
     complain(draft.problems, node.place, "when? expected 'at: 20 s' beside what is done");
-  if (const auto* duration = node.find("for"))
-    complain(draft.problems, duration->header,
-             "'for' is not there yet; known now: a second entry that ends it, such as { at: 30 s, restore: "
-             "field }");
   const auto* action_node = action_of(node, draft);
-  const auto action = action_node != nullptr ? read_action(*action_node, draft) : std::nullopt;
-  if (at && action) draft.spec.timeline.push_back({*at, *action});
+  if (action_node == nullptr) return;
+  auto action = read_action(*action_node, draft, further_keys(node, *action_node, draft));
+  if (!at || !action) return;
+  // What ends it is an entry of its own, so that expectations can hang on it.
+  const auto lasts = std::exchange(action->lasts, std::nullopt);
+  if (lasts) draft.spec.timeline.push_back({*at + *lasts, action->kind->undo(*action)});
+  draft.spec.timeline.push_back({*at, std::move(*action)});
 }
 
 }  // namespace
@@ -62,7 +80,8 @@ std::optional<SimTime> read_instant(const Node* node, Problems& problems) {
   return SimTime{since_start};
 }
 
-std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft) {
+std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft,
+                                          const std::vector<faults::WrittenKey>& keys) {
   if (std::find(kLaterActions.begin(), kLaterActions.end(), entry.label) != kLaterActions.end()) {
     complain(draft.problems, entry.header, not_there_yet(entry.label, action_words()));
     return std::nullopt;
@@ -73,7 +92,7 @@ std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draf
   }
   std::string target;
   if (!read_text(&entry, target, draft.problems) || !draft.bench_known) return std::nullopt;
-  auto action = faults::resolve_action(draft.spec.bench, entry.label, target);
+  auto action = faults::resolve_action(draft.spec.bench, entry.label, target, keys);
   if (action) return std::move(action).value();
   complain(draft.problems, entry.place, action.error());
   return std::nullopt;

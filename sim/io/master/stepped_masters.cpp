@@ -28,7 +28,7 @@ class SteppedMasters::Impl {
   void finish() {
     baton_.over.store(true, std::memory_order_release);
     for (SteppedStandIn& stand_in : stand_ins_) stand_in.end();
-    for (SteppedWire& wire : wires_) wire.clear();
+    for (SteppedWire& wire : wires_) wire.clear(baton_.now);
   }
 
   [[nodiscard]] std::uint64_t transactions() const {
@@ -36,9 +36,9 @@ class SteppedMasters::Impl {
     for (const SteppedStandIn& stand_in : stand_ins_) sum += stand_in.transactions();
     return sum;
   }
-  [[nodiscard]] std::uint64_t late_answers() const {
+  [[nodiscard]] std::uint64_t mistaken_answers() const {
     std::uint64_t sum = 0;
-    for (const SteppedWire& wire : wires_) sum += wire.late_answers();
+    for (const SteppedStandIn& stand_in : stand_ins_) sum += stand_in.mistaken();
     return sum;
   }
 
@@ -127,6 +127,6 @@ bench::EventSource& SteppedMasters::wire() { return impl_->wires_source; }
 bench::EventSource& SteppedMasters::stand_ins() { return impl_->stand_ins_source; }
 void SteppedMasters::finish() { impl_->finish(); }
 std::uint64_t SteppedMasters::transactions() const { return impl_->transactions(); }
-std::uint64_t SteppedMasters::late_answers() const { return impl_->late_answers(); }
+std::uint64_t SteppedMasters::mistaken_answers() const { return impl_->mistaken_answers(); }
 
 }  // namespace emberline::io

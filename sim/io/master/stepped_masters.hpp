@@ -29,8 +29,8 @@ class SteppedMasters {
   void finish();
   /// Requests sent, tries included.
   [[nodiscard]] std::uint64_t transactions() const;
-  /// Answers that came after the stand-in's time-out and were dropped.
-  [[nodiscard]] std::uint64_t late_answers() const;
+  /// Late answers to earlier requests that libmodbus took for the answer to a later one.
+  [[nodiscard]] std::uint64_t mistaken_answers() const;
 
  private:
   class Impl;

@@ -1,5 +1,6 @@
 #include "sim/io/master/stepped_stand_in.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <chrono>
@@ -8,6 +9,8 @@
 #include <sys/eventfd.h>
 #include <sys/socket.h>
 #include <unistd.h>
+
+#include "sim/io/master/answer_length.hpp"
 
 namespace emberline::io {
 
@@ -52,6 +55,26 @@ SteppedStandIn::Channel::Channel(bench::Bench& bench, std::size_t index, const r
   SocketPair pair = make_socket_pair();
   ours = std::move(pair.ours);
   next = std::move(pair.theirs);
+  wire.attach(end);
+}
+
+std::size_t SteppedStandIn::Channel::readable() const {
+  modbus::Bytes bytes;
+  for (const auto& piece : arrived) bytes.insert(bytes.end(), piece.bytes.begin(), piece.bytes.end());
+  const std::size_t length = answer_length(bytes, rtu);
+  return length <= bytes.size() ? length : 0;
+}
+
+modbus::Bytes SteppedStandIn::Channel::take(std::size_t count) {
+  modbus::Bytes taken;
+  while (taken.size() < count) {
+    modbus::Bytes& front = arrived.front().bytes;
+    const auto part = static_cast<std::ptrdiff_t>(std::min(count - taken.size(), front.size()));
+    taken.insert(taken.end(), front.begin(), front.begin() + part);
+    front.erase(front.begin(), front.begin() + part);
+    if (front.empty()) arrived.pop_front();
+  }
+  return taken;
 }
 
 SteppedStandIn::SteppedStandIn(const rehearsal::MasterSpec& spec, bench::Bench& bench, std::size_t order,
@@ -113,16 +136,25 @@ Result<T, rehearsal::MasterLink::Failure> SteppedStandIn::request(const std::str
   baton_.give();  // libmodbus writes the request, and the scheduler goes on from there
   auto result = call(channel->context.get());
   baton_.take();
+  if (channel->mistaken && (result || result.error().refusal)) explain_mistake(*channel);
   if (result) return std::move(result).value();
-  if (!result.error().refusal) drain(*channel);
+  if (!result.error().refusal) forget_rest(*channel);
   return emberline::Failure{Failure{result.error().refusal}};
 }
 
-/// Throws away what libmodbus could make nothing of, so that the next answer is not glued to it.
-void SteppedStandIn::drain(const Channel& channel) {
-  std::array<std::uint8_t, 512> rest{};
-  while (::recv(channel.theirs.number(), rest.data(), rest.size(), MSG_DONTWAIT) > 0) {
-  }
+/// After a frame it could make nothing of, a master starts afresh: on a serial line it throws away what has
+/// come, on TCP it connects anew.
+void SteppedStandIn::forget_rest(Channel& channel) {
+  channel.arrived.clear();
+  channel.wire.reconnect(channel.end, baton_.now);
+}
+
+void SteppedStandIn::explain_mistake(Channel& channel) {
+  ++mistaken_;
+  if (std::exchange(channel.explained, true)) return;
+  note("took a late answer to an earlier request on " + channel.line +
+       " for the answer to the next one: an RTU answer carries unit id, function and length, but not which "
+       "question it belongs to");
 }
 
 Result<std::vector<std::uint16_t>, rehearsal::MasterLink::Failure> SteppedStandIn::read_registers(
@@ -160,6 +192,7 @@ std::optional<SimTime> SteppedStandIn::due() const {
     case Phase::sleeping:
       return wake_at_;
     case Phase::waiting:
+      if (asking_->readable() > 0) return baton_.now;  // something older lies there already
       return asking_->end.deadline;
     case Phase::running:
     case Phase::finished:
@@ -170,7 +203,7 @@ std::optional<SimTime> SteppedStandIn::due() const {
 
 void SteppedStandIn::run() {
   if (phase_ == Phase::waiting) {
-    time_out();
+    asking_->readable() > 0 ? go_on() : time_out();
     return;
   }
   phase_ = Phase::running;
@@ -186,6 +219,8 @@ void SteppedStandIn::time_out() {
   FileDescriptor old = std::exchange(asking_->ours, std::move(fresh.ours));
   asking_->next = std::move(fresh.theirs);
   asking_->inbox.clear();
+  asking_->arrived.clear();  // part of an answer at most, and libmodbus would have read it
+  asking_->mistaken = false;
   phase_ = Phase::running;
   baton_.give();
   old.close();
@@ -193,14 +228,26 @@ void SteppedStandIn::time_out() {
 }
 
 bool SteppedStandIn::deliver(const SteppedWire::Delivery& answer) {
-  if (phase_ != Phase::waiting || &asking_->end != answer.to) return false;
+  const auto channel = std::find_if(channels_.begin(), channels_.end(),
+                                    [&](const Channel& one) { return &one.end == answer.to; });
+  if (channel == channels_.end()) return false;
+  channel->arrived.push_back(answer);
+  if (phase_ == Phase::waiting && asking_ == &*channel && channel->readable() > 0) go_on();
+  return true;
+}
+
+/// libmodbus gets what it will read as one answer, no more: it would wait for the rest of a shorter one.
+void SteppedStandIn::go_on() {
+  Channel& channel = *asking_;
+  channel.mistaken = channel.arrived.front().asked_at < channel.end.asked_at;
+  const modbus::Bytes answer = channel.take(channel.readable());
+  channel.wire.done(channel.end, baton_.now);
   phase_ = Phase::running;
-  const int socket = asking_->ours.number();
+  const int socket = channel.ours.number();
   baton_.give();
   // An answer is at most 260 bytes: it always goes in whole.
-  (void)::send(socket, answer.frame.data(), answer.frame.size(), MSG_NOSIGNAL);
+  (void)::send(socket, answer.data(), answer.size(), MSG_NOSIGNAL);
   hand_over();
-  return true;
 }
 
 /// Waits until the stand-in has sent a whole request, sleeps or is finished.

@@ -51,11 +51,13 @@ class SteppedStandIn final : private rehearsal::MasterLink {
   [[nodiscard]] std::optional<SimTime> due() const;
   /// Wakes it, or lets its request fail.
   void run();
-  /// True if `end` is one of its own; then the answer goes to it.
+  /// True if the bytes are for one of its own ends; it goes on as soon as they make an answer.
   [[nodiscard]] bool deliver(const SteppedWire::Delivery& answer);
   /// Ends its program and its thread; Baton::over is set.
   void end();
   [[nodiscard]] std::uint64_t transactions() const { return transactions_; }
+  /// Answers to earlier requests that libmodbus took for the answer to a later one.
+  [[nodiscard]] std::uint64_t mistaken() const { return mistaken_; }
 
  private:
   /// One line, seen from this stand-in.
@@ -68,9 +70,16 @@ class SteppedStandIn final : private rehearsal::MasterLink {
     WireEnd end;
     ModbusContext context;
     FileDescriptor ours;
-    FileDescriptor theirs;  ///< what libmodbus holds
-    FileDescriptor next;    ///< the fresh end that takes its place
-    modbus::Bytes inbox;    ///< a request that is not whole yet
+    FileDescriptor theirs;                      ///< what libmodbus holds
+    FileDescriptor next;                        ///< the fresh end that takes its place
+    modbus::Bytes inbox;                        ///< a request that is not whole yet
+    std::deque<SteppedWire::Delivery> arrived;  ///< what came and libmodbus has not read yet
+    bool mistaken = false;                      ///< what it read last answers an earlier request
+    bool explained = false;                     ///< the journal has heard of such a case
+    /// How much of what arrived libmodbus will read as one answer; 0: not all of it is there.
+    [[nodiscard]] std::size_t readable() const;
+    /// Takes so many bytes off.
+    [[nodiscard]] modbus::Bytes take(std::size_t count);
   };
   enum class Phase : std::uint8_t { sleeping, waiting, running, finished };
 
@@ -93,11 +102,13 @@ class SteppedStandIn final : private rehearsal::MasterLink {
   template <class T, class Call>
   Result<T, Failure> request(const std::string& line, Call&& call);
   [[nodiscard]] Channel* channel_of(const std::string& line);
-  static void drain(const Channel& channel);
+  void forget_rest(Channel& channel);
+  void explain_mistake(Channel& channel);
 
   void hand_over();
   [[nodiscard]] bool take_request(Channel& channel);
   void time_out();
+  void go_on();
 
   const rehearsal::MasterSpec& spec_;
   Baton& baton_;
@@ -106,6 +117,7 @@ class SteppedStandIn final : private rehearsal::MasterLink {
   SimTime wake_at_{};
   Channel* asking_ = nullptr;  ///< where the request is that it waits for
   std::uint64_t transactions_ = 0;
+  std::uint64_t mistaken_ = 0;
   std::vector<pollfd> watched_;  ///< the doorbell, then our end of each channel
   std::binary_semaphore wake_{0};
   std::thread thread_;

@@ -11,118 +11,215 @@ constexpr Duration kTcpWay = std::chrono::microseconds{200};
 
 }  // namespace
 
+// --- a stand-in's end --------------------------------------------------------------------------------------
+
+WireEnd::WireEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
+                 Duration answer_within)
+    : order(place), timeout(answer_within), bench_(bench), line_(line), master_(std::move(master)) {
+  open();
+}
+
+void WireEnd::open() {
+  session = std::make_unique<bench::LineSession>(
+      bench_, line_, master_, bench::LineSession::Options{.strict = bench_.spec().lines[line_].paced});
+}
+
+void WireEnd::renew(SimTime now) {
+  session->end(now);
+  open();
+}
+
+// --- the wire ----------------------------------------------------------------------------------------------
+
 SteppedWire::SteppedWire(bench::Bench& bench, std::size_t line)
     : bench_(bench),
       line_(line),
       rtu_(bench::carries_rtu(bench.spec().lines.at(line).kind)),
+      paced_(bench.spec().lines.at(line).paced),
       serial_(bench.spec().lines.at(line).serial) {}
 
 Duration SteppedWire::travel(std::size_t characters) const {
-  return rtu_ ? characters_time(serial_, characters) : kTcpWay;
+  if (!rtu_) return kTcpWay;
+  return paced_ ? characters_time(serial_, characters) : Duration::zero();
 }
 
 void SteppedWire::send(WireEnd& from, modbus::Bytes request, SimTime now) {
-  if (current_) {
+  from.asked_at = SimTime::max();
+  if (holder_ != nullptr) {
     queue_.push_back({&from, std::move(request)});
   } else {
-    begin(from, std::move(request), now);
+    begin({&from, std::move(request)}, now);
   }
 }
 
-void SteppedWire::begin(WireEnd& from, modbus::Bytes request, SimTime now) {
+void SteppedWire::begin(Waiting request, SimTime now) {
+  WireEnd& from = *request.end;
   const SimTime start = std::max(now, free_from_);
-  const SimTime arrival = start + travel(request.size());
-  from.deadline = start + from.timeout;
-  current_ = Transaction{&from, Stage::request, arrival, std::move(request)};
+  holder_ = &from;
+  finished_ = request.unheeded;
+  if (!rtu_ && !connect(from, now)) {
+    from.deadline = now + 2 * kTcpWay;  // the refusal comes back
+    return;
+  }
+  const SimTime arrival = start + travel(request.request.size());
+  if (!request.unheeded) {
+    from.deadline = start + from.timeout;
+    from.asked_at = arrival;
+  }
+  sending_ = Sending{&from, arrival, std::move(request.request)};
+}
+
+/// False if the connection is refused.
+bool SteppedWire::connect(WireEnd& end, SimTime now) const {
+  if (end.connected) return true;
+  const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
+  if (conduct.refuses) return false;
+  end.connected = true;
+  end.connected_at = now;
+  end.resets = conduct.resets;
+  return true;
+}
+
+std::optional<SteppedWire::Step> SteppedWire::next_step() const {
+  std::optional<Step> first;
+  const auto consider = [&first](SimTime at, WireEnd* end, Step::Kind kind) {
+    if (!first || at < first->at || (at == first->at && end->order < first->end->order))
+      first = Step{at, end, kind};
+  };
+  if (!rtu_) {
+    const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
+    for (WireEnd* end : ends_)
+      if (end->connected && end->resets != conduct.resets) consider(conduct.reset_at, end, Step::Kind::reset);
+  }
+  if (sending_) consider(sending_->due, sending_->end, Step::Kind::arrival);
+  for (WireEnd* end : ends_)
+    if (const auto wake = end->session->wake_at()) consider(*wake, end, Step::Kind::wake);
+  if (!travelling_.empty()) consider(travelling_.front().due, travelling_.front().end, Step::Kind::delivery);
+  return first;
 }
 
 std::optional<SimTime> SteppedWire::next() const {
-  if (!current_ || current_->stage == Stage::unanswered) return std::nullopt;
-  return current_->due;
+  const auto step = next_step();
+  return step ? std::optional(step->at) : std::nullopt;
+}
+
+std::size_t SteppedWire::order() const {
+  const auto step = next_step();
+  return step ? step->end->order : 0;
 }
 
 std::optional<SteppedWire::Delivery> SteppedWire::step(SimTime now) {
-  switch (current_->stage) {
-    case Stage::request:
-      arrive(now);
-      return std::nullopt;
-    case Stage::silence:
-      take_up(now);
-      return std::nullopt;
-    case Stage::unanswered:
-      return std::nullopt;
-    case Stage::answer:
+  const auto step = next_step();
+  if (!step) return std::nullopt;
+  std::optional<Delivery> delivery;
+  switch (step->kind) {
+    case Step::Kind::reset:
+      drop_connection(*step->end, now);
+      if (step->end->deadline) step->end->deadline = now;
       break;
+    case Step::Kind::arrival:
+      arrive(now);
+      break;
+    case Step::Kind::wake:
+      collect(*step->end, now);
+      break;
+    case Step::Kind::delivery: {
+      Travelling arrived = std::move(travelling_.front());
+      travelling_.erase(travelling_.begin());
+      if (rtu_) free_from_ = now + (paced_ ? t3_5(serial_) : Duration::zero());
+      if (bench_.lines().passes(line_, bench::Way::to_masters)) {
+        arrived.end->session->sent(arrived.piece, now);
+        delivery = {arrived.end, std::move(arrived.piece.bytes), arrived.piece.asked_at};
+      }
+      break;
+    }
   }
-  if (bench_.line_cut(line_)) {
-    leave_unanswered(now);
-    return std::nullopt;
-  }
-  if (current_->abandoned) {
-    ++late_answers_;
-    release(now, t3_5(serial_));
-    return std::nullopt;
-  }
-  Delivery delivery{current_->end, std::move(current_->frame)};
-  delivery.to->deadline.reset();
-  release(now, rtu_ ? t3_5(serial_) : Duration::zero());
+  release_if_free(now);
   return delivery;
 }
 
-/// The request's last byte is at the slave.
+/// The request's last byte is with the units.
 void SteppedWire::arrive(SimTime now) {
-  bench::LineSession& session = current_->end->session;
-  session.receive(current_->frame, now);
-  if (const auto wake = session.wake_at(); wake && *wake > now) {
-    current_->stage = Stage::silence;
-    current_->due = *wake;
-    return;
+  const Sending sent = std::move(*sending_);
+  sending_.reset();
+  if (!rtu_) {
+    const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
+    const bool dead = conduct.half_open_since && sent.end->connected_at < *conduct.half_open_since;
+    if (conduct.silent || dead) return;  // nobody reads it
   }
-  take_up(now);
+  sent.end->session->receive(sent.request, now);
+  collect(*sent.end, now);
 }
 
-/// The slave takes up what it has heard.
-void SteppedWire::take_up(SimTime now) {
-  auto answers = current_->end->session.poll(now);
-  if (answers.empty()) {
-    leave_unanswered(now);
-    return;
+/// The units take up what they have heard; answers set out.
+void SteppedWire::collect(WireEnd& end, SimTime now) {
+  for (auto& piece : end.session->poll(now)) {
+    const SimTime due = rtu_ ? piece.due : piece.due + kTcpWay;
+    const auto behind = std::find_if(travelling_.begin(), travelling_.end(),
+                                     [due](const auto& other) { return other.due > due; });
+    travelling_.insert(behind, {&end, due, std::move(piece)});
   }
-  current_->stage = Stage::answer;
-  current_->due = rtu_ ? answers.front().due : answers.front().due + kTcpWay;
-  current_->frame = std::move(answers.front().bytes);
 }
 
-void SteppedWire::leave_unanswered(SimTime now) {
-  if (current_->abandoned) {
-    release(now, Duration::zero());
-  } else {
-    current_->stage = Stage::unanswered;  // the sender holds the wire until its time-out
+void SteppedWire::done(WireEnd& end, SimTime now) {
+  end.deadline.reset();
+  if (holder_ == &end && !finished_) {
+    finished_ = true;
+    release_if_free(now);
+    return;
   }
+  // It took something older for its answer while its request was still waiting for the wire.
+  const auto waiting = std::find_if(queue_.begin(), queue_.end(), [&](const Waiting& request) {
+    return request.end == &end && !request.unheeded;
+  });
+  if (waiting != queue_.end()) waiting->unheeded = true;
 }
 
 void SteppedWire::give_up(WireEnd& end, SimTime now) {
-  end.deadline.reset();
-  if (!current_ || current_->end != &end) return;
-  if (!rtu_ || current_->stage == Stage::unanswered) {
-    release(now, Duration::zero());
-  } else {
-    current_->abandoned = true;
+  if (!rtu_) drop_connection(end, now);
+  done(end, now);
+}
+
+void SteppedWire::reconnect(WireEnd& end, SimTime now) {
+  if (!rtu_) drop_connection(end, now);
+}
+
+void SteppedWire::drop_connection(WireEnd& end, SimTime now) {
+  if (sending_ && sending_->end == &end) sending_.reset();
+  std::erase_if(travelling_, [&](const Travelling& one) { return one.end == &end; });
+  if (end.connected) end.renew(now);
+  end.connected = false;
+}
+
+/// True while something of the holder's exchange is on the wire, or about to be.
+bool SteppedWire::in_use(SimTime now) const {
+  if (sending_) return true;
+  if (!rtu_) return false;
+  const Duration soon = t3_5(serial_);
+  const auto wake = holder_->session->wake_at();
+  if (wake && *wake <= now + soon) return true;
+  return std::any_of(travelling_.begin(), travelling_.end(), [&](const Travelling& one) {
+    return one.due - travel(one.piece.bytes.size()) <= now + soon;
+  });
+}
+
+void SteppedWire::release_if_free(SimTime now) {
+  while (holder_ != nullptr && finished_ && !in_use(now)) {
+    holder_ = nullptr;
+    if (queue_.empty()) return;
+    Waiting first = std::move(queue_.front());
+    queue_.pop_front();
+    begin(std::move(first), now);
   }
 }
 
-void SteppedWire::release(SimTime now, Duration pause) {
-  current_.reset();
-  free_from_ = now + pause;
-  if (queue_.empty()) return;
-  Waiting first = std::move(queue_.front());
-  queue_.pop_front();
-  begin(*first.end, std::move(first.request), now);
-}
-
-void SteppedWire::clear() {
-  current_.reset();
+void SteppedWire::clear(SimTime now) {
+  for (WireEnd* end : ends_) end->session->end(now);
+  sending_.reset();
+  travelling_.clear();
   queue_.clear();
+  holder_ = nullptr;
+  ends_.clear();
 }
 
 }  // namespace emberline::io
