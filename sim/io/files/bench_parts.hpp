@@ -45,6 +45,8 @@ std::optional<int> read_id(const Node* node, Problems& problems);
 /// Takes a unit id on each of the lines, or complains at `at`, naming who has it already.
 void claim_id(const Node* at, int id, const std::string& owner, const std::vector<std::string>& lines,
               BenchDraft& draft);
+/// `identity:` of a unit or io-block: what it says it is. What is not given stays as it is.
+void read_identity(const Node* node, modbus::Identity& identity, Problems& problems);
 
 // Parts of a unit.
 void read_firing(const Node* node, const Node* load, bench::UnitEntry& entry, BenchDraft& draft);

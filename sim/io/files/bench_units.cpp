@@ -49,7 +49,7 @@ void read_averaging(const Node* node, unit::UnitSpec& unit, const BenchDraft& dr
     complain_kind(*node, "at least one mains cycle", problems);
 }
 
-void read_identity(Fields& fields, unit::UnitSpec& unit, BenchDraft& draft) {
+void read_place(Fields& fields, unit::UnitSpec& unit, BenchDraft& draft) {
   const auto* id_node = fields.required("id", "expected a unit id from 1 to 247");
   const auto id = read_id(id_node, draft.problems);
   unit.lines =
@@ -67,7 +67,8 @@ void read_unit(const Node& node, BenchDraft& draft) {
   auto& unit = entry.unit;
   unit.name = node.label;
   Fields fields(node, kUnitExample, problems);
-  read_identity(fields, unit, draft);
+  read_place(fields, unit, draft);
+  read_identity(fields.optional("identity"), unit.identity, problems);
   read_table(fields.required("registers", "expected the file of its register table"), unit, draft);
   read_rating(fields.required("rating", "expected one such as { voltage: 400 V, current: 63 A }"), unit,
               problems);

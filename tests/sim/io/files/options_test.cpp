@@ -1,3 +1,5 @@
+#include <cstdint>
+#include <map>
 #include <string>
 
 #include <doctest/doctest.h>
@@ -290,4 +292,28 @@ TEST_CASE("the options of register rows arrive in the row") {
   const auto* temperature = table.find(registers::Point::element_temperature);
   REQUIRE(temperature != nullptr);
   CHECK(temperature->table == modbus::Table::input_registers);
+}
+
+TEST_CASE("what a unit says it is arrives under its object ids, beside what is not given") {
+  using Objects = std::map<std::uint8_t, std::string>;
+  const auto given =
+      load_with("    id: 1\n",
+                "    id: 1\n    identity: { product_code: EH-40, revision: 2.1, vendor_url: "
+                "emberline.example, product_name: Heater, model_name: Forty, application_name: "
+                "'lehr, zone 3', private: { 0x80: hall 2, 255: last } }\n");
+  CHECK(given.units.at(0).unit.identity.objects == Objects{{0x00, "Emberline"},
+                                                           {0x01, "EH-40"},
+                                                           {0x02, "2.1"},
+                                                           {0x03, "emberline.example"},
+                                                           {0x04, "Heater"},
+                                                           {0x05, "Forty"},
+                                                           {0x06, "lehr, zone 3"},
+                                                           {0x80, "hall 2"},
+                                                           {0xFF, "last"}});
+  CHECK(given.io_blocks.at(0).identity.objects ==
+        Objects{{0x00, "Emberline"}, {0x01, "virtual-io-block"}, {0x02, "1.0"}});
+  const auto block = load_with("    id: 20\n", "    id: 20\n    identity: { vendor_name: Kilnworks }\n");
+  CHECK(block.io_blocks.at(0).identity.objects.at(0x00) == "Kilnworks");
+  CHECK(block.units.at(0).unit.identity.objects ==
+        Objects{{0x00, "Emberline"}, {0x01, "virtual-unit"}, {0x02, "1.0"}});
 }

@@ -1,3 +1,5 @@
+#include <string>
+
 #include <doctest/doctest.h>
 
 #include "tests/sim/io/files/workspace.hpp"
@@ -7,6 +9,7 @@ using namespace emberline;
 // The expected lines were read one by one when they were written: place, what is wrong, what was expected.
 
 TEST_CASE("what is wrong with a unit is told where it stands") {
+  const auto too_long = "    id: 1\n    identity: { model_name: " + std::string(245, 'm') + " }\n";
   const test::Breakage cases[] = {
       {"no id", "bench.yaml", "    id: 1\n", "",
        "bench.yaml:10:3: soak-heater: key 'id' is missing, expected a unit id from 1 to 247"},
@@ -34,8 +37,30 @@ TEST_CASE("what is wrong with a unit is told where it stands") {
        "bench.yaml:10:3: soak-heater: key 'control' is missing, expected one such as { variable: power, "
        "full_scale: 24 kW }"},
       {"protections", "bench.yaml", "    limits: { current: 50 A }", "    protections: { phase-lost: off }",
-       "bench.yaml:17:5: 'protections' is not there yet; known now: id, lines, registers, rating, load, "
+       "bench.yaml:17:5: 'protections' is not there yet; known now: id, lines, identity, registers, rating, "
+       "load, "
        "firing, control, limits, comms_loss, relays, intake, start_up, averaging, local_setpoint"},
+      {"an identity that is no mapping", "bench.yaml", "    id: 1\n", "    id: 1\n    identity: Emberline\n",
+       "bench.yaml:12:15: identity: expected keys and values such as { product_code: EH-40, revision: '2.1' "
+       "}"},
+      {"an identity with a key that is meant otherwise", "bench.yaml", "    id: 1\n",
+       "    id: 1\n    identity: { vendor: Emberline }\n",
+       "bench.yaml:12:17: unknown key 'vendor'; known: vendor_name, product_code, revision, vendor_url, "
+       "product_name, model_name, application_name, private"},
+      {"an object that is no ASCII", "bench.yaml", "    id: 1\n",
+       "    id: 1\n    identity: { model_name: Gl\u00fchofen }\n",
+       "bench.yaml:12:29: model_name: expected plain ASCII characters, found others"},
+      {"an object that no answer holds", "bench.yaml", "    id: 1\n", too_long.c_str(),
+       "bench.yaml:12:29: model_name: has 245 characters; an answer holds 244"},
+      {"a private object with a reserved id", "bench.yaml", "    id: 1\n",
+       "    id: 1\n    identity: { private: { 0x7F: a, 256: b, 0x: c, 0x80: d, 128: e } }\n",
+       "bench.yaml:12:28: expected an object id from 0x80 to 0xFF, found '0x7F'\n"
+       "bench.yaml:12:37: expected an object id from 0x80 to 0xFF, found '256'\n"
+       "bench.yaml:12:45: expected an object id from 0x80 to 0xFF, found '0x'\n"
+       "bench.yaml:12:61: object 128 stands twice"},
+      {"private objects without ids", "bench.yaml", "    id: 1\n",
+       "    id: 1\n    identity: { private: hall }\n",
+       "bench.yaml:12:26: private: expected private objects such as { 0x80: hall 2 }, found 'hall'"},
       {"a register table that is missing", "bench.yaml", "registers: table.yaml", "registers: tables.yaml",
        "bench.yaml:13:16: registers: tables.yaml: no such file"},
       {"a register table that is a bench", "bench.yaml", "registers: table.yaml", "registers: bench.yaml",
