@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Installs with apt what is needed and missing, and says so. Does nothing, and needs no network, when
-# nothing is missing.
+# Installs what is needed and missing, and says so: with apt, and one master for the tests with npm, into
+# build/node. Does nothing, and needs no network, when nothing is missing.
 #
 #   tests/setup.sh          everything: build, tests and checks
 #   tests/setup.sh build    only what configuring and building needs
@@ -19,12 +19,28 @@ case "$want" in
 esac
 
 packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev doctest-dev)
-if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio); fi
-if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy); fi
+if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml tshark nodejs npm); fi
+if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
+
+# The exact files of package-lock.json; no script of a package is run. Once they are there, nothing is asked.
+install_node_modules() {
+  [ "$want" != build ] || return 0
+  local wanted=tests/interop/node installed=build/node
+  cd "$(dirname "${BASH_SOURCE[0]}")/.."
+  if cmp -s "$wanted/package-lock.json" "$installed/complete"; then return 0; fi
+  say "installing with npm into $installed: modbus-serial"
+  mkdir -p "$installed"
+  rm -f "$installed/complete"
+  cp "$wanted/package.json" "$wanted/package-lock.json" "$installed/"
+  (cd "$installed" && npm ci --ignore-scripts --no-audit --no-fund --no-update-notifier --loglevel=error >/dev/null) ||
+    fail "npm could not install modbus-serial; is there a network? Its own words are above."
+  cp "$wanted/package-lock.json" "$installed/complete"
+}
 
 if ! command -v apt-get >/dev/null || ! command -v dpkg-query >/dev/null; then
   say "this system has no apt; install these, or what they are called here, yourself: ${packages[*]}"
   say "and the headers of Boost 1.81 or later. Going on in the hope that they are there."
+  install_node_modules
   exit 0
 fi
 
@@ -43,11 +59,15 @@ missing=()
 for package in "${packages[@]}"; do
   # pkg-config is a name that newer releases give to pkgconf.
   if [ "$package" = pkg-config ] && command -v pkg-config >/dev/null; then continue; fi
+  # Node.js comes from elsewhere too, with an npm of its own.
+  if [ "$package" = nodejs ] && command -v node >/dev/null; then continue; fi
+  if [ "$package" = npm ] && command -v npm >/dev/null; then continue; fi
   installed "$package" || missing+=("$package")
 done
 need_boost=no
 [ "$(boost_headers)" -ge 108100 ] || need_boost=yes
 if [ "${#missing[@]}" = 0 ] && [ "$need_boost" = no ]; then
+  install_node_modules
   say "all packages are there"
   exit 0
 fi
@@ -83,4 +103,5 @@ say "installing: ${missing[*]}"
 "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive \
   apt-get -q -y --no-install-recommends --no-remove install "${missing[@]}" >/dev/null ||
   fail "apt-get could not install these; nothing was removed. Its own words are above."
+install_node_modules
 say "done"
