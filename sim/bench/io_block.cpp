@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "sim/base/duration_text.hpp"
+#include "sim/modbus/device_functions.hpp"
 
 namespace emberline::bench {
 
@@ -27,13 +28,17 @@ IoBlock::IoBlock(const BenchSpec& spec, std::size_t index, Surroundings surround
 
 std::optional<modbus::Bytes> IoBlock::take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) {
   run_timers(arrival.at - Duration{1});
-  // Only writes may be broadcast (MODBUS over Serial Line V1.02, 2.1): anything else is no request to us.
-  if (arrival.broadcast && (pdu.empty() || !modbus::is_write_function(pdu[0]))) return std::nullopt;
-  now_ = arrival.at;
-  last_request_ = arrival.at;
-  auto reply = modbus::answer(pdu, *this);
-  if (arrival.broadcast) return std::nullopt;
-  return reply;
+  return modbus::serve(pdu, arrival, [&]() -> std::optional<modbus::Bytes> {
+    now_ = arrival.at;
+    last_request_ = arrival.at;
+    if (!modbus::is_about_device(pdu[0])) return modbus::answer(pdu, *this);
+    // It has no exception status of its own, and is on for as long as it answers.
+    const modbus::DeviceFace face{.identity = spec_.identity,
+                                  .unit_id = static_cast<std::uint8_t>(spec_.id),
+                                  .exception_status = 0,
+                                  .running = true};
+    return modbus::answer_about_device(pdu, face, arrival.port);
+  });
 }
 
 std::optional<SimTime> IoBlock::next_timer() const {
