@@ -70,6 +70,7 @@ class VirtualUnit::Impl::Access final : public modbus::DataModel, public registe
 std::optional<modbus::Bytes> VirtualUnit::Impl::take_up(modbus::ByteView pdu,
                                                         const modbus::Arrival& arrival) {
   run_before(arrival.at);
+  held_back_ = {};
   if (!answers(state_)) return std::nullopt;
   return modbus::serve(pdu, arrival, [&] { return carry_out(pdu, arrival); });
 }
@@ -89,7 +90,9 @@ std::optional<modbus::Bytes> VirtualUnit::Impl::carry_out(modbus::ByteView pdu,
     if (const auto size = read_size(*request)) {
       const auto verdict = intake_.read(*size, arrival.at, arrival.master);
       if (!verdict.sentence.empty()) note(arrival.at, verdict.sentence);
-      // Refused by the intake: the unit has not taken it up, so it feeds nothing.
+      held_back_ = verdict.held_back;
+      // Refused or dropped by the intake: the unit has not taken it up, so it feeds nothing.
+      if (verdict.dropped) return std::nullopt;
       if (verdict.refused) return modbus::exception_pdu(pdu[0], *verdict.refused);
     }
     answer = modbus::execute(*request, access);

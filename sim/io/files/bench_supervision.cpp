@@ -185,8 +185,9 @@ void read_intake(const Node* node, unit::IntakeSpec& intake, Problems& problems)
              problems);
   read_whole(fields.optional("reads_per_second"), {1, kMostReads}, intake.reads_per_second, problems);
   static constexpr Choice<unit::Beyond> kBeyond[] = {{"accept", unit::Beyond::accept},
-                                                     {"exception", unit::Beyond::exception}};
-  read_word(fields.optional("beyond"), kBeyond, intake.beyond, problems, {"delay"});
+                                                     {"exception", unit::Beyond::exception},
+                                                     {"delay", unit::Beyond::delay}};
+  read_word(fields.optional("beyond"), kBeyond, intake.beyond, problems);
   fields.done();
 }
 

@@ -1,13 +1,18 @@
 // Intake limits: what is too much, what happens then, what the journal says.
 #include "sim/unit/intake.hpp"
 
+#include <algorithm>
+#include <vector>
+
 #include <doctest/doctest.h>
 
+#include "sim/base/random.hpp"
 #include "tests/sim/unit/rig.hpp"
 
 using namespace emberline;
 using namespace emberline::unit;
 using modbus::Refusal;
+using registers::Point;
 using registers::Warning;
 
 TEST_CASE("the size of a read is counted wrongly") {
@@ -44,6 +49,71 @@ TEST_CASE("a block is refused up to the limit, or taken beyond it") {
         "intake limit passed by plc: 125 registers in one read, 113 above the limit of 12; answered all the "
         "same");
   CHECK(lenient.overloaded());
+}
+
+TEST_CASE("answers beyond the limit do not come later each time, or never stop coming") {
+  const IntakeSpec spec{.largest_block = {}, .reads_per_second = 5, .beyond = Beyond::delay};
+  Intake intake(spec);
+  std::vector<Duration> held_back;
+  int dropped = 0;
+  for (int read = 0; read < 40; ++read) {  // ten a second, twice what it can digest
+    const auto verdict = intake.read(1, at(read * 100ms), "plc");
+    CHECK_FALSE(verdict.refused);
+    if (verdict.dropped) {
+      ++dropped;
+    } else {
+      held_back.push_back(verdict.held_back);
+    }
+  }
+  // The first five fill the second; the sixth waits until the first is a second old, and so on.
+  REQUIRE(held_back.size() > 10);
+  for (int read = 0; read < 5; ++read) CHECK(held_back[static_cast<std::size_t>(read)] == Duration{});
+  for (int read = 5; read < 10; ++read) CHECK(held_back[static_cast<std::size_t>(read)] == 500ms);
+  CHECK(held_back[10] == 1s);
+  CHECK(*std::max_element(held_back.begin(), held_back.end()) <= Intake::kLongestWait);
+  // In 4 s and the second behind it, it works off five a second.
+  CHECK(held_back.size() == 25);
+  CHECK(dropped == 15);
+}
+
+TEST_CASE("answers overtake each other while reads are put off") {
+  const IntakeSpec spec{.largest_block = 10, .reads_per_second = 4, .beyond = Beyond::delay};
+  Intake intake(spec);
+  Random chance(7);
+  SimTime now{};
+  SimTime last{};
+  for (int read = 0; read < 5000; ++read) {
+    now += std::chrono::milliseconds{chance.below(400)};
+    const auto verdict = intake.read(1 + static_cast<int>(chance.below(40)), now, "plc");
+    if (verdict.dropped) continue;
+    CHECK(now + verdict.held_back >= last);
+    last = now + verdict.held_back;
+  }
+}
+
+TEST_CASE("a block too long for a slow unit takes no longer than a short one") {
+  const IntakeSpec spec{.largest_block = 12, .reads_per_second = {}, .beyond = Beyond::delay};
+  Intake intake(spec);
+  CHECK(intake.read(12, at(0s), "plc").held_back == Duration{});
+  CHECK(intake.read(13, at(2s), "plc").held_back == Intake::kPortion);
+  const auto verdict = intake.read(36, at(4s), "plc");
+  CHECK(verdict.held_back == 2 * Intake::kPortion);
+  CHECK(verdict.sentence ==
+        "intake limit passed by plc: 36 registers in one read, 24 above the limit of 12; answered 0.2 s "
+        "later");
+}
+
+TEST_CASE("a read that the intake drops feeds the watchdog, or one that it puts off is answered at once") {
+  auto spec = base_spec();
+  spec.turnaround = 5ms;
+  spec.intake = {.largest_block = {}, .reads_per_second = 1, .beyond = Beyond::delay};
+  Rig rig(spec);
+  CHECK(rig.read(0s));
+  CHECK(rig.unit.ready_after() == 5ms);
+  CHECK(rig.read(400ms));
+  CHECK(rig.unit.ready_after() == 605ms);
+  CHECK_FALSE(rig.read(500ms));  // it would have to wait 1.5 s
+  CHECK(rig.value(Point::comms_age, 500ms) == doctest::Approx(0.1));
 }
 
 TEST_CASE("the second of reads_per_second does not slide") {
