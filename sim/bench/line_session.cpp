@@ -86,6 +86,9 @@ void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
   while (const auto outcome = rtu_->poll(now)) {
     if (const auto* fault = std::get_if<modbus::RtuFault>(&*outcome)) {
       ++counters_.faults;
+      // What is too long has run over the buffer of any receiver, which holds one frame.
+      bench_.heard(line_, fault->kind == modbus::RtuFault::Kind::too_long ? modbus::Heard::overrun
+                                                                          : modbus::Heard::comm_error);
       show_bytes(false, fault->at, fault->bytes, true);
       continue;
     }
@@ -133,6 +136,7 @@ void LineSession::came(Asked asked, SimTime now, std::vector<Outgoing>& answers)
 // --- out
 
 void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers) {
+  if (rtu_) bench_.heard(line_, modbus::Heard::good_frame);
   const Bench::Reply reply = bench_.request(line_, asked.unit_id, asked.pdu, now, master_);
   const bool broadcast = rtu_ && asked.unit_id == 0;
   std::vector<Piece> pieces;
