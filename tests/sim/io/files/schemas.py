@@ -1,0 +1,511 @@
+#!/usr/bin/env python3
+"""Holds config/schema against the loader: schemas.py EMBERLINE ROOT
+
+The loader is asked as a user would ask it, through `emberline check`: a key or word that cannot be known is put
+into every mapping and every choice of the sample files, and what the complaint says is known has to be what the
+schema says is known. Every word and unit of a schema has to be taken by the loader, every required key missed by
+both, and every shipped file has to be good for both. Prints one line for each difference and exits 1.
+
+Words of timelines and points of register tables are held against their lists by schema_test.cpp.
+"""
+import copy
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import defaultdict
+
+import jsonschema
+import yaml
+
+KINDS = {"bench": "bench.json", "register_table": "register-table.json", "scenario": "scenario.json"}
+SAMPLES = "tests/sim/io/files/samples"
+SHIPPED = ("config/benches", "config/registers", "scenarios", "scenarios/must-fail")
+UNKNOWN = "qqqqqqqqqqqqqqqqqqqqqqqqqqqqqqqq"  # near to no word
+WRITTEN = {"scenario.json: timeline_entry", "scenario.json: done"}  # by schema_test.cpp
+# Required by what another place of the file says, which is beyond a schema.
+BEYOND = {("bench.json: load", "connection"), ("bench.json: comms_loss", "lines")}
+# Units of measure that are tried beside those of the schemas: of the same kind with any prefix, and some others.
+SYMBOLS = ("V", "A", "W", "ohm", "s", "Hz", "g", "J/K", "W/K", "J/kgK", "degC", "deg")
+RELATED = {"min", "h", "d", "t", "K", "%"}
+LONGEST = 130  # of a description, which an editor shows in one line
+
+# The plain scalars of YAML 1.2 (core schema, 10.3.2), as editors read them: `on` is a text there.
+NULL = re.compile(r"(~|null|Null|NULL|)\Z")
+TRUTH = re.compile(r"(true|True|TRUE|false|False|FALSE)\Z")
+WHOLE = re.compile(r"[-+]?[0-9]+\Z|0o[0-7]+\Z|0x[0-9a-fA-F]+\Z")
+REAL = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?\Z")
+
+
+class Scalar(str):
+    """The text of a scalar, as it stands in the file."""
+    quoted = False
+
+
+def read(path):
+    def tree(node):
+        if isinstance(node, yaml.MappingNode):
+            return {key.value: tree(value) for key, value in node.value}
+        if isinstance(node, yaml.SequenceNode):
+            return [tree(item) for item in node.value]
+        scalar = Scalar(node.value)
+        scalar.quoted = node.style is not None
+        return scalar
+    with open(path, encoding="utf-8") as file:
+        return tree(yaml.compose(file))
+
+
+def typed(tree):
+    """As an editor sees it."""
+    if isinstance(tree, dict):
+        return {key: typed(value) for key, value in tree.items()}
+    if isinstance(tree, list):
+        return [typed(item) for item in tree]
+    text = str(tree)
+    if getattr(tree, "quoted", False):
+        return text
+    if NULL.match(text):
+        return None
+    if TRUTH.match(text):
+        return text.lower() == "true"
+    if WHOLE.match(text):
+        return int(text, 10 if text.lstrip("+-").isdigit() else 0)
+    return float(text) if REAL.match(text) else text
+
+
+def flow(tree):
+    """As the loader is given it: JSON is YAML. Texts stay what they are, nothing stays nothing."""
+    if isinstance(tree, dict):
+        return "{" + ", ".join(json.dumps(k) + ": " + flow(v) for k, v in tree.items()) + "}"
+    if isinstance(tree, list):
+        return "[" + ", ".join(flow(item) for item in tree) + "]"
+    plain = not getattr(tree, "quoted", False)
+    return "null" if plain and NULL.match(tree) else json.dumps(str(tree), ensure_ascii=False)
+
+
+def at(tree, path):
+    for step in path:
+        tree = tree[step]
+    return tree
+
+
+def changed(tree, path, value):
+    """A copy with another value at `path`; None takes it away. What is not on the path is shared."""
+    if not path:
+        return value
+    copied = tree.copy()
+    if len(path) == 1 and value is None:
+        del copied[path[0]]
+    else:
+        copied[path[0]] = changed(tree[path[0]], path[1:], value)
+    return copied
+
+
+def neighbours(tree, path):
+    """The values beside the one at `path`, without addresses and numbers."""
+    while path and not isinstance(at(tree, path[:-1]), dict):
+        path = path[:-1]
+    beside = at(tree, path[:-1]) if path else {}
+    return {k: v for k, v in beside.items() if isinstance(v, str) and not re.search("[0-9]", v)}
+
+
+class Schemas:
+    def __init__(self, texts):
+        self.all = texts
+
+    def shapes(self, name, schema, where):
+        """The alternatives of a schema with $ref, anyOf and allOf followed: (where, schema)."""
+        if "$ref" in schema:
+            target = schema["$ref"].rsplit("/", 1)[1]
+            schema, where = self.all[name]["definitions"][target], f"{name}: {target}"
+        parts = [p for key in ("anyOf", "allOf") for p in schema.get(key, [])
+                 if set(p) & {"$ref", "type", "enum", "const", "pattern", "anyOf", "allOf"}]
+        if "type" in schema or "enum" in schema or "const" in schema or not parts:
+            yield where, schema
+        for part in parts:
+            yield from self.shapes(name, part, where)
+
+    def visit(self, name, tree):
+        """Every value of a file with what the schema has for it: (where, shapes, path)."""
+        def go(schema, value, where, path):
+            shapes = list(self.shapes(name, schema, where))
+            yield where, shapes, path
+            if isinstance(value, dict):
+                for place, shape in shapes:
+                    rest = shape.get("additionalProperties")
+                    for key, child in value.items():
+                        inner = shape.get("properties", {}).get(key)
+                        if inner is None and isinstance(rest, dict):
+                            yield from go(rest, child, f"{place} *", path + [key])
+                        elif inner is not None:
+                            yield from go(inner, child, f"{place} {key}", path + [key])
+            elif isinstance(value, list):
+                for place, shape in shapes:
+                    if isinstance(shape.get("items"), dict):
+                        for i, child in enumerate(value):
+                            yield from go(shape["items"], child, f"{place} item", path + [i])
+        yield from go(self.all[name], tree, f"{name}: the file", [])
+
+    def closed(self):
+        """Every mapping with known keys: where -> schema."""
+        found = {}
+
+        def go(name, schema, where):
+            if isinstance(schema, dict):
+                if "properties" in schema and "description" in schema:
+                    found[where] = schema
+                for key, value in schema.items():
+                    if key not in ("definitions", "if", "then", "else", "dependencies"):
+                        go(name, value, where)
+            elif isinstance(schema, list):
+                for value in schema:
+                    go(name, value, where)
+        for name, schema in self.all.items():
+            go(name, schema, f"{name}: the file")
+            for definition, inner in schema["definitions"].items():
+                go(name, inner, f"{name}: {definition}")
+        return found
+
+    def refuses(self, name, tree):
+        return not jsonschema.Draft7Validator(self.all[name]).is_valid(typed(tree))
+
+
+class Loader:
+    """Asks the built program about many files at once."""
+
+    def __init__(self, emberline, root):
+        self.emberline, self.root = emberline, root
+        self.folder = tempfile.mkdtemp(prefix="emberline-schemas-")
+        shutil.copytree(os.path.join(root, SAMPLES), os.path.join(self.folder, SAMPLES))
+        self.asked = {}
+        self.due = []
+        self.collecting = False  # only remember what will be asked, so that one call of the program answers it all
+
+    def ask(self, name, trees):
+        """The complaints about each tree, as if it stood among the samples."""
+        texts = [flow(tree) for tree in trees]
+        self.due += [text for text in texts if text not in self.asked]
+        if self.collecting:
+            return [[] for _ in texts]
+        self.run_due()
+        return [self.asked[text] for text in texts]
+
+    def run_due(self):
+        due, self.due = list(dict.fromkeys(self.due)), []
+        for start in range(0, len(due), 200):
+            self.run(due[start:start + 200])
+
+    def run(self, texts):
+        names = []
+        for i, text in enumerate(texts):
+            names.append(os.path.join(self.folder, SAMPLES, f"probe-{i:04d}.yaml"))
+            with open(names[-1], "w", encoding="utf-8") as file:
+                file.write(text + "\n")
+        done = subprocess.run([self.emberline, "check", *names], capture_output=True, text=True, timeout=240)
+        if done.returncode not in (0, 2):
+            raise SystemExit(f"emberline check ended with {done.returncode}: {done.stderr[-500:]}")
+        said = defaultdict(list)
+        for line in done.stderr.splitlines():
+            found = re.match(r"(.*?probe-\d+\.yaml)(:\d+:\d+)?: (.*)", line)
+            if not found:
+                raise SystemExit(f"cannot tell what this is about: {line}")
+            said[found.group(1)].append(found.group(3))
+        good = set(re.findall(r"^(.*?probe-\d+\.yaml): ok", done.stdout, re.M))
+        for text, name in zip(texts, names):
+            if (name in good) == bool(said[name]):
+                raise SystemExit(f"{name}: neither ok nor complained about")
+            self.asked[text] = said[name]
+
+    def close(self):
+        shutil.rmtree(self.folder)
+
+
+def listed(complaints, word):
+    """What a complaint about `word` says is known, and whether that is the whole list; None if no complaint does."""
+    for complaint in complaints:
+        found = re.search(rf"unknown [\w -]+ '{word}[^']*'; known: (.*)", complaint)
+        if found:
+            whole = not found.group(1).endswith("...")
+            words = found.group(1).split(", ")
+            return set(words if whole else words[:-1]), whole
+    return None
+
+
+def refused(complaints, word):
+    pattern = rf"unknown [\w -]+ '{re.escape(word)}'|'{re.escape(word)}' is not there yet|found '{re.escape(word)}'"
+    return any(re.search(pattern, c) for c in complaints)
+
+
+class Comparison:
+    def __init__(self, schemas, loader, files):
+        self.schemas, self.loader, self.files = schemas, loader, files
+        self.problems = []
+        self.counts = defaultdict(int)
+
+    def say(self, text):
+        if text not in self.problems:
+            self.problems.append(text)
+
+    def described(self):
+        for where, schema in self.schemas.closed().items():
+            if schema.get("additionalProperties") is not False:
+                self.say(f"{where}: has known keys and lets others pass; add \"additionalProperties\": false")
+            for key in schema.get("required", []):
+                if key not in schema["properties"]:
+                    self.say(f"{where}: requires '{key}', which it does not know")
+            for key, inner in schema["properties"].items():
+                words = inner.get("description", "")
+                self.counts["keys"] += 1
+                if not words or "\n" in words or len(words) > LONGEST:
+                    self.say(f"{where}, {key}: needs a description of 1 to {LONGEST} characters on one line")
+
+    def places(self):
+        """Mappings with known keys and choices of words, in the samples: where -> [(name, tree, path, shape)]."""
+        mappings, choices, patterns = defaultdict(list), defaultdict(list), defaultdict(list)
+        for name, tree in self.files:
+            for where, shapes, path in self.schemas.visit(name, tree):
+                value = at(tree, path)
+                for place, shape in shapes:
+                    if isinstance(value, dict):
+                        if "properties" in shape:
+                            mappings[place].append((name, tree, path, shape))
+                    elif not isinstance(value, list):
+                        if "enum" in shape:
+                            choices[where].append((name, tree, path, shape["enum"]))
+                        if re.search(r"\\s\*\([^)]*\)\$$", shape.get("pattern", "")):
+                            patterns[where].append((name, tree, path, shape["pattern"]))
+        return mappings, choices, patterns
+
+    def keys(self, mappings):
+        for where, schema in self.schemas.closed().items():
+            used, known, complete, likes = set(), set(), True, set()
+            for name, tree, path, _ in mappings.get(where, []):
+                mapping = at(tree, path)
+                used |= set(mapping)
+                like = (frozenset(mapping), str(neighbours(tree, path + [next(iter(mapping))])))
+                if like in likes:
+                    continue
+                likes.add(like)
+                probe = changed(tree, path, {**mapping, UNKNOWN: Scalar("1")})
+                [complaints] = self.loader.ask(name, [probe])
+                self.counts["unknown keys"] += 1
+                if not complaints:
+                    self.say(f"{where}: the loader takes an unknown key")
+                if not self.schemas.refuses(name, probe):
+                    self.say(f"{where}: the schema takes an unknown key")
+                said = listed(complaints, UNKNOWN)
+                if said:
+                    known |= said[0]
+                    complete = complete and said[1]
+            if where in WRITTEN:
+                continue
+            properties = set(schema["properties"])
+            for key in sorted(known - properties):
+                self.say(f"{where}: the loader reads '{key}'; add it to config/schema, and to {SAMPLES}")
+            if known and complete:
+                for key in sorted(properties - known):
+                    self.say(f"{where}: the schema has '{key}', which the loader does not read")
+            for key in sorted(properties - used):
+                self.say(f"{where}: '{key}' stands in no sample; add it to one in {SAMPLES}")
+            if mappings.get(where) and not known:
+                self.say(f"{where}: the loader does not say which keys it knows")
+
+    def missing(self, mappings):
+        """Each key taken away once a mapping: whether it is missed, both have to agree."""
+        for where, found in mappings.items():
+            likes = set()
+            for name, tree, path, shape in found:
+                mapping = at(tree, path)
+                if frozenset(mapping) in likes:
+                    continue
+                likes.add(frozenset(mapping))
+                for key in mapping:
+                    required = key in shape.get("required", [])
+                    if where in WRITTEN and not required:
+                        continue
+                    probe = changed(tree, path + [key], None)
+                    complaints = self.loader.ask(name, [probe])[0]
+                    missed = any(f"key '{key}' is missing" in c for c in complaints)
+                    self.counts["missing keys"] += 1
+                    if required and not complaints:
+                        self.say(f"{where}: the schema requires '{key}', the loader does not")
+                    if required and not self.schemas.refuses(name, probe):
+                        self.say(f"{where}: the schema takes it without '{key}'")
+                    if missed and (where, key) not in BEYOND and not self.schemas.refuses(name, probe):
+                        self.say(f"{where}: the loader requires '{key}', the schema does not")
+
+    def words(self, choices):
+        for where, found in choices.items():
+            known, complete = set(), True
+            taken, words, likes = set(), set(), set()
+            for name, tree, path, enum in found:
+                # One in each surrounding is enough: what it may say hangs on its neighbours.
+                like = (id(enum), str({k: v for k, v in neighbours(tree, path).items() if k != path[-1]}))
+                if like in likes:
+                    continue
+                likes.add(like)
+                probe = changed(tree, path, Scalar(UNKNOWN))
+                [complaints] = self.loader.ask(name, [probe])
+                self.counts["wrong words"] += 1
+                if not complaints:
+                    self.say(f"{where}: the loader takes any word")
+                if not self.schemas.refuses(name, probe):
+                    if not any(other is not enum for *_, other in found):
+                        self.say(f"{where}: the schema takes any word")
+                said = listed(complaints, UNKNOWN)
+                if said:
+                    known |= said[0]
+                    complete = complete and said[1]
+                for word in enum:
+                    text = str(word).lower() if isinstance(word, bool) else str(word)
+                    words.add(text)
+                    if text in taken:
+                        continue
+                    self.counts["words"] += 1
+                    if not refused(self.loader.ask(name, [changed(tree, path, Scalar(text))])[0], text):
+                        taken.add(text)
+            for word in sorted(words - taken):
+                self.say(f"{where}: the schema has '{word}', which the loader refuses")
+            for word in sorted(known - words):
+                self.say(f"{where}: the loader takes '{word}'; add it to config/schema")
+            if known and complete:
+                for word in sorted(words - known):
+                    self.say(f"{where}: the schema has '{word}', which the loader does not list")
+
+    def units(self, patterns):
+        units_of = lambda pattern: pattern.rsplit("(", 1)[1][:-2].split("|")
+        tried = set()
+        for where, found in patterns.items():
+            name, tree, path, _ = found[0]
+            allowed = {unit for _, t, w, p in found if t is tree and w == path for unit in units_of(p)}
+            if (name, frozenset(allowed)) in tried:
+                continue
+            tried.add((name, frozenset(allowed)))
+            value = str(at(tree, path))
+            number = re.match(r"[+-]?[0-9.]+", value)
+            if not number:
+                continue
+            related = {prefix + symbol for symbol in SYMBOLS if any(unit.endswith(symbol) for unit in allowed)
+                       for prefix in ("u", "m", "", "k", "M")}
+            for unit in sorted(allowed | related | RELATED) + ["parsec"]:
+                probe = changed(tree, path, Scalar(f"{number.group(0)} {unit}"))
+                complaints = self.loader.ask(name, [probe])[0]
+                taken = not any("is no unit for" in c for c in complaints)
+                self.counts["units"] += 1
+                if taken and unit not in allowed:
+                    self.say(f"{where}: the loader takes the unit '{unit}'; add it to config/schema")
+                if not taken and unit in allowed and not where.endswith("full_scale"):
+                    self.say(f"{where}: the schema has the unit '{unit}', which the loader refuses")
+                if unit == "parsec" and not self.schemas.refuses(name, probe):
+                    self.say(f"{where}: the schema takes any unit")
+
+    def run(self):
+        for name, schema in self.schemas.all.items():
+            jsonschema.Draft7Validator.check_schema(schema)
+        self.described()
+        for name, tree in self.files:
+            for error in jsonschema.Draft7Validator(self.schemas.all[name]).iter_errors(typed(tree)):
+                self.say(f"a sample for {name}: the schema refuses {list(error.absolute_path)}: {error.message[:200]}")
+            for complaint in self.loader.ask(name, [tree])[0]:
+                self.say(f"a sample for {name}: the loader refuses it: {complaint}")
+        for what in ("keys", "missing", "words", "units"):
+            self.compare(what)
+        return self.problems
+
+    def compare(self, what):
+        mappings, choices, patterns = self.places()
+        argument = {"words": choices, "units": patterns}.get(what, mappings)
+        said, counts = list(self.problems), dict(self.counts)
+        self.loader.collecting = True
+        getattr(self, what)(argument)
+        self.loader.collecting = False
+        self.loader.run_due()
+        self.problems, self.counts = said, defaultdict(int, counts)
+        getattr(self, what)(argument)
+
+
+def shipped(root, schemas):
+    """What is wrong with shipped files: the line that names their schema, and whether they fit it."""
+    problems, count = [], 0
+    for folder in SHIPPED:
+        for file in sorted(os.listdir(os.path.join(root, folder))):
+            if not file.endswith(".yaml"):
+                continue
+            count += 1
+            path = os.path.join(root, folder, file)
+            tree = read(path)
+            kind = next(KINDS[k] for k in ("scenario", "register_table", "bench") if k in tree)
+            with open(path, encoding="utf-8") as text:
+                first = text.readline().rstrip("\n")
+            named = "# yaml-language-server: $schema=" + os.path.relpath(
+                os.path.join(root, "config/schema", kind), os.path.join(root, folder))
+            if first != named:
+                problems.append(f"{folder}/{file}: the first line has to be: {named}")
+            for error in jsonschema.Draft7Validator(schemas.all[kind]).iter_errors(typed(tree)):
+                problems.append(f"{folder}/{file}: {list(error.absolute_path)}: {error.message[:200]}")
+    return problems, count
+
+
+def samples(root):
+    found = []
+    for file in sorted(os.listdir(os.path.join(root, SAMPLES))):
+        tree = read(os.path.join(root, SAMPLES, file))
+        found.append((next(KINDS[k] for k in ("scenario", "register_table", "bench") if k in tree), tree))
+    return found
+
+
+def can_fail(texts, loader, files):
+    """Differences that are put in on purpose, each with words of the complaint it has to bring."""
+    bench = lambda t, d: t["bench.json"]["definitions"][d]
+    cases = [
+        ("keys", lambda t: bench(t, "comms_loss")["properties"].pop("feeds"), "reads 'feeds'"),
+        ("keys", lambda t: bench(t, "unit")["properties"].update(colour={"description": "x"}),
+         "'colour', which the loader does not read"),
+        ("keys", lambda t: bench(t, "zone").update(additionalProperties=True), "the schema takes an unknown key"),
+        ("missing", lambda t: bench(t, "unit")["required"].remove("rating"), "requires 'rating'"),
+        ("words", lambda t: bench(t, "firing")["properties"]["mode"]["enum"].pop(), "takes 'burst-spread'"),
+        ("words", lambda t: bench(t, "load")["properties"]["material"]["enum"].append("lead"),
+         "has 'lead', which the loader refuses"),
+        ("units", lambda t: bench(t, "mass").update(pattern="^[0-9.]+\\s*(kg|t)$"), "takes the unit 'g'"),
+    ]
+    benches = [(name, tree) for name, tree in files if name == "bench.json"]
+    for what, change, words in cases:
+        other = copy.deepcopy(texts)
+        change(other)
+        comparison = Comparison(Schemas(other), loader, benches)
+        comparison.compare(what)
+        if not any(words in problem for problem in comparison.problems):
+            yield f"this check would not see a difference of {what}: {words}"
+
+
+def main():
+    emberline, root = sys.argv[1:3]
+    texts = {}
+    for name in KINDS.values():
+        with open(os.path.join(root, "config/schema", name), encoding="utf-8") as file:
+            texts[name] = json.load(file)
+    schemas = Schemas(texts)
+    files = samples(root)
+    loader = Loader(emberline, root)
+    try:
+        comparison = Comparison(schemas, loader, files)
+        problems = comparison.run()
+        more, count = shipped(root, schemas)
+        problems += more
+        if not problems:
+            problems += can_fail(texts, loader, files)
+    finally:
+        loader.close()
+    for problem in problems:
+        print(problem)
+    said = ", ".join(f"{number} {what}" for what, number in comparison.counts.items())
+    print(f"{len(problems)} differences between config/schema and the loader; {count} shipped files, {said}, "
+          f"{len(loader.asked)} files asked about")
+    return 1 if problems else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
