@@ -9,6 +9,7 @@
 
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/new.hpp"
 #include "sim/cli/output.hpp"
 
 namespace emberline::cli {
@@ -29,6 +30,7 @@ struct Choice {
   std::string registers;
   MasterOptions master;
   TellOptions tell;
+  NewOptions make_new;
 };
 
 void add_serve(CLI::App& app, Choice& choice) {
@@ -167,6 +169,7 @@ int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("registers")) return registers(choice.registers);
   if (app.got_subcommand("read")) return read(choice.master);
   if (app.got_subcommand("write")) return write(choice.master);
+  if (app.got_subcommand("new")) return make_new(choice.make_new);
   return tell(choice.tell);
 }
 
@@ -188,6 +191,7 @@ int parse_and_run(int argc, char** argv) {
   add_registers(app, choice);
   add_master(app, choice);
   add_tell(app, choice);
+  add_new(app, choice.make_new);
   try {
     app.parse(argc, argv);
   } catch (const CLI::Success& wanted) {  // --help, --version

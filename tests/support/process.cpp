@@ -71,6 +71,8 @@ std::string read_file(const std::string& path) {
   return text.str();
 }
 
+std::string emberline_path() { return EMBERLINE_BINARY; }
+
 Finished run_emberline(const std::vector<std::string>& arguments) {
   const TemporaryFolder folder;
   const int nothing = ::open("/dev/null", O_RDONLY | O_CLOEXEC);

@@ -14,6 +14,9 @@ struct Finished {
   std::string err;
 };
 
+/// Where the built `emberline` is.
+[[nodiscard]] std::string emberline_path();
+
 /// Runs the built `emberline` with these arguments to its end, standard input closed.
 Finished run_emberline(const std::vector<std::string>& arguments);
 
