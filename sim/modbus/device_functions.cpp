@@ -36,6 +36,7 @@ std::optional<Bytes> answer_about_device(ByteView pdu, const DeviceFace& face, D
       if (pdu.size() != 1) return exception_pdu(pdu[0], Refusal::illegal_data_value);
       return Bytes{pdu[0], face.exception_status};
     default:
+      assert(port != nullptr);
       return port->answer(pdu);
   }
 }

@@ -63,6 +63,11 @@ class LibmodbusMaster {
     return modbus_read_input_bits(modbus_.get(), address, 1, &bit) == 1 ? std::optional(bit != 0)
                                                                         : std::nullopt;
   }
+  /// For what has no word here; the unit is `unit` from now on.
+  modbus_t* asking(int unit) {
+    modbus_set_slave(modbus_.get(), unit);
+    return modbus_.get();
+  }
   void be_patient(std::uint32_t seconds, std::uint32_t microseconds) {
     modbus_set_response_timeout(modbus_.get(), seconds, microseconds);
   }
