@@ -14,6 +14,8 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
       grid_(spec_.supply.frequency_Hz),
       fed_by_(spec_.units.size()),
       lines_(spec_, journal_, options.seed),
+      hints_(spec_, journal_),
+      traffic_(spec_),
       busy_(spec_.units.size(), false),
       slaves_(spec_.lines.size()),
       ports_(spec_.lines.size()),
@@ -29,6 +31,8 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
   make_io_blocks();
   connect_contactors();
   find_local_setpoints();
+  lines_.add_observer(hints_);
+  lines_.add_observer(traffic_);
   for (std::size_t number = 0; number < wiring_.size(); ++number) apply_wire(number, SimTime{});
   run_grid(SimTime{});
 }
@@ -269,6 +273,7 @@ void Bench::set_unit_powered(std::size_t unit, bool on, SimTime at) { impl_->set
 
 double Bench::value(SignalId id, SimTime now) const { return impl_->value(id, now); }
 const unit::VirtualUnit& Bench::unit(std::size_t index) const { return *impl_->units_[index]; }
+TrafficReview Bench::traffic() const { return impl_->traffic_.review(); }
 void Bench::on_write(std::function<void(const unit::WriteSeen&)> listener) {
   impl_->on_write_ = std::move(listener);
 }

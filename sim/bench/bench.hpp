@@ -12,6 +12,7 @@
 #include "sim/bench/journal.hpp"
 #include "sim/bench/lines.hpp"
 #include "sim/bench/signal.hpp"
+#include "sim/bench/traffic.hpp"
 #include "sim/modbus/bytes.hpp"
 #include "sim/modbus/diagnostics.hpp"
 #include "sim/unit/virtual_unit.hpp"
@@ -94,6 +95,8 @@ class Bench {
   // --- looking in; reading never moves anything
   [[nodiscard]] double value(SignalId id, SimTime now) const;
   [[nodiscard]] const unit::VirtualUnit& unit(std::size_t index) const;
+  /// What has gone over the lines so far.
+  [[nodiscard]] TrafficReview traffic() const;
   /// Called for every write that reaches a point of a unit, accepted or not.
   void on_write(std::function<void(const unit::WriteSeen&)> listener);
 

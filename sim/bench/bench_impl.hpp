@@ -13,6 +13,7 @@
 
 #include "sim/bench/bench.hpp"
 #include "sim/bench/grid.hpp"
+#include "sim/bench/hints.hpp"
 #include "sim/bench/io_block.hpp"
 #include "sim/bench/power_side.hpp"
 #include "sim/bench/wiring.hpp"
@@ -42,6 +43,7 @@ class Bench::Impl final : public unit::UnitObserver {
 
   [[nodiscard]] double value(SignalId id, SimTime now) const;
   void write_seen(const unit::WriteSeen& write) override {
+    for (LineObserver* observer : lines_.observers()) observer->write(write);
     if (on_write_) on_write_(write);
   }
 
@@ -108,6 +110,8 @@ class Bench::Impl final : public unit::UnitObserver {
   std::vector<std::pair<std::size_t, SignalId>>
       local_setpoints_;  ///< unit, signal its local setpoint follows
   Lines lines_;
+  Hints hints_;
+  Traffic traffic_;
   std::vector<bool> busy_;  ///< by unit: stuck, answers with exception 06
   std::multimap<SimTime, std::function<void(SimTime)>> later_;
   std::vector<std::array<Station, 256>> slaves_;           ///< by line and unit id

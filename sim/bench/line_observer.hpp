@@ -5,6 +5,7 @@
 
 #include "sim/base/sim_time.hpp"
 #include "sim/modbus/bytes.hpp"
+#include "sim/unit/virtual_unit.hpp"
 
 namespace emberline::bench {
 
@@ -62,6 +63,8 @@ class LineObserver {
   virtual void bytes(const BytesSeen& /*bytes*/) {}
   virtual void request(const RequestSeen& /*request*/) {}
   virtual void answer(const AnswerSeen& /*answer*/) {}
+  /// A write that reached a point of a unit, taken or not; before the request it came with.
+  virtual void write(const unit::WriteSeen& /*write*/) {}
 };
 
 }  // namespace emberline::bench

@@ -39,6 +39,10 @@ void add_serve(CLI::App& app, Choice& choice) {
   command->add_option("--control", choice.serve.control,
                       "Where `emberline tell` finds this bench (a Unix socket)");
   command->add_option("--ready-file", choice.serve.ready_file, "Write this JSON file once all lines answer");
+  command->add_option("--capture", choice.serve.capture,
+                      "Write what stands on the lines to this pcapng file");
+  command->add_option("--seed", choice.serve.seed, "Seed of everything random, a whole number")
+      ->capture_default_str();
   command
       ->add_option("--plant-speed", choice.serve.plant_speed,
                    "Let the thermal side run so many times as fast")
@@ -57,6 +61,8 @@ void add_rehearse(CLI::App& app, Choice& choice) {
   command->add_option("--junit", choice.rehearse.junit, "Write the verdicts as JUnit XML");
   command->add_option("--json", choice.rehearse.json, "Write verdicts and journals as JSON");
   command->add_option("--report", choice.rehearse.report)->group("");  // answered with a clear line
+  command->add_option("--capture", choice.rehearse.capture,
+                      "Write what stands on the lines to this pcapng file; for one scenario");
   command->add_option("--seed", choice.rehearse.seed, "Seed of everything random, a whole number")
       ->capture_default_str();
   command->add_flag("--real-master", choice.rehearse.real_master,
@@ -138,12 +144,14 @@ void add_tell(CLI::App& app, Choice& choice) {
       ->add_option("BENCH-OR-SOCKET", choice.tell.where, "The bench file being served, or its control socket")
       ->required();
   command->add_option("ACTION", choice.tell.words,
-                      "Such as 'cut field' or 'cycle soak-heater.terminal.enable'");
+                      "Such as 'cut field', 'cycle soak-heater.terminal.enable', or 'traffic' for a review");
   command->add_flag("--ping", choice.tell.ping, "Only ask whether it is there; never touches a line");
   command->footer(
       "Exit status: 0 done, 2 not understood, 3 nobody there.\n"
       "Examples:\n"
       "  emberline tell config/benches/annealing-lehr.yaml 'cut field'\n"
+      "  emberline tell config/benches/annealing-lehr.yaml 'drop_answers field share 20 % for 1 min'\n"
+      "  emberline tell config/benches/annealing-lehr.yaml traffic\n"
       "  emberline tell --ping config/benches/annealing-lehr.yaml\n");
 }
 

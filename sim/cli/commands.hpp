@@ -12,6 +12,8 @@ struct ServeOptions {
   std::string bench;
   std::string control;     ///< empty: the default place
   std::string ready_file;  ///< empty: none
+  std::string capture;     ///< empty: none
+  std::string seed = "1";
   double plant_speed = 1.0;
 };
 [[nodiscard]] int serve(const ServeOptions& options);
@@ -19,9 +21,10 @@ struct ServeOptions {
 /// `emberline rehearse SCENARIO...`: runs and judges.
 struct RehearseOptions {
   std::vector<std::string> scenarios;
-  std::string junit;   ///< empty: none
-  std::string json;    ///< empty: none
-  std::string report;  ///< asked for, but not there yet
+  std::string junit;    ///< empty: none
+  std::string json;     ///< empty: none
+  std::string report;   ///< asked for, but not there yet
+  std::string capture;  ///< empty: none
   std::string seed = "1";
   bool real_master = false;
   double plant_speed = 1.0;

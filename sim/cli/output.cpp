@@ -1,5 +1,7 @@
 #include "sim/cli/output.hpp"
 
+#include <algorithm>
+#include <charconv>
 #include <cstdio>
 #include <cstdlib>
 
@@ -39,6 +41,19 @@ std::string_view cautions() {
          "neither a safety function nor an emergency stop, and a thyristor that is off does not isolate. "
          "Keep this bench off plant\n"
          "networks, and never let a PLC whose outputs reach real contactors run on its readings.\n";
+}
+
+std::string with_line_breaks(std::string answer) {
+  std::replace(answer.begin(), answer.end(), '\t', '\n');
+  return answer;
+}
+
+std::optional<std::uint64_t> seed_of(const std::string& text) {
+  std::uint64_t seed = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), seed);
+  if (error == std::errc{} && end == text.data() + text.size()) return seed;
+  complain("--seed: expected a whole number from 0 to 18446744073709551615, found '" + text + "'");
+  return std::nullopt;
 }
 
 }  // namespace emberline::cli

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -18,6 +20,10 @@ void complain(const io::Problems& problems);
 [[nodiscard]] bool colour_wanted();
 /// Where masters find a line: a terminal's path, or HOST:PORT.
 [[nodiscard]] std::string place_of(const io::OpenLine& line);
+/// An answer of a running bench, broken where it has tabs.
+[[nodiscard]] std::string with_line_breaks(std::string answer);
+/// A whole number from 0 up as a seed; otherwise one line is complained.
+[[nodiscard]] std::optional<std::uint64_t> seed_of(const std::string& text);
 /// A short reminder of what a simulation proves and what it does not.
 [[nodiscard]] std::string_view cautions();
 

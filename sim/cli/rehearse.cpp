@@ -1,10 +1,10 @@
 #include <array>
-#include <charconv>
 #include <ctime>
 #include <memory>
 #include <set>
 
 #include "sim/base/duration_text.hpp"
+#include "sim/cli/capturing.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
@@ -42,14 +42,20 @@ class RunEnd final : public bench::EventSource {
   bool ended_ = false;
 };
 
-Verdict run_stepped(const ScenarioSpec& scenario, std::uint64_t seed) {
+Run run_stepped(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
   rehearsal::Rehearsal rehearsal(scenario, seed, {});
+  Capturing capturing;
+  if (const auto begun = capturing.begin(options.capture, rehearsal.bench()); !begun)
+    return Failure{begun.error()};
   io::SteppedMasters masters(rehearsal.bench(), scenario.masters);
   rehearsal.loop().add(bench::Rank::frames, masters.wire());
   rehearsal.loop().add(bench::Rank::stand_ins, masters.stand_ins());
   rehearsal.loop().run_through(scenario.ends);
   masters.finish();
-  return rehearsal.verdict(masters.transactions());
+  if (const auto written = capturing.finish(); !written) return Failure{written.error()};
+  auto verdict = rehearsal.verdict(masters.transactions());
+  verdict.mistaken_answers = masters.mistaken_answers();
+  return verdict;
 }
 
 std::vector<io::LineAddress> addresses(const ScenarioSpec& scenario, const std::vector<io::OpenLine>& lines) {
@@ -71,6 +77,9 @@ Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options, std::
   rehearsal.loop().add(bench::Rank::expectations, run_end);
   const auto lines = wall.open();
   if (!lines) return Failure{lines.error()};
+  Capturing capturing;
+  if (const auto begun = capturing.begin(options.capture, rehearsal.bench()); !begun)
+    return Failure{begun.error()};
   std::unique_ptr<io::WallMasters> masters;
   if (options.real_master) {
     print(cautions());
@@ -92,12 +101,13 @@ Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options, std::
         format_duration(scenario.ends.time_since_epoch()) + ", Ctrl-C ends it\n");
   wall.run();
   if (masters) masters->finish();
+  if (const auto written = capturing.finish(); !written) return Failure{written.error()};
   return rehearsal.verdict(masters ? masters->transactions() : wall.statistics().requests);
 }
 
 Run run_one(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
   const bool wall = options.real_master || scenario.clock == rehearsal::Clock::wall;
-  return wall ? run_wall(scenario, options, seed) : Run(run_stepped(scenario, seed));
+  return wall ? run_wall(scenario, options, seed) : run_stepped(scenario, options, seed);
 }
 
 /// ISO 8601, UTC, as JUnit wants it.
@@ -145,15 +155,6 @@ std::optional<std::vector<ScenarioSpec>> load_all(const std::vector<std::string>
   return scenarios;
 }
 
-/// The seed, as a whole number from 0 up.
-std::optional<std::uint64_t> seed_of(const std::string& text) {
-  std::uint64_t seed = 0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), seed);
-  if (error == std::errc{} && end == text.data() + text.size()) return seed;
-  complain("--seed: expected a whole number from 0 to 18446744073709551615, found '" + text + "'");
-  return std::nullopt;
-}
-
 bool speed_makes_sense(const RehearseOptions& options, const std::vector<ScenarioSpec>& scenarios) {
   if (options.plant_speed == 1.0 || options.real_master) return true;
   for (const auto& scenario : scenarios) {
@@ -170,6 +171,11 @@ bool speed_makes_sense(const RehearseOptions& options, const std::vector<Scenari
 int rehearse(const RehearseOptions& options) {
   const auto seed = seed_of(options.seed);
   if (!seed) return kInputUnusable;
+  if (!options.capture.empty() && options.scenarios.size() > 1) {
+    complain("--capture: a capture is of one rehearsal, found " + std::to_string(options.scenarios.size()) +
+             " scenarios");
+    return kInputUnusable;
+  }
   if (!options.report.empty()) {
     complain("--report: HTML reports are not there yet; --junit and --json are");
     return kInputUnusable;

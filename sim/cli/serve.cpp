@@ -7,6 +7,8 @@
 #include "sim/base/quantity.hpp"
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
+#include "sim/bench/traffic_text.hpp"
+#include "sim/cli/capturing.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
@@ -67,6 +69,9 @@ std::string summary(const bench::Bench& bench, const io::WallBench& wall) {
     }
     text += "\n";
   }
+  const auto traffic = bench::traffic_lines(bench.traffic());
+  if (!traffic.empty()) text += "Traffic\n";
+  for (const auto& line : traffic) text += "  " + line + "\n";
   return text;
 }
 
@@ -88,7 +93,9 @@ int serve(const ServeOptions& options) {
     complain(spec.error());
     return kInputUnusable;
   }
-  bench::Bench bench(std::move(spec).value(), {options.plant_speed});
+  const auto seed = seed_of(options.seed);
+  if (!seed) return kInputUnusable;
+  bench::Bench bench(std::move(spec).value(), {options.plant_speed, *seed});
   bench::EventLoop loop;
   loop.add(bench::Rank::timers, bench.timers());
   loop.add(bench::Rank::grid, bench.grid());
@@ -107,11 +114,16 @@ int serve(const ServeOptions& options) {
     complain(listening.error());
     return kSurroundingsFailed;
   }
-  control.read_standard_input([](const std::string& answer) { print(answer + "\n"); });
+  control.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
   print(banner(bench.spec(), *lines, control_path));
   if (options.plant_speed != 1.0) {
     print("The thermal side runs " + format_number(options.plant_speed) +
           " times as fast, sensor lag included: loop constants tuned against it are not valid on site.\n");
+  }
+  Capturing capturing;
+  if (const auto begun = capturing.begin(options.capture, bench); !begun) {
+    complain(begun.error());
+    return kSurroundingsFailed;
   }
   if (!options.ready_file.empty()) {
     if (const auto written = io::write_whole(options.ready_file, io::ready_json(*lines, control_path));
@@ -123,8 +135,11 @@ int serve(const ServeOptions& options) {
   signals.watch([&wall] { wall.stop(); });
   wall.run();
   control.close();
+  const auto captured = capturing.finish();
   print(summary(bench, wall));
-  return kAllWell;
+  if (captured) return kAllWell;
+  complain(captured.error());
+  return kSurroundingsFailed;
 }
 
 }  // namespace emberline::cli

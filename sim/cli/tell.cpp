@@ -37,7 +37,7 @@ int tell(const TellOptions& options) {
   const auto told = io::tell(socket_of(options.where), options.ping ? "ping" : line);
   switch (told.status) {
     case io::Told::Status::done:
-      print(told.answer + "\n");
+      print(with_line_breaks(told.answer) + "\n");
       return kAllWell;
     case io::Told::Status::not_understood:
       complain(told.answer);

@@ -3,11 +3,19 @@
 #include <algorithm>
 
 namespace emberline::rehearsal {
+namespace {
+
+bench::Bench::Options with_seed(bench::Bench::Options options, std::uint64_t seed) {
+  options.seed = seed;
+  return options;
+}
+
+}  // namespace
 
 Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Bench::Options options)
     : scenario_(scenario),
       seed_(seed),
-      bench_(scenario.bench, options),
+      bench_(scenario.bench, with_seed(options, seed)),
       timeline_(scenario.timeline, bench_),
       judge_(scenario, bench_) {
   bench_.on_write([this](const unit::WriteSeen& write) { judge_.write_seen(write); });
@@ -32,6 +40,7 @@ Verdict Rehearsal::verdict(std::uint64_t transactions) {
                    });
   verdict.journal = bench_.journal().entries();
   verdict.transactions = transactions;
+  verdict.traffic = bench_.traffic();
   for (std::size_t u = 0; u < bench_.spec().units.size(); ++u) {
     const auto& unit = bench_.unit(u);
     verdict.closest_calls.push_back(

@@ -6,6 +6,7 @@
 
 #include "sim/base/sim_time.hpp"
 #include "sim/bench/journal.hpp"
+#include "sim/bench/traffic.hpp"
 
 namespace emberline::rehearsal {
 
@@ -36,6 +37,9 @@ struct Verdict {
   };
   std::vector<ClosestCall> closest_calls;
   std::uint64_t transactions = 0;  ///< requests the stand-ins sent
+  /// Late answers to earlier requests that a stand-in took for the answer to a later one.
+  std::uint64_t mistaken_answers = 0;
+  bench::TrafficReview traffic;
 };
 
 }  // namespace emberline::rehearsal

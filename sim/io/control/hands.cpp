@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "sim/bench/traffic_text.hpp"
 #include "sim/faults/action.hpp"
 
 namespace emberline::io {
@@ -27,9 +28,21 @@ std::string one_line(std::string text) {
   return text;
 }
 
+/// The review as one line: an answer is one. Whoever shows it breaks it at the tabs.
+std::string traffic_answer(const bench::Bench& bench) {
+  std::string text = "ok traffic so far";
+  for (const auto& line : bench::traffic_lines(bench.traffic())) {
+    text += "\t" + line;
+  }
+  return text;
+}
+
 std::string do_now(bench::Bench& bench, const std::string& line, SimTime at) {
   if (line == "ping") {
     return "pong";
+  }
+  if (line == "traffic") {
+    return traffic_answer(bench);
   }
   const auto action = faults::parse_action(bench.spec(), line);
   if (!action) {

@@ -33,6 +33,53 @@ json::object outcome_json(const Outcome& outcome) {
   return object;
 }
 
+json::object pair_json(const bench::TrafficPair& pair) {
+  json::object object{{"line", pair.line},         {"master", pair.master},
+                      {"unit_id", pair.unit_id},   {"slave", pair.slave},
+                      {"requests", pair.requests}, {"per_second", pair.per_second},
+                      {"writes", pair.writes},     {"silent", pair.silent},
+                      {"retries", pair.retries},   {"late_answers", pair.late}};
+  json::object exceptions;
+  for (const auto& [code, times] : pair.exceptions) exceptions[std::to_string(code)] = times;
+  object["exceptions"] = std::move(exceptions);
+  json::array blocks;
+  for (const auto& block : pair.blocks)
+    blocks.push_back(json::object{{"function", block.function},
+                                  {"first", block.first},
+                                  {"count", block.count},
+                                  {"times", block.times}});
+  json::array merges;
+  for (const auto& merge : pair.merges)
+    merges.push_back(
+        json::object{{"first", merge.first}, {"count", merge.count}, {"instead_of", merge.of.size()}});
+  object["blocks"] = std::move(blocks);
+  object["merges"] = std::move(merges);
+  json::array kept;
+  for (const auto& write : pair.kept_writes)
+    kept.push_back(
+        json::object{{"point", write.point}, {"times", write.times}, {"period", to_seconds(write.period)}});
+  object["kept_writes"] = std::move(kept);
+  return object;
+}
+
+json::object traffic_json(const rehearsal::Verdict& verdict) {
+  json::array lines;
+  for (const auto& line : verdict.traffic.lines) {
+    lines.push_back(json::object{{"line", line.line},
+                                 {"requests", line.requests},
+                                 {"answers", line.answers},
+                                 {"broken", line.broken},
+                                 {"time_used", to_seconds(line.time_used)}});
+    lines.back().as_object()["time_share"] =
+        line.time_share ? json::value(*line.time_share) : json::value(nullptr);
+  }
+  json::array pairs;
+  for (const auto& pair : verdict.traffic.pairs) pairs.push_back(pair_json(pair));
+  return {{"lines", std::move(lines)},
+          {"pairs", std::move(pairs)},
+          {"mistaken_answers", verdict.mistaken_answers}};
+}
+
 json::object verdict_json(const rehearsal::Verdict& verdict) {
   json::object object;
   object["scenario"] = verdict.title;
@@ -52,6 +99,7 @@ json::object verdict_json(const rehearsal::Verdict& verdict) {
                                  {"timeout", to_seconds(call.timeout)}});
   }
   object["closest_calls"] = std::move(calls);
+  object["traffic"] = traffic_json(verdict);
   json::array journal;
   for (const auto& entry : verdict.journal) {
     journal.push_back(

@@ -5,6 +5,7 @@
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
+#include "sim/bench/traffic_text.hpp"
 #include "sim/io/report/report.hpp"
 
 namespace emberline::io {
@@ -124,6 +125,21 @@ std::string summary(const rehearsal::Verdict& verdict, const Paint& with) {
   return text;
 }
 
+std::string traffic_text(const rehearsal::Verdict& verdict) {
+  std::string text;
+  for (const auto& line : bench::traffic_lines(verdict.traffic)) {
+    const std::size_t indent = 2 + line.find_first_not_of(' ');
+    text += std::string(indent, ' ') + wrapped(line.substr(indent - 2), indent + 2) + "\n";
+  }
+  if (verdict.mistaken_answers > 0)
+    text += "  " +
+            wrapped(std::to_string(verdict.mistaken_answers) +
+                        " times a late answer was taken for the answer to a later request",
+                    4) +
+            "\n";
+  return text;
+}
+
 }  // namespace
 
 std::string terminal_report(const rehearsal::Verdict& verdict, bool colour) {
@@ -132,6 +148,8 @@ std::string terminal_report(const rehearsal::Verdict& verdict, bool colour) {
   if (!verdict.why.empty()) text += "  " + wrapped(verdict.why, 2) + "\n";
   text += "\n" + journal_text(verdict, with) + "\n";
   for (const auto& outcome : verdict.outcomes) text += outcome_text(outcome, with);
+  if (const auto traffic = traffic_text(verdict); !traffic.empty())
+    text += "\n" + std::string(with.strong) + "Traffic" + with.off + "\n" + traffic;
   return text + "\n" + summary(verdict, with);
 }
 

@@ -1,0 +1,233 @@
+#include "sim/bench/hints.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <utility>
+
+#include "sim/base/quantity.hpp"
+#include "sim/modbus/pdu.hpp"
+#include "sim/registers/address.hpp"
+#include "sim/registers/register_table.hpp"
+
+namespace emberline::bench {
+namespace {
+
+using registers::Row;
+
+int width(const Row& row) { return registers::register_count(row.layout.type); }
+
+/// The row that an address of the table belongs to; null if it is unmapped.
+const Row* row_at(const unit::UnitSpec& unit, modbus::Table table, int address) {
+  for (const Row& row : unit.table->rows())
+    if (row.table == table && address >= row.address && address < row.address + width(row)) return &row;
+  return nullptr;
+}
+
+bool covers(const unit::UnitSpec& unit, modbus::Table table, int first, int count) {
+  if (first < 0) return false;
+  for (int address = first; address < first + count; ++address)
+    if (row_at(unit, table, address) == nullptr) return false;
+  return true;
+}
+
+std::string_view name_of(modbus::Table table) {
+  switch (table) {
+    case modbus::Table::coils:
+      return "coils";
+    case modbus::Table::discrete_inputs:
+      return "discrete inputs";
+    case modbus::Table::input_registers:
+      return "input registers";
+    case modbus::Table::holding_registers:
+      return "holding registers";
+  }
+  return "";
+}
+
+/// The limits of what may be written to a row, SI.
+std::optional<std::pair<double, double>> limits_of(const Row& row) {
+  return row.range ? row.range : registers::point_info(row.point).limits;
+}
+
+bool plausible(const Row& row, double value) {
+  const auto limits = limits_of(row);
+  return limits && value >= limits->first && value <= limits->second;
+}
+
+double with_order(const Row& row, const std::vector<std::uint16_t>& words, bool swap_words, bool swap_bytes) {
+  registers::Layout layout = row.layout;
+  const auto other_word = [](registers::WordOrder order) {
+    return order == registers::WordOrder::high_first ? registers::WordOrder::low_first
+                                                     : registers::WordOrder::high_first;
+  };
+  const auto other_byte = [](registers::ByteOrder order) {
+    return order == registers::ByteOrder::high_first ? registers::ByteOrder::low_first
+                                                     : registers::ByteOrder::high_first;
+  };
+  if (swap_words) layout.word_order = other_word(layout.word_order);
+  if (swap_bytes) layout.byte_order = other_byte(layout.byte_order);
+  return registers::decode(words, layout);
+}
+
+std::string shown(const Row& row, double value) {
+  return format_quantity(value, registers::point_info(row.point).dimension);
+}
+
+std::string word_of(const Row& row) { return std::string(registers::point_info(row.point).name); }
+
+}  // namespace
+
+Hints::Hints(const BenchSpec& spec, JournalSink& journal) : spec_(spec), journal_(journal) {
+  for (const auto& entry : spec.units)
+    for (const auto& line : entry.unit.lines)
+      if (const auto index = spec.find_line(line); index && entry.unit.table)
+        units_[{*index, entry.unit.id}] = &entry.unit;
+}
+
+void Hints::once(SimTime at, const std::string& about, std::string_view master, const std::string& kind,
+                 std::string sentence) {
+  if (!said_.insert(about + '\n' + std::string(master) + '\n' + kind).second) return;
+  journal_.note(at, about, "hint: " + std::move(sentence));
+}
+
+void Hints::request(const RequestSeen& request) {
+  if (!request.addressed) {
+    asks_nobody(request);
+    return;
+  }
+  const auto found = units_.find({request.line, request.unit_id});
+  if (found == units_.end()) return;
+  const unit::UnitSpec& unit = *found->second;
+  const auto decoded = modbus::decode_request(request.pdu);
+  if (!decoded) return;
+  const bool unmapped = modbus::refusal_of(request.answer) == modbus::Refusal::illegal_data_address;
+  if (const auto* read = std::get_if<modbus::ReadRegisters>(&*decoded)) {
+    unmapped ? look_beside(request, unit, read->table, read->range)
+             : look_at_halves(request, unit, read->table, read->range);
+  } else if (const auto* bits = std::get_if<modbus::ReadBits>(&*decoded)) {
+    if (unmapped) look_beside(request, unit, bits->table, bits->range);
+  } else if (const auto* write = std::get_if<modbus::WriteRegisters>(&*decoded)) {
+    const auto count = static_cast<std::uint16_t>(write->values.size());
+    if (unmapped) {
+      look_beside(request, unit, modbus::Table::holding_registers, {write->first, count});
+    } else {
+      look_at_order(request, unit, write->first, write->values);
+    }
+  }
+}
+
+void Hints::asks_nobody(const RequestSeen& request) {
+  if (++nobody_[{request.line, std::string(request.master), request.unit_id}] != kAsksNobody) return;
+  std::string known;
+  const auto add = [&](const std::string& name, int id, const std::vector<std::string>& lines) {
+    if (std::find(lines.begin(), lines.end(), spec_.lines[request.line].name) == lines.end()) return;
+    known += (known.empty() ? "" : ", ") + std::to_string(id) + " (" + name + ")";
+  };
+  for (const auto& entry : spec_.units) add(entry.unit.name, entry.unit.id, entry.unit.lines);
+  for (const auto& block : spec_.io_blocks) add(block.name, block.id, block.lines);
+  once(request.at, spec_.lines[request.line].name, request.master,
+       "nobody " + std::to_string(request.unit_id),
+       std::string(request.master) + " keeps asking unit id " + std::to_string(request.unit_id) +
+           ", which nobody on this line has; here are " + known);
+}
+
+void Hints::look_beside(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
+                        modbus::AddressRange range) {
+  const std::string who(request.master);
+  const std::string asked = registers::both_ways(range.first, table);
+  const int first = range.first;
+  const bool below = covers(unit, table, first - 1, range.count);
+  const bool above = covers(unit, table, first + 1, range.count);
+  constexpr int kReference = 40001;  // holding registers, as five-digit reference numbers count them
+  if (below || above) {
+    once(request.at, unit.name, who, "beside",
+         who + " asks for " + asked + ", where nothing is; one " + (below ? "lower" : "higher") + ", at " +
+             registers::both_ways(static_cast<std::uint16_t>(below ? first - 1 : first + 1), table) +
+             ", all of it is there. Addresses in a frame count from 0, numbers in a manual often from 1");
+  } else if (covers(unit, table, first - kReference, range.count)) {
+    once(request.at, unit.name, who, "reference",
+         who + " asks for address " + std::to_string(first) +
+             ": that looks like a reference number; the address in the frame is " +
+             registers::both_ways(static_cast<std::uint16_t>(first - kReference), table));
+  } else if (!modbus::carries_bits(table)) {
+    const auto other = table == modbus::Table::holding_registers ? modbus::Table::input_registers
+                                                                 : modbus::Table::holding_registers;
+    if (!covers(unit, other, first, range.count)) return;
+    once(request.at, unit.name, who, "other table",
+         who + " asks for " + std::string(name_of(table)) + " from " + asked + ", where nothing is; " +
+             std::string(name_of(other)) + " are there at that address");
+  }
+}
+
+void Hints::look_at_halves(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
+                           modbus::AddressRange range) {
+  const int end = range.first + range.count;
+  for (const int edge : {int{range.first}, end - 1}) {
+    const Row* row = row_at(unit, table, edge);
+    if (row == nullptr || width(*row) == 1) continue;
+    if (row->address >= range.first && row->address + width(*row) <= end) continue;
+    once(request.at, unit.name, request.master, "half",
+         std::string(request.master) + " reads one register of " + word_of(*row) + ", which takes two from " +
+             registers::both_ways(row->address, table) + " on");
+  }
+}
+
+void Hints::look_at_order(const RequestSeen& request, const unit::UnitSpec& unit, std::uint16_t first,
+                          const std::vector<std::uint16_t>& words) {
+  const std::string who(request.master);
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    const Row* row = row_at(unit, modbus::Table::holding_registers, static_cast<int>(first + i));
+    if (row == nullptr || row->address != first + i || row->layout.type == registers::Type::bit) continue;
+    const auto used = static_cast<std::size_t>(width(*row));
+    if (i + used > words.size()) continue;
+    const std::vector<std::uint16_t> own(words.begin() + static_cast<std::ptrdiff_t>(i),
+                                         words.begin() + static_cast<std::ptrdiff_t>(i + used));
+    const double value = with_order(*row, own, false, false);
+    if (plausible(*row, value) || !limits_of(*row)) continue;
+    const std::string wrote =
+        who + " wrote " + word_of(*row) + " = " + shown(*row, value) + ", out of range; ";
+    // A factor explains a round number better than an order of bytes does.
+    const double counts = std::round(value / row->layout.scale);
+    for (const int factor : {10, 100}) {
+      if (std::fmod(counts, factor) != 0.0 || !plausible(*row, value / factor)) continue;
+      once(request.at, unit.name, who, "too large " + word_of(*row),
+           wrote + "a " + (factor == 10 ? "tenth" : "hundredth") + " of it, " + shown(*row, value / factor) +
+               ", would fit: one count of this register is " + shown(*row, row->layout.scale));
+      return;
+    }
+    const bool swap_words = used == 2 && plausible(*row, with_order(*row, own, true, false));
+    const bool swap_bytes = plausible(*row, with_order(*row, own, false, true));
+    if (!swap_words && !swap_bytes) continue;
+    once(request.at, unit.name, who, "order " + word_of(*row),
+         wrote + "with the " + (swap_words ? "two registers" : "two bytes of each register") +
+             " the other way round it would be " +
+             shown(*row, with_order(*row, own, swap_words, !swap_words)) + ": " +
+             (swap_words ? "word" : "byte") + " order?");
+    return;
+  }
+}
+
+void Hints::write(const unit::WriteSeen& write) {
+  if (write.point != registers::Point::setpoint || !write.accepted || write.asked <= 0.0) return;
+  const auto unit = spec_.find_unit(write.unit);
+  if (!unit) return;
+  const Row* row = spec_.units[*unit].unit.table->find(write.point, true);
+  if (row == nullptr) return;
+  auto& seen = setpoints_[{std::string(write.unit), std::string(write.master)}];
+  if (seen.size() >= kSmallSetpoints) return;  // judged
+  seen.insert(write.asked);
+  if (seen.size() < kSmallSetpoints) return;
+  // Whole percent sent to a register that counts tenths or hundredths arrive as 0 to 100 counts.
+  const double counts = *seen.rbegin() / row->layout.scale;
+  const double full = 1.0 / row->layout.scale;
+  if (counts < 10.0 || counts > 100.5 || full < 999.5) return;
+  const std::string who(write.master);
+  once(write.at, std::string(write.unit), who, "too small",
+       "the first " + std::to_string(kSmallSetpoints) + " setpoints that " + who + " wrote lie between " +
+           shown(*row, *seen.begin()) + " and " + shown(*row, *seen.rbegin()) +
+           "; if it counts in whole percent they arrive too small, for " + format_number(std::round(full)) +
+           " is 100 % here");
+}
+
+}  // namespace emberline::bench

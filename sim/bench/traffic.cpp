@@ -1,0 +1,211 @@
+#include "sim/bench/traffic.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <utility>
+
+#include "sim/modbus/pdu.hpp"
+
+namespace emberline::bench {
+namespace {
+
+/// Blocks of one master and unit are kept apart up to so many: a scan over all addresses is no plan.
+constexpr std::size_t kMostBlocks = 200;
+/// Over less than this a rate says nothing.
+constexpr Duration kLongEnough = std::chrono::seconds{1};
+/// A write this often is cyclic, not a setting.
+constexpr std::uint64_t kCyclic = 10;
+
+struct Slave {
+  std::string name;
+  const unit::UnitSpec* unit = nullptr;
+};
+
+Slave slave_of(const BenchSpec& spec, const std::string& line, int id) {
+  const auto on = [&line](const std::vector<std::string>& lines) {
+    return std::find(lines.begin(), lines.end(), line) != lines.end();
+  };
+  for (const auto& entry : spec.units)
+    if (entry.unit.id == id && on(entry.unit.lines)) return {entry.unit.name, &entry.unit};
+  for (const auto& block : spec.io_blocks)
+    if (block.id == id && on(block.lines)) return {block.name, nullptr};
+  return {};
+}
+
+std::optional<modbus::Table> table_read(int function) {
+  switch (function) {
+    case 0x01:
+      return modbus::Table::coils;
+    case 0x02:
+      return modbus::Table::discrete_inputs;
+    case 0x03:
+      return modbus::Table::holding_registers;
+    case 0x04:
+      return modbus::Table::input_registers;
+    default:
+      return std::nullopt;
+  }
+}
+
+/// True if one read may run over all these addresses of the slave.
+bool readable(const Slave& slave, modbus::Table table, int first, int count) {
+  if (slave.unit == nullptr || slave.unit->table->gaps() == registers::Gaps::zero) return true;
+  std::set<int> mapped;
+  for (const auto& row : slave.unit->table->rows()) {
+    if (row.table != table || row.access == registers::Access::write_only) continue;
+    for (int i = 0; i < registers::register_count(row.layout.type); ++i) mapped.insert(row.address + i);
+  }
+  for (int address = first; address < first + count; ++address)
+    if (!mapped.contains(address)) return false;
+  return true;
+}
+
+int most_in_one(const Slave& slave, modbus::Table table) {
+  const bool bits = modbus::carries_bits(table);
+  const int most = bits ? modbus::kReadBitsMax : modbus::kReadRegistersMax;
+  if (slave.unit == nullptr || !slave.unit->intake.largest_block) return most;
+  return std::min(most, *slave.unit->intake.largest_block * (bits ? 16 : 1));
+}
+
+/// Reads that came about equally often, one in five more or less.
+bool as_often(std::uint64_t a, std::uint64_t b) { return std::min(a, b) * 5 >= std::max(a, b) * 4; }
+
+std::vector<TrafficPair::Merge> merges_of(const TrafficPair& pair, const Slave& slave) {
+  std::vector<TrafficPair::Merge> merges;
+  const auto& blocks = pair.blocks;
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    const auto table = table_read(blocks[i].function);
+    if (!table || blocks[i].times < 2) continue;
+    TrafficPair::Merge merge{{i}, blocks[i].first, blocks[i].count};
+    std::size_t next = i + 1;
+    for (; next < blocks.size(); ++next) {
+      const auto& other = blocks[next];
+      const int end = std::max(merge.first + merge.count, other.first + other.count);
+      const int count = end - merge.first;
+      if (other.function != blocks[i].function || !as_often(other.times, blocks[i].times) ||
+          count > most_in_one(slave, *table) || !readable(slave, *table, merge.first, count))
+        break;
+      merge.of.push_back(next);
+      merge.count = count;
+    }
+    if (merge.of.size() > 1) merges.push_back(merge);
+    i = next - 1;
+  }
+  return merges;
+}
+
+/// What a request asks for: a block of reads or writes, as far as it is one.
+std::optional<std::tuple<std::uint16_t, int, bool>> block_of(const modbus::Request& request) {
+  using Block = std::tuple<std::uint16_t, int, bool>;
+  if (const auto* bits = std::get_if<modbus::ReadBits>(&request))
+    return Block{bits->range.first, bits->range.count, false};
+  if (const auto* words = std::get_if<modbus::ReadRegisters>(&request))
+    return Block{words->range.first, words->range.count, false};
+  if (const auto* bits = std::get_if<modbus::WriteBits>(&request))
+    return Block{bits->first, static_cast<int>(bits->values.size()), true};
+  if (const auto* words = std::get_if<modbus::WriteRegisters>(&request))
+    return Block{words->first, static_cast<int>(words->values.size()), true};
+  return std::nullopt;
+}
+
+}  // namespace
+
+void Traffic::bytes(const BytesSeen& bytes) {
+  Line& line = lines_.at(bytes.line);
+  if (bytes.broken) ++line.counts.broken;
+  if (bytes.to_master) ++line.counts.answers;
+}
+
+void Traffic::request(const RequestSeen& request) {
+  const LineSpec& spec = spec_.lines.at(request.line);
+  Line& line = lines_[request.line];
+  if (line.counts.requests++ == 0) line.first = request.at;
+  line.last = request.at;
+  if (carries_rtu(spec.kind)) {
+    const int frames = request.answer_size > 0 ? 2 : 1;
+    line.counts.time_used +=
+        characters_time(spec.serial, request.query_size + request.answer_size) + frames * t3_5(spec.serial);
+  }
+  Pair& pair = pairs_[{request.line, std::string(request.master), request.unit_id}];
+  if (pair.counts.requests++ == 0) pair.first = request.at;
+  pair.last = request.at;
+  if (request.answer.empty()) ++pair.counts.silent;
+  if (const auto refusal = modbus::refusal_of(request.answer))
+    ++pair.counts.exceptions[static_cast<int>(*refusal)];
+
+  modbus::Bytes asked{request.unit_id};
+  asked.insert(asked.end(), request.pdu.begin(), request.pdu.end());
+  Session& session = sessions_[request.session];
+  if (!session.answered && session.asked == asked) ++pair.counts.retries;
+  session = {std::move(asked), carries_rtu(spec.kind) && request.unit_id == 0};  // a broadcast has no answer
+
+  const auto decoded = modbus::decode_request(request.pdu);
+  const auto block = decoded ? block_of(*decoded) : std::nullopt;
+  if (!block) return;
+  const auto [first, count, writes] = *block;
+  if (writes) ++pair.counts.writes;
+  const BlockKey key{request.pdu[0], first, count};
+  if (pair.blocks.size() < kMostBlocks || pair.blocks.contains(key)) ++pair.blocks[key];
+}
+
+void Traffic::answer(const AnswerSeen& answer) {
+  if (const auto session = sessions_.find(answer.session); session != sessions_.end() && !answer.late)
+    session->second.answered = true;
+  if (!answer.late || answer.bytes.empty()) return;
+  const std::size_t id_at = carries_rtu(spec_.lines.at(answer.line).kind) ? 0 : 6;
+  if (answer.bytes.size() <= id_at) return;
+  const auto pair = pairs_.find({answer.line, std::string(answer.master), answer.bytes[id_at]});
+  if (pair != pairs_.end()) ++pair->second.counts.late;
+}
+
+TrafficPair Traffic::finished(const Pair& pair) const {
+  TrafficPair result = pair.counts;
+  if (pair.last - pair.first >= kLongEnough)
+    result.per_second =
+        static_cast<double>(result.requests - 1) / to_seconds(Duration{pair.last - pair.first});
+  for (const auto& [key, times] : pair.blocks)
+    result.blocks.push_back({key.function, key.first, key.count, times});
+  const Slave slave = slave_of(spec_, result.line, result.unit_id);
+  result.slave = slave.name;
+  result.merges = merges_of(result, slave);
+  if (slave.unit == nullptr) return result;
+  for (const auto& row : slave.unit->table->rows()) {
+    if (!row.kept || row.table != modbus::Table::holding_registers) continue;
+    std::uint64_t times = 0;
+    for (const auto& block : result.blocks)
+      if (!table_read(block.function) && block.function != 0x05 && block.function != 0x0F &&
+          row.address >= block.first && row.address < block.first + block.count)
+        times += block.times;
+    if (times < kCyclic) continue;
+    const auto period = Duration{pair.last - pair.first} / static_cast<Duration::rep>(times - 1);
+    result.kept_writes.push_back({std::string(registers::point_info(row.point).name), times, period});
+  }
+  return result;
+}
+
+TrafficReview Traffic::review() const {
+  TrafficReview review;
+  for (std::size_t index = 0; index < lines_.size(); ++index) {
+    const Line& line = lines_[index];
+    TrafficLine counts = line.counts;
+    if (counts.requests == 0 && counts.broken == 0) continue;
+    counts.line = spec_.lines[index].name;
+    if (carries_rtu(spec_.lines[index].kind) && line.last > line.first)
+      counts.time_share =
+          std::min(1.0, to_seconds(counts.time_used) / to_seconds(Duration{line.last - line.first}));
+    review.lines.push_back(std::move(counts));
+  }
+  for (const auto& [key, pair] : pairs_) {
+    Pair named = pair;
+    named.counts.line = spec_.lines[std::get<0>(key)].name;
+    named.counts.master = std::get<1>(key);
+    named.counts.unit_id = std::get<2>(key);
+    review.pairs.push_back(finished(named));
+    const bool broadcast = named.counts.unit_id == 0 && carries_rtu(spec_.lines[std::get<0>(key)].kind);
+    if (broadcast) review.pairs.back().slave = "everybody";
+  }
+  return review;
+}
+
+}  // namespace emberline::bench
