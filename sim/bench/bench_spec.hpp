@@ -27,12 +27,16 @@ constexpr bool over_tcp(LineKind kind) { return kind == LineKind::tcp || kind ==
 struct LineSpec {
   std::string name;
   LineKind kind = LineKind::pty;
-  std::string path;          ///< pty: the stable link, empty: none asked for; serial-port: the device
-  std::string host;          ///< tcp
-  std::uint16_t port = 0;    ///< tcp; 0: one is chosen
-  SerialFormat serial;       ///< RTU lines
-  int max_connections = 8;   ///< tcp
-  bool drop_oldest = false;  ///< tcp, beyond max_connections: drop the oldest instead of refusing the newest
+  std::string path;           ///< pty: the stable link, empty: none asked for; serial-port: the device
+  bool rs485 = false;         ///< serial-port: the driver turns the direction of a two-wire bus
+  bool hears_itself = false;  ///< serial-port: the adapter hands back what it sends; that is thrown away
+  std::string host;           ///< tcp, rtu-tcp
+  std::uint16_t port = 0;     ///< tcp, rtu-tcp; 0: one is chosen
+  SerialFormat serial;        ///< RTU lines
+  int max_connections = 8;    ///< tcp, rtu-tcp
+  bool drop_oldest = false;   ///< beyond max_connections: drop the oldest instead of refusing the newest
+  std::optional<Duration> idle_timeout;  ///< tcp, rtu-tcp: without a whole request for so long, a connection
+                                         ///< is closed; nothing: never
   bool unknown_id_exception_0b = false;  ///< an id nobody has: answered 0B, as a gateway would; else silence
   bool paced = true;  ///< RTU: frames take the time that speed and format say; else answers leave at once
   bool strict_timing = false;  ///< RTU in wall time: t1.5/t3.5 as the standard has them

@@ -16,35 +16,10 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include "sim/io/line/serial_speed.hpp"
+
 namespace emberline::io {
 namespace {
-
-struct Speed {
-  speed_t constant;
-  int baud;
-};
-constexpr std::array kSpeeds{Speed{B300, 300},     Speed{B600, 600},       Speed{B1200, 1200},
-                             Speed{B1800, 1800},   Speed{B2400, 2400},     Speed{B4800, 4800},
-                             Speed{B9600, 9600},   Speed{B19200, 19200},   Speed{B38400, 38400},
-                             Speed{B57600, 57600}, Speed{B115200, 115200}, Speed{B230400, 230400}};
-
-int baud_of(speed_t constant) {
-  for (const Speed& speed : kSpeeds) {
-    if (speed.constant == constant) {
-      return speed.baud;
-    }
-  }
-  return 0;
-}
-
-speed_t constant_of(int baud) {
-  for (const Speed& speed : kSpeeds) {
-    if (speed.baud == baud) {
-      return speed.constant;
-    }
-  }
-  return B19200;
-}
 
 std::optional<long> terminal_number(const std::string& path) {
   constexpr std::string_view kFolder = "/dev/pts/";
@@ -74,25 +49,6 @@ Failure<std::string> refused(std::string_view what) {
 }
 
 }  // namespace
-
-std::string system_words(int error) { return std::generic_category().message(error); }
-
-Descriptor& Descriptor::operator=(Descriptor&& other) noexcept {
-  if (this != &other) {
-    close();
-    number_ = other.release();
-  }
-  return *this;
-}
-
-void Descriptor::close() {
-  if (number_ >= 0) {
-    ::close(number_);
-    number_ = -1;
-  }
-}
-
-int Descriptor::release() { return std::exchange(number_, -1); }
 
 bool terminal_of_a_running_bench(const std::string& path) {
   const auto number = terminal_number(path);

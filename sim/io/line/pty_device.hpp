@@ -6,28 +6,10 @@
 
 #include "sim/base/result.hpp"
 #include "sim/base/serial_format.hpp"
+#include "sim/io/line/descriptor.hpp"
 #include "sim/modbus/bytes.hpp"
 
 namespace emberline::io {
-
-/// A descriptor that is closed when it goes.
-class Descriptor {
- public:
-  Descriptor() = default;
-  explicit Descriptor(int number) : number_(number) {}
-  ~Descriptor() { close(); }
-  Descriptor(Descriptor&& other) noexcept : number_(other.release()) {}
-  Descriptor& operator=(Descriptor&& other) noexcept;
-  Descriptor(const Descriptor&) = delete;
-  Descriptor& operator=(const Descriptor&) = delete;
-  [[nodiscard]] int number() const { return number_; }
-  [[nodiscard]] bool open() const { return number_ >= 0; }
-  void close();
-  int release();
-
- private:
-  int number_ = -1;
-};
 
 /// A pseudo-terminal as the far end of a serial line. The masters' end ("slave" in the words of the kernel)
 /// is kept open here too, so that masters may come and go. Never blocks. Not thread-safe.
@@ -82,8 +64,5 @@ class PtyDevice {
 
 /// True if a running bench (of this or another process) has the pseudo-terminal at `path`.
 [[nodiscard]] bool terminal_of_a_running_bench(const std::string& path);
-
-/// What the system says about an error number.
-[[nodiscard]] std::string system_words(int error);
 
 }  // namespace emberline::io

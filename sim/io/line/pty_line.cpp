@@ -7,6 +7,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include "sim/bench/line_session.hpp"
+#include "sim/io/line/alarm.hpp"
 #include "sim/io/line/line.hpp"
 #include "sim/io/line/pty_device.hpp"
 #include "sim/io/line/pump.hpp"
@@ -36,7 +37,7 @@ class PtyLine final : public Line {
         session_(bench, index, "the master on " + spec_.name, {.strict = spec_.strict_timing}),
         bytes_(pump.context(), device_->descriptor()),
         watch_(pump.context()),
-        timer_(pump.context()),
+        alarm_(pump),
         retry_(pump.context()) {
     if (device_->watch_descriptor() >= 0) {
       watch_.assign(device_->watch_descriptor());
@@ -45,21 +46,18 @@ class PtyLine final : public Line {
   ~PtyLine() override { let_go(); }
 
   [[nodiscard]] OpenLine where() const override {
-    return {spec_.name, spec_.kind, link_.empty() ? device_->path() : link_, "", 0};
+    return {spec_.name, bench::LineKind::pty, link_.empty() ? device_->path() : link_, "", 0};
   }
   void start() override {
     wait_for_bytes();
     wait_for_leaving();
   }
-  void set_cut(bool cut) override {
-    cut_ = cut;
-    if (cut) {
-      waiting_.clear();
-    }
-  }
+  void follow(const Conditions& now) override;
   void close() override { let_go(); }
   [[nodiscard]] WallBench::Statistics statistics() const override {
-    return {session_.requests(), session_.faults(), visits_, session_.swallowed()};
+    WallBench::Statistics sum = counted(session_.counters());
+    sum.connections = visits_;
+    return sum;
   }
 
  private:
@@ -69,8 +67,9 @@ class PtyLine final : public Line {
   void look();
   void end_of_visit();
   void take_up(SimTime at, bool only_last);
-  void compare_settings(SimTime at);
-  void send_due();
+  void compare_settings(const PtyDevice::Settings& now, SimTime at);
+  [[nodiscard]] bool in_tune(const PtyDevice::Settings& settings) const;
+  void send_due(SimTime at);
   void arm();
 
   Pump& pump_;
@@ -81,13 +80,14 @@ class PtyLine final : public Line {
   LineSession session_;
   stream_descriptor bytes_;
   stream_descriptor watch_;
-  boost::asio::steady_timer timer_;  // an answer is due, or silence ends a frame
+  Alarm alarm_;  // an answer is due, or silence ends a frame
   boost::asio::steady_timer retry_;
-  std::optional<SimTime> armed_;
   std::deque<LineSession::Outgoing> waiting_;
   PtyDevice::Settings seen_;  // the settings last compared
   bool compared_ = false;
-  bool cut_ = false;
+  bool hint_given_ = false;
+  bool no_answers_ = false;  // the way to the masters is broken
+  bool dead_ = false;        // a stand-in for a TCP line that takes no connections, or is silent on them
   bool closed_ = false;
   bool unclaimed_ = false;  // what has come in last is from a master that is no longer there
   bool visited_ = false;    // the present master has said something
@@ -98,14 +98,23 @@ void PtyLine::let_go() {
   if (std::exchange(closed_, true)) {
     return;
   }
-  timer_.cancel();
+  alarm_.cancel();
   retry_.cancel();
+  session_.end(pump_.now());
   bytes_.release();  // the device closes them
   if (watch_.is_open()) {
     watch_.release();
   }
   if (!link_.empty()) {
     remove_link(link_, device_->path());
+  }
+}
+
+void PtyLine::follow(const Conditions& now) {
+  no_answers_ = !now.to_masters;
+  dead_ = now.conduct.silent || now.conduct.refuses;
+  if (no_answers_ || dead_) {
+    waiting_.clear();
   }
 }
 
@@ -148,24 +157,33 @@ void PtyLine::look() {
   if (gone) {
     end_of_visit();
   }
-  const modbus::Bytes bytes = device_->read(kMostAtOnce);
+  const PtyDevice::Settings settings = device_->settings();  // before they are put back
+  modbus::Bytes bytes = device_->read(kMostAtOnce);
   if (gone || !bytes.empty()) {
     unclaimed_ = !device_->anybody_there();
   }
   if (gone && unclaimed_) {
     device_->restore_settings();
   }
-  if (bytes.empty()) {
+  if (bytes.empty() || dead_) {
     return;
   }
   if (!std::exchange(visited_, !unclaimed_)) {
     ++visits_;
   }
+  // A character whose frame is wrong is read as 0 (termios(3), INPCK): so these are. No CRC over zeros alone
+  // is good, however many there are.
+  if (spec_.paced && !in_tune(settings)) {
+    bytes.assign(bytes.size(), 0);
+  }
+  SimTime now{};
   pump_.at_now([&](SimTime at) {
+    now = at;
+    compare_settings(settings, at);
     session_.receive(bytes, at);
     take_up(at, gone);
   });
-  arm();
+  send_due(now);
 }
 
 void PtyLine::end_of_visit() {
@@ -177,20 +195,21 @@ void PtyLine::end_of_visit() {
 // `only_last`: a master went and another came since the last look, and these are the requests of both. A
 // master asks one thing at a time, so at most the last one is still waited for.
 void PtyLine::take_up(SimTime at, bool only_last) {
-  const auto before = session_.requests();
   auto answers = session_.poll(at);
-  if (session_.requests() != before) {
-    compare_settings(at);
-  }
-  if (unclaimed_ || cut_ || answers.empty()) {
+  if (unclaimed_ || no_answers_ || answers.empty()) {
     return;
   }
   const auto first = only_last ? std::prev(answers.end()) : answers.begin();
   std::move(first, answers.end(), std::back_inserter(waiting_));
 }
 
-void PtyLine::compare_settings(SimTime at) {
-  const PtyDevice::Settings now = device_->settings();
+// The other number of stop bits means the other parity, which the kernel does not show: an RTU character has
+// 11 bits (MODBUS over Serial Line V1.02, 2.5.1), with parity and one stop bit or without and two.
+bool PtyLine::in_tune(const PtyDevice::Settings& settings) const {
+  return settings.baud == spec_.serial.baud && settings.stop_bits == spec_.serial.stop_bits;
+}
+
+void PtyLine::compare_settings(const PtyDevice::Settings& now, SimTime at) {
   if (compared_ && now == seen_) {
     return;
   }
@@ -203,57 +222,53 @@ void PtyLine::compare_settings(SimTime at) {
                           "the master's terminal echoed what it received; switched off, or our answers "
                           "would come back as requests");
   }
-  if (now.baud == spec_.serial.baud && now.stop_bits == spec_.serial.stop_bits) {
+  if (in_tune(now) || (!spec_.paced && std::exchange(hint_given_, true))) {
     return;
   }
   const std::string speed = now.baud == 0 ? "an unusual speed" : std::to_string(now.baud) + " bit/s";
   bench_.journal().note(
       at, spec_.name,
       "the master has opened it at " + speed + " with " + std::to_string(now.stop_bits) + " stop bit" +
-          (now.stop_bits == 1 ? "" : "s") + ", the line is set to " + to_text(spec_.serial) +
-          ": on a real line they would not understand each other; answered all the same (parity cannot be "
-          "seen on a pseudo-terminal)");
+          (now.stop_bits == 1 ? "" : "s") + ", the line is set to " + to_text(spec_.serial) + ": " +
+          (spec_.paced ? "as on a real line they do not understand each other, so it gets no answer"
+                       : "a real line would stay silent; answered all the same, the line has no pacing") +
+          " (parity cannot be seen on a pseudo-terminal)");
 }
 
-void PtyLine::send_due() {
-  while (!waiting_.empty() && waiting_.front().due <= pump_.now()) {
-    const modbus::Bytes bytes = std::move(waiting_.front().bytes);
+void PtyLine::send_due(SimTime at) {
+  while (!waiting_.empty() && waiting_.front().due <= at) {
+    const LineSession::Outgoing piece = std::move(waiting_.front());
     waiting_.pop_front();
     // look() has seen every leaving, unless the system gave no watch.
     if (!device_->anybody_there()) {
       continue;
     }
-    device_->write(bytes);
+    device_->write(piece.bytes);
+    session_.sent(piece, at);
     // It may have gone between the question and the answer.
     if (device_->master_has_gone()) {
       end_of_visit();
     }
   }
+  arm();
 }
 
 void PtyLine::arm() {
+  if (closed_) {
+    return;
+  }
   std::optional<SimTime> next = session_.wake_at();
   if (!waiting_.empty()) {
     next = next ? std::min(*next, waiting_.front().due) : waiting_.front().due;
   }
-  if (closed_ || next == armed_) {
-    return;
-  }
-  armed_ = next;
-  if (!next) {
-    timer_.cancel();
-    return;
-  }
-  timer_.expires_at(pump_.wall(*next));
-  timer_.async_wait([this](const boost::system::error_code& error) {
-    if (error || closed_) {
-      return;
-    }
-    armed_.reset();
+  alarm_.set(next, [this] {
     look();
-    pump_.at_now([this](SimTime at) { take_up(at, false); });
-    send_due();
-    arm();
+    SimTime now{};
+    pump_.at_now([&](SimTime at) {
+      now = at;
+      take_up(at, false);
+    });
+    send_due(now);
   });
 }
 

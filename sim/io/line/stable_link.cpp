@@ -9,7 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "sim/io/line/pty_device.hpp"
+#include "sim/io/line/descriptor.hpp"
 
 namespace emberline::io {
 namespace {

@@ -1,5 +1,6 @@
 #include "sim/io/line/tcp_connection.hpp"
 
+#include <algorithm>
 #include <string>
 #include <utility>
 
@@ -7,6 +8,8 @@
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
+
+#include "sim/base/duration_text.hpp"
 
 namespace emberline::io {
 namespace {
@@ -16,6 +19,10 @@ using boost::system::error_code;
 
 // Answers a master may leave unread, beyond what the system buffers for it: about a thousand of the longest.
 constexpr std::size_t kMostUnsent = 256 * 1024;
+
+// Answers that wait for their time. A master that asks faster than its line carries answers is not read any
+// further until some have gone: its own system makes it wait.
+constexpr std::size_t kMostWaiting = 64;
 
 template <int Name>
 using TcpNumber = boost::asio::detail::socket_option::integer<IPPROTO_TCP, Name>;
@@ -46,7 +53,7 @@ bool peer_has_closed(tcp::socket& socket) {
 }
 
 std::shared_ptr<TcpConnection> TcpConnection::make(Pump& pump, bench::Bench& bench, std::size_t line,
-                                                   tcp::socket socket) {
+                                                   tcp::socket socket, Noted& noted) {
   error_code error;
   const tcp::endpoint peer = socket.remote_endpoint(error);
   if (error) {
@@ -54,50 +61,77 @@ std::shared_ptr<TcpConnection> TcpConnection::make(Pump& pump, bench::Bench& ben
   }
   prepare(socket);
   return std::shared_ptr<TcpConnection>(
-      new TcpConnection(pump, bench, line, std::move(socket), name_of(peer)));
+      new TcpConnection(pump, bench, line, std::move(socket), name_of(peer), noted));
 }
 
 TcpConnection::TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, tcp::socket socket,
-                             std::string master)
+                             std::string master, Noted& noted)
     : pump_(pump),
       bench_(bench),
-      line_(line),
+      spec_(bench.spec().lines.at(line)),
+      noted_(noted),
+      master_(std::move(master)),
       socket_(std::move(socket)),
-      session_(bench, line, std::move(master), {}) {}
+      session_(bench, line, master_, {}),
+      alarm_(pump),
+      opened_at_(pump.now()),
+      heard_at_(opened_at_) {}
 
-void TcpConnection::set_cut(bool cut) {
-  cut_ = cut;
-  if (cut || closed_) {
+void TcpConnection::start(const Passage& passage) {
+  passage_ = passage;
+  if (passage_.in) {
+    wait_for_bytes();
+  }
+  arm();
+}
+
+void TcpConnection::follow(const Passage& passage) {
+  const Passage before = std::exchange(passage_, passage);
+  if (closed_ || passage == before) {
     return;
   }
-  if (peer_has_closed(socket_)) {
-    close();
-    return;
+  if (passage_.in && !before.in) {
+    if (peer_has_closed(socket_)) {
+      close();
+      return;
+    }
+    heard_at_ = pump_.now();
   }
+  take_up({});
   wait_for_bytes();
   wait_to_send();
 }
 
 void TcpConnection::close() {
-  closed_ = true;
+  if (std::exchange(closed_, true)) {
+    return;
+  }
+  alarm_.cancel();
   error_code ignored;
   socket_.close(ignored);
+  session_.end(pump_.now());
 }
+
+void TcpConnection::reset() {
+  error_code ignored;
+  socket_.set_option(tcp::socket::linger(true, 0), ignored);
+  close();
+}
+
+bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
 
 // Waiting for readability takes no bytes: what comes during a cut stays where the far end's system has it.
 void TcpConnection::wait_for_bytes() {
-  if (closed_ || ending_ || std::exchange(reading_, true)) {
+  if (closed_ || ending_ || !passage_.in || full() || std::exchange(reading_, true)) {
     return;
   }
   socket_.async_wait(tcp::socket::wait_read, [self = shared_from_this()](const error_code& error) {
     self->reading_ = false;
-    if (error || self->closed_ || self->cut_) {
+    if (error || self->closed_ || !self->passage_.in) {
       return;
     }
     self->receive();
-    if (!self->cut_) {
-      self->wait_for_bytes();
-    }
+    self->wait_for_bytes();
   });
 }
 
@@ -107,41 +141,69 @@ void TcpConnection::receive() {
   if (error == boost::asio::error::would_block || error == boost::asio::error::interrupted) {
     return;
   }
-  if (error) {
+  if (error == boost::asio::error::eof) {
     ending_ = true;
-    if (error != boost::asio::error::eof || unsent_.empty()) {
-      close();
-    }
+    close_if_done();
     return;
   }
-  std::vector<bench::LineSession::Outgoing> answers;
+  if (error) {
+    close();
+    return;
+  }
+  take_up(modbus::ByteView(inbox_).first(count));
+}
+
+/// Hands bytes to the session, if any, and sends what is due.
+void TcpConnection::take_up(modbus::ByteView bytes) {
+  SimTime now{};
+  const auto before = session_.requests();
   pump_.at_now([&](SimTime at) {
-    session_.receive(modbus::ByteView(inbox_).first(count), at);
-    answers = session_.poll(at);
-  });
-  for (const auto& answer : answers) {
-    if (!closed_) {
-      send(answer.bytes);
+    now = at;
+    if (!bytes.empty()) {
+      session_.receive(bytes, at);
     }
+    auto answers = session_.poll(at);
+    std::move(answers.begin(), answers.end(), std::back_inserter(waiting_));
+  });
+  if (session_.requests() != before) {
+    heard_at_ = now;
   }
   if (session_.lost()) {
-    close();
+    ending_ = true;
   }
+  send_due(now);
+}
+
+void TcpConnection::send_due(SimTime at) {
+  const bool was_full = full();
+  while (!closed_ && passage_.out && !waiting_.empty() && waiting_.front().due <= at) {
+    const bench::LineSession::Outgoing piece = std::move(waiting_.front());
+    waiting_.pop_front();
+    if (passage_.lose) {
+      continue;
+    }
+    send(piece.bytes);
+    if (!closed_) {
+      session_.sent(piece, at);
+    }
+  }
+  close_if_done();
+  if (was_full) {
+    wait_for_bytes();
+  }
+  arm();
 }
 
 void TcpConnection::send(modbus::ByteView bytes) {
-  if (unsent_.empty() && !cut_) {
+  if (unsent_.empty()) {
     bytes = bytes.subspan(write_some(bytes));
   }
   if (closed_ || bytes.empty()) {
     return;
   }
   if (unsent_.size() + bytes.size() > kMostUnsent) {
-    pump_.at_now([this](SimTime at) {
-      bench_.journal().note(
-          at, bench_.spec().lines[line_].name,
-          "a connection was closed: its master sends requests and does not read the answers");
-    });
+    note_once(noted_.deaf,
+              "a connection was closed: its master sends requests and does not read the answers");
     close();
     return;
   }
@@ -150,19 +212,18 @@ void TcpConnection::send(modbus::ByteView bytes) {
 }
 
 void TcpConnection::wait_to_send() {
-  if (closed_ || cut_ || unsent_.empty() || std::exchange(writing_, true)) {
+  const bool may = passage_.out && !passage_.lose;
+  if (closed_ || !may || unsent_.empty() || std::exchange(writing_, true)) {
     return;
   }
   socket_.async_wait(tcp::socket::wait_write, [self = shared_from_this()](const error_code& error) {
     self->writing_ = false;
-    if (error || self->closed_ || self->cut_) {
+    if (error || self->closed_ || !self->passage_.out || self->passage_.lose) {
       return;
     }
     const auto sent = static_cast<std::ptrdiff_t>(self->write_some(self->unsent_));
     self->unsent_.erase(self->unsent_.begin(), self->unsent_.begin() + sent);
-    if (self->ending_ && self->unsent_.empty()) {
-      self->close();
-    }
+    self->close_if_done();
     self->wait_to_send();
   });
 }
@@ -176,6 +237,55 @@ std::size_t TcpConnection::write_some(modbus::ByteView bytes) {
     return 0;
   }
   return error ? 0 : count;
+}
+
+// The far end has said all it wants, or cannot be followed any further: its answers still go out.
+void TcpConnection::close_if_done() {
+  if (ending_ && waiting_.empty() && unsent_.empty() && !session_.wake_at()) {
+    close();
+  }
+}
+
+std::optional<SimTime> TcpConnection::too_quiet_at() const {
+  if (!spec_.idle_timeout || !passage_.in || ending_) {
+    return std::nullopt;
+  }
+  return heard_at_ + *spec_.idle_timeout;
+}
+
+void TcpConnection::note_once(bool& noted, std::string sentence) {
+  if (!std::exchange(noted, true)) {
+    pump_.at_now([&](SimTime at) { bench_.journal().note(at, spec_.name, std::move(sentence)); });
+  }
+}
+
+void TcpConnection::arm() {
+  if (closed_) {
+    return;
+  }
+  auto next = session_.wake_at();
+  const auto sooner = [&next](SimTime at) { next = next ? std::min(*next, at) : at; };
+  if (!waiting_.empty() && passage_.out) {
+    sooner(waiting_.front().due);
+  }
+  if (const auto quiet = too_quiet_at()) {
+    sooner(*quiet);
+  }
+  alarm_.set(next, [weak = weak_from_this()] {
+    const auto self = weak.lock();
+    if (!self || self->closed_) {
+      return;
+    }
+    const auto quiet = self->too_quiet_at();
+    if (quiet && *quiet <= self->pump_.now()) {
+      self->note_once(self->noted_.idle, "a connection was closed: no whole request from " + self->master_ +
+                                             " for " + format_duration(*self->spec_.idle_timeout) +
+                                             " (idle_timeout; said once)");
+      self->close();
+      return;
+    }
+    self->take_up({});
+  });
 }
 
 }  // namespace emberline::io

@@ -1,12 +1,15 @@
 #pragma once
 
 #include <array>
+#include <deque>
 #include <memory>
-#include <vector>
+#include <optional>
+#include <string>
 
 #include <boost/asio/ip/tcp.hpp>
 
 #include "sim/bench/line_session.hpp"
+#include "sim/io/line/alarm.hpp"
 #include "sim/io/line/pump.hpp"
 
 namespace emberline::io {
@@ -14,39 +17,68 @@ namespace emberline::io {
 /// True if the far end has closed its side, whether or not everything it sent has been read.
 [[nodiscard]] bool peer_has_closed(boost::asio::ip::tcp::socket& socket);
 
-/// One master's connection to a TCP line. Keeps itself alive while an operation is under way; never throws.
+/// One master's connection to a TCP line, whichever frames it carries. Keeps itself alive while an operation
+/// is under way; never throws.
 class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
  public:
-  /// Null if the far end is gone already.
+  /// What gets through. What comes in stays where the far end's system has it while the way in is closed.
+  struct Passage {
+    bool in = true;     ///< bytes are read
+    bool out = true;    ///< answers are written; otherwise they wait
+    bool lose = false;  ///< answers that come due are lost
+    bool operator==(const Passage&) const = default;
+  };
+  /// What the journal has said already of the connections of a line.
+  struct Noted {
+    bool deaf = false;
+    bool idle = false;
+  };
+  /// Null if the far end is gone already. `noted` outlives it.
   [[nodiscard]] static std::shared_ptr<TcpConnection> make(Pump& pump, bench::Bench& bench, std::size_t line,
-                                                           boost::asio::ip::tcp::socket socket);
-  void start() { wait_for_bytes(); }
-  /// While cut, nothing is read or written. Put back, it is closed unread if the far end has gone meanwhile.
-  void set_cut(bool cut);
+                                                           boost::asio::ip::tcp::socket socket, Noted& noted);
+  void start(const Passage& passage);
+  /// When the way in opens again and the far end has gone meanwhile, it is closed unread.
+  void follow(const Passage& passage);
   void close();
+  /// Closes with a reset (RST): the far end learns at once that the connection is no more.
+  void reset();
   [[nodiscard]] bool closed() const { return closed_; }
+  [[nodiscard]] SimTime opened_at() const { return opened_at_; }
   [[nodiscard]] const bench::LineSession& session() const { return session_; }
 
  private:
   TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, boost::asio::ip::tcp::socket socket,
-                std::string master);
+                std::string master, Noted& noted);
+  [[nodiscard]] bool full() const;
   void wait_for_bytes();
   void receive();
+  void take_up(modbus::ByteView bytes);
+  void send_due(SimTime at);
   void send(modbus::ByteView bytes);
   void wait_to_send();
   std::size_t write_some(modbus::ByteView bytes);
+  void close_if_done();
+  [[nodiscard]] std::optional<SimTime> too_quiet_at() const;
+  void note_once(bool& noted, std::string sentence);
+  void arm();
 
   Pump& pump_;
   bench::Bench& bench_;
-  std::size_t line_;
+  const bench::LineSpec& spec_;
+  Noted& noted_;
+  std::string master_;
   boost::asio::ip::tcp::socket socket_;
   bench::LineSession session_;
-  modbus::Bytes unsent_;  // answers the far end has not taken yet
+  Alarm alarm_;
+  std::deque<bench::LineSession::Outgoing> waiting_;  // answers that are not due yet, or must not out
+  modbus::Bytes unsent_;                              // of answers: what the far end has not taken yet
   std::array<std::uint8_t, 4096> inbox_{};
+  Passage passage_;
+  SimTime opened_at_;
+  SimTime heard_at_;  // the last whole request, or since when it can have come
   bool reading_ = false;
   bool writing_ = false;
-  bool ending_ = false;  // the far end sends no more; the rest of the answers goes out
-  bool cut_ = false;
+  bool ending_ = false;  // nothing more is read; the rest of the answers goes out
   bool closed_ = false;
 };
 

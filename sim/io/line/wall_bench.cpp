@@ -76,7 +76,7 @@ class WallBench::Impl {
   Result<std::vector<OpenLine>, std::string> open();
   void run();
   void close();
-  void pass_on_cuts();
+  void pass_on_conditions();
 
   bench::Bench& bench;
   boost::asio::io_context context{1};
@@ -86,21 +86,31 @@ class WallBench::Impl {
  private:
   Options options_;
   boost::asio::executor_work_guard<boost::asio::io_context::executor_type> work_;
-  std::vector<bool> cut_;
+  std::vector<Conditions> passed_on_;
 };
+
+namespace {
+
+Result<std::unique_ptr<Line>, std::string> open_line(Pump& pump, bench::Bench& bench, std::size_t index,
+                                                     const WallBench::Options& options) {
+  const bench::LineKind kind = bench.spec().lines[index].kind;
+  if (kind == bench::LineKind::pty || (options.private_lines && bench::carries_rtu(kind))) {
+    return open_pty_line(pump, bench, index, options);
+  }
+  if (kind == bench::LineKind::serial_port) {
+    return open_serial_port_line(pump, bench, index);
+  }
+  return open_tcp_line(pump, bench, index, options);
+}
+
+}  // namespace
 
 Result<std::vector<OpenLine>, std::string> WallBench::Impl::open() {
   std::vector<OpenLine> opened;
   const auto& specs = bench.spec().lines;
   for (std::size_t index = 0; index < specs.size(); ++index) {
     const bench::LineSpec& spec = specs[index];
-    Result<std::unique_ptr<Line>, std::string> line = Failure{
-        std::string(bench::to_word(spec.kind)) + " lines cannot be opened yet; expected a pty or a tcp line"};
-    if (spec.kind == bench::LineKind::pty) {
-      line = open_pty_line(pump, bench, index, options_);
-    } else if (spec.kind == bench::LineKind::tcp) {
-      line = open_tcp_line(pump, bench, index, options_);
-    }
+    auto line = open_line(pump, bench, index, options_);
     if (!line) {
       close();
       return Failure{"line " + spec.name + ": " + line.error()};
@@ -108,18 +118,20 @@ Result<std::vector<OpenLine>, std::string> WallBench::Impl::open() {
     lines.push_back(std::move(line).value());
     opened.push_back(lines.back()->where());
   }
-  cut_.assign(lines.size(), false);
-  pump.on_moved([this] { pass_on_cuts(); });
+  passed_on_.assign(lines.size(), Conditions{});
+  pump.on_moved([this] { pass_on_conditions(); });
   pump.start();
   return opened;
 }
 
-void WallBench::Impl::pass_on_cuts() {
+void WallBench::Impl::pass_on_conditions() {
   for (std::size_t index = 0; index < lines.size(); ++index) {
-    const bool cut = bench.line_cut(index);
-    if (cut != cut_[index]) {
-      cut_[index] = cut;
-      lines[index]->set_cut(cut);
+    const bench::Lines& all = bench.lines();
+    const Conditions now{all.passes(index, bench::Way::to_units), all.passes(index, bench::Way::to_masters),
+                         all.conduct(index)};
+    if (now != passed_on_[index]) {
+      passed_on_[index] = now;
+      lines[index]->follow(now);
     }
   }
 }
@@ -160,14 +172,20 @@ SimTime WallBench::now() const { return impl_->pump.now(); }
 
 boost::asio::io_context& WallBench::context() { return impl_->context; }
 
+WallBench::Statistics& WallBench::Statistics::operator+=(const Statistics& other) {
+  requests += other.requests;
+  faults += other.faults;
+  connections += other.connections;
+  swallowed += other.swallowed;
+  answers += other.answers;
+  late += other.late;
+  return *this;
+}
+
 WallBench::Statistics WallBench::statistics() const {
   Statistics sum;
   for (const auto& line : impl_->lines) {
-    const Statistics one = line->statistics();
-    sum.requests += one.requests;
-    sum.faults += one.faults;
-    sum.connections += one.connections;
-    sum.swallowed += one.swallowed;
+    sum += line->statistics();
   }
   return sum;
 }

@@ -21,9 +21,10 @@ namespace emberline::io {
 struct OpenLine {
   std::string name;
   bench::LineKind kind;
-  std::string path;        ///< pty: the stable link, or the terminal's own path when no link was asked for
-  std::string host;        ///< tcp
-  std::uint16_t port = 0;  ///< tcp, the one that was taken
+  std::string path;        ///< pty: the stable link, or the terminal's own path when no link was asked for;
+                           ///< serial-port: the adapter's
+  std::string host;        ///< tcp, rtu-tcp
+  std::uint16_t port = 0;  ///< tcp, rtu-tcp: the one that was taken
 };
 
 /// Runs a bench on the wall clock with its real lines open: one thread, one io_context. Simulated time is the
@@ -31,8 +32,9 @@ struct OpenLine {
 class WallBench {
  public:
   struct Options {
-    bool private_lines =
-        false;  ///< rehearsals: pty without link, TCP on 127.0.0.1 with a port of its own choosing
+    /// Rehearsals: TCP on 127.0.0.1 with a port of its own choosing, and for every line that carries RTU
+    /// frames a pty without link: a serial port stays untouched, and no stand-in speaks RTU over TCP.
+    bool private_lines = false;
   };
   /// `loop` already holds the bench's timers and grid (and a rehearsal's timeline and expectations).
   WallBench(bench::Bench& bench, bench::EventLoop& loop, Options options);
@@ -58,7 +60,10 @@ class WallBench {
     std::uint64_t requests = 0;     ///< frames taken up
     std::uint64_t faults = 0;       ///< frames that were none
     std::uint64_t connections = 0;  ///< masters that came (TCP connections, pty openings as far as seen)
-    std::uint64_t swallowed = 0;    ///< bytes that came over a pty while it was cut
+    std::uint64_t swallowed = 0;    ///< bytes that came over a pty or a serial port while it was cut
+    std::uint64_t answers = 0;      ///< that went out, whole or not
+    std::uint64_t late = 0;         ///< of them: after the master had sent a further request
+    Statistics& operator+=(const Statistics& other);
   };
   /// On the bench's thread, or when run() has ended.
   [[nodiscard]] Statistics statistics() const;

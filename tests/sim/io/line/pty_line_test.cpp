@@ -186,34 +186,6 @@ TEST_CASE("a write that nobody waits for is carried out") {
   CHECK(running.setpoint(0) == doctest::Approx(0.077));
 }
 
-TEST_CASE("a master at another speed is answered, and the journal says so once for each change") {
-  Running running(small_bench());
-  running.go();
-  const auto ask = [&](speed_t speed, bool two_stop_bits) {
-    const auto master = RawMaster::pty(running.line("field").path);
-    master.set_serial(speed, two_stop_bits);
-    for (int i = 0; i < 3; ++i) {
-      master.send(ask_for(1, 0x30, 1));
-      CHECK(master.receive(7) == setpoint_answer(1, 0));
-    }
-  };
-  ask(B19200, false);
-  CHECK(running.journal("the line is set to").empty());
-  ask(B9600, false);
-  const auto once = running.journal("the line is set to");
-  REQUIRE(once.size() == 1);
-  CHECK(once.front().find("field: ") == 0);
-  CHECK(once.front().find("9600 bit/s with 1 stop bit,") != std::string::npos);
-  CHECK(once.front().find("19200 8E1") != std::string::npos);
-  CHECK(once.front().find("parity cannot be seen") != std::string::npos);
-  ask(B9600, false);
-  CHECK(running.journal("the line is set to").size() == 1);
-  ask(B19200, false);
-  CHECK(running.journal("the line is set to").size() == 1);
-  ask(B19200, true);
-  CHECK(running.journal("19200 bit/s with 2 stop bits").size() == 1);
-}
-
 TEST_CASE("a terminal that echoes does not turn our answers into requests") {
   Running running(small_bench());
   running.go();

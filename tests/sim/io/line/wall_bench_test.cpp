@@ -84,16 +84,6 @@ TEST_CASE("stopping before running ends running at once") {
   running.stop();
 }
 
-TEST_CASE("a kind of line that is not there yet is refused in one line") {
-  bench::BenchSpec spec = small_bench();
-  spec.lines[0].kind = bench::LineKind::serial_port;
-  bench::Bench bench(spec);
-  bench::EventLoop loop;
-  io::WallBench wall(bench, loop, {});
-  const auto opened = wall.open();
-  REQUIRE_FALSE(opened);
-  CHECK(opened.error() == "line field: serial-port lines cannot be opened yet; expected a pty or a tcp line");
-}
 
 TEST_CASE("a watchdog runs out on the wall clock with nobody asking") {
   bench::BenchSpec spec = small_bench();

@@ -1,0 +1,47 @@
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <utility>
+
+#include <boost/asio/steady_timer.hpp>
+
+#include "sim/io/line/pump.hpp"
+
+namespace emberline::io {
+
+/// Rings once at an instant that may be changed until then. Not thread-safe.
+class Alarm {
+ public:
+  explicit Alarm(Pump& pump) : pump_(pump), timer_(pump.context()) {}
+
+  /// From now on it rings at `when` and at no other instant; nothing: not at all. `ring` is called from the
+  /// io_context, never from here, and not any more once the alarm has been set anew or is gone.
+  void set(std::optional<SimTime> when, std::function<void()> ring) {
+    if (when == when_) {
+      return;
+    }
+    when_ = when;
+    if (!when) {
+      timer_.cancel();
+      return;
+    }
+    timer_.expires_at(pump_.wall(*when));
+    timer_.async_wait([this, when, ring = std::move(ring)](const boost::system::error_code& error) {
+      // Set anew although it had just run out: then the wait was not cancelled, but it is not the one.
+      if (error || when_ != when) {
+        return;
+      }
+      when_.reset();
+      ring();
+    });
+  }
+  void cancel() { set(std::nullopt, nullptr); }
+
+ private:
+  Pump& pump_;
+  boost::asio::steady_timer timer_;
+  std::optional<SimTime> when_;
+};
+
+}  // namespace emberline::io

@@ -1,0 +1,63 @@
+#include "sim/io/line/tcp_listener.hpp"
+
+#include <utility>
+
+namespace emberline::io {
+namespace {
+
+using boost::asio::ip::tcp;
+using boost::system::error_code;
+
+std::string name_of(const tcp::endpoint& endpoint) {
+  return endpoint.address().to_string() + ":" + std::to_string(endpoint.port());
+}
+
+Failure<std::string> cannot_listen(const std::string& where, const error_code& error) {
+  std::string why = error.message();
+  if (error == boost::asio::error::address_in_use) {
+    why = "the port is in use; expected a free one, or 0 to have one chosen";
+  } else if (error == boost::asio::error::access_denied) {
+    why += "; ports below 1024 need a privilege";
+  }
+  return Failure{"cannot listen on " + where + ": " + why};
+}
+
+}  // namespace
+
+Result<tcp::endpoint, std::string> find_endpoint(boost::asio::io_context& context, const std::string& host,
+                                                 std::uint16_t port) {
+  error_code error;
+  tcp::resolver resolver(context);
+  const auto found = resolver.resolve(host, std::to_string(port), tcp::resolver::passive, error);
+  if (error || found.empty()) {
+    return Failure{"cannot listen on " + host + ":" + std::to_string(port) +
+                   ": no address of that name; expected one of this machine"};
+  }
+  return tcp::endpoint(*found.begin());
+}
+
+Result<tcp::acceptor, std::string> listen_at(boost::asio::io_context& context,
+                                             const tcp::endpoint& endpoint) {
+  error_code error;
+  tcp::acceptor acceptor(context);
+  acceptor.open(endpoint.protocol(), error);
+  if (!error) {
+    // Connections of before may still be there when the port is opened again.
+    acceptor.set_option(tcp::acceptor::reuse_address(true), error);
+  }
+  if (!error) {
+    acceptor.bind(endpoint, error);
+  }
+  if (!error) {
+    acceptor.listen(boost::asio::socket_base::max_listen_connections, error);
+  }
+  if (!error) {
+    acceptor.non_blocking(true, error);
+  }
+  if (error) {
+    return cannot_listen(name_of(endpoint), error);
+  }
+  return acceptor;
+}
+
+}  // namespace emberline::io
