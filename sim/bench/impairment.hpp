@@ -26,6 +26,7 @@ struct Query {
 struct Piece {
   SimTime due;
   modbus::Bytes bytes;
+  bool echo = false;  ///< the master's own request come back, no answer of a unit
 };
 
 /// What a TCP line does with connections, apart from what it does with frames.

@@ -69,15 +69,19 @@ std::optional<SimTime> LineSession::wake_at() const {
 
 std::vector<LineSession::Outgoing> LineSession::poll(SimTime now) {
   std::vector<Outgoing> answers;
+  while (!held_.empty() && held_.front().delivered <= now) {  // they came before what is fetched now
+    const Asked asked = std::move(held_.front());
+    held_.pop_front();
+    if (!bench_.lines().passes(line_, Way::to_units)) {
+      counters_.swallowed += asked.frame.size();
+      continue;
+    }
+    take_up(asked, now, answers);
+  }
   if (rtu_) {
     fetch_rtu(now, answers);
   } else {
     fetch_mbap(now, answers);
-  }
-  while (!held_.empty() && held_.front().delivered <= now) {
-    const Asked asked = std::move(held_.front());
-    held_.pop_front();
-    take_up(asked, now, answers);
   }
   return answers;
 }
@@ -124,13 +128,26 @@ void LineSession::came(Asked asked, SimTime now, std::vector<Outgoing>& answers)
   asked.number = ++counters_.requests;
   const auto held_up = bench_.lines().request(line_, query_of(asked));
   if (!held_up) return;  // lost on its way
-  if (*held_up == Duration::zero() && held_.empty()) {
+  forget_what_was_lifted();
+  const SimTime behind = std::max(last_delivered_, now);
+  if (*held_up == Duration::zero() && behind == now) {
     asked.delivered = asked.at;
     take_up(asked, now, answers);
     return;
   }
-  asked.delivered = std::max(now + *held_up, held_.empty() ? now : held_.back().delivered);
-  held_.push_back(std::move(asked));
+  asked.delivered = last_delivered_ = std::max(now + *held_up, behind);
+  const auto place = std::find_if(held_.begin(), held_.end(),
+                                  [&](const Asked& other) { return other.delivered > asked.delivered; });
+  held_.insert(place, std::move(asked));
+}
+
+/// What an impairment put off still comes when its time is there, but once that is lifted, what comes after
+/// does not have to wait behind it: the line is good again.
+void LineSession::forget_what_was_lifted() {
+  const auto lifts = bench_.lines().lifts(line_);
+  if (lifts == lifts_) return;
+  lifts_ = lifts;
+  last_due_ = last_delivered_ = SimTime{};
 }
 
 // --- out

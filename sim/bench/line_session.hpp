@@ -87,6 +87,7 @@ class LineSession {
   void fetch_rtu(SimTime now, std::vector<Outgoing>& answers);
   void fetch_mbap(SimTime now, std::vector<Outgoing>& answers);
   void came(Asked asked, SimTime now, std::vector<Outgoing>& answers);
+  void forget_what_was_lifted();
   void take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers);
   [[nodiscard]] SimTime due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now);
   [[nodiscard]] Query query_of(const Asked& asked) const;
@@ -99,10 +100,12 @@ class LineSession {
   std::uint64_t id_;
   std::optional<modbus::RtuFramer> rtu_;
   std::optional<modbus::MbapFramer> mbap_;
-  SimTime busy_until_{};    ///< RTU: an answer is still going out until then
-  SimTime last_due_{};      ///< no piece leaves before the one ahead of it
-  std::deque<Asked> held_;  ///< requests that an impairment holds up, in order
-  bool begun_ = false;      ///< observers have heard of it
+  SimTime busy_until_{};      ///< RTU: an answer is still going out until then
+  std::uint64_t lifts_ = 0;   ///< of the line, as far as the next two have heard of it
+  SimTime last_due_{};        ///< no piece leaves before the one ahead of it
+  SimTime last_delivered_{};  ///< no request is delivered before the one ahead of it
+  std::deque<Asked> held_;    ///< requests that an impairment holds up, by when they are delivered
+  bool begun_ = false;        ///< observers have heard of it
   bool ended_ = false;
   Counters counters_;
 };

@@ -44,6 +44,7 @@ void Lines::impair(std::size_t line, std::string_view word, std::unique_ptr<Impa
                                  [&](const Held& held) { return held.word == word; });
   if (same != it.impairments.end()) {
     same->impairment = std::move(impairment);
+    ++it.lifts;
   } else {
     it.impairments.push_back({std::string(word), std::move(impairment)});
   }
@@ -55,6 +56,7 @@ bool Lines::lift(std::size_t line, std::string_view word, SimTime at) {
   Line& it = lines_.at(line);
   const auto gone = std::erase_if(it.impairments, [&](const Held& held) { return held.word == word; });
   if (gone == 0) return false;
+  ++it.lifts;
   note(line, at, std::string(word) + " is over");
   settle_conduct(it);
   return true;

@@ -47,6 +47,9 @@ class Lines {
   [[nodiscard]] const TcpConduct& conduct(std::size_t line) const { return at(line).conduct; }
   /// As the signal LINE.state has it: 0 normal, 1 cut (either way), 2 impaired.
   [[nodiscard]] int state(std::size_t line) const;
+  /// How often something was lifted from a line, or replaced: what was put off before does not hold up what
+  /// comes after.
+  [[nodiscard]] std::uint64_t lifts(std::size_t line) const { return at(line).lifts; }
 
   // --- for whoever carries the bytes: each lets all impairments of the line act, in the order in which they
   // were installed
@@ -72,6 +75,7 @@ class Lines {
     bool cut_to_masters = false;
     std::vector<Held> impairments;
     TcpConduct conduct;
+    std::uint64_t lifts = 0;
   };
   [[nodiscard]] const Line& at(std::size_t line) const { return lines_.at(line); }
   void settle_conduct(Line& line);
