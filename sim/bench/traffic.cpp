@@ -146,7 +146,10 @@ void Traffic::request(const RequestSeen& request) {
   const auto [first, count, writes] = *block;
   if (writes) ++pair.counts.writes;
   const BlockKey key{request.pdu[0], first, count};
-  if (pair.blocks.size() < kMostBlocks || pair.blocks.contains(key)) ++pair.blocks[key];
+  if (pair.blocks.size() >= kMostBlocks && !pair.blocks.contains(key)) return;
+  Seen& seen = pair.blocks[key];
+  if (seen.times++ == 0) seen.first = request.at;
+  seen.last = request.at;
 }
 
 void Traffic::answer(const AnswerSeen& answer) {
@@ -164,24 +167,30 @@ TrafficPair Traffic::finished(const Pair& pair) const {
   if (pair.last - pair.first >= kLongEnough)
     result.per_second =
         static_cast<double>(result.requests - 1) / to_seconds(Duration{pair.last - pair.first});
-  for (const auto& [key, times] : pair.blocks)
-    result.blocks.push_back({key.function, key.first, key.count, times});
+  for (const auto& [key, seen] : pair.blocks)
+    result.blocks.push_back({key.function, key.first, key.count, seen.times});
   const Slave slave = slave_of(spec_, result.line, result.unit_id);
   result.slave = slave.name;
   result.merges = merges_of(result, slave);
-  if (slave.unit == nullptr) return result;
-  for (const auto& row : slave.unit->table->rows()) {
-    if (!row.kept || row.table != modbus::Table::holding_registers) continue;
-    std::uint64_t times = 0;
-    for (const auto& block : result.blocks)
-      if (!table_read(block.function) && block.function != 0x05 && block.function != 0x0F &&
-          row.address >= block.first && row.address < block.first + block.count)
-        times += block.times;
-    if (times < kCyclic) continue;
-    const auto period = Duration{pair.last - pair.first} / static_cast<Duration::rep>(times - 1);
-    result.kept_writes.push_back({std::string(registers::point_info(row.point).name), times, period});
-  }
+  if (slave.unit != nullptr) count_kept_writes(pair, *slave.unit, result);
   return result;
+}
+
+void Traffic::count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, TrafficPair& result) {
+  for (const auto& row : unit.table->rows()) {
+    if (!row.kept || row.table != modbus::Table::holding_registers) continue;
+    Seen all;
+    for (const auto& [key, seen] : pair.blocks) {
+      const bool writes_registers = key.function == 0x06 || key.function == 0x10;
+      if (!writes_registers || row.address < key.first || row.address >= key.first + key.count) continue;
+      all.first = all.times == 0 ? seen.first : std::min(all.first, seen.first);
+      all.last = std::max(all.last, seen.last);
+      all.times += seen.times;
+    }
+    if (all.times < kCyclic) continue;
+    const auto period = Duration{all.last - all.first} / static_cast<Duration::rep>(all.times - 1);
+    result.kept_writes.push_back({std::string(registers::point_info(row.point).name), all.times, period});
+  }
 }
 
 TrafficReview Traffic::review() const {

@@ -84,11 +84,16 @@ class Traffic final : public LineObserver {
     int count;
     auto operator<=>(const BlockKey&) const = default;
   };
+  struct Seen {
+    std::uint64_t times = 0;
+    SimTime first{};
+    SimTime last{};
+  };
   struct Pair {
     TrafficPair counts;
     SimTime first{};
     SimTime last{};
-    std::map<BlockKey, std::uint64_t> blocks;
+    std::map<BlockKey, Seen> blocks;
   };
   struct Line {
     TrafficLine counts;
@@ -101,6 +106,7 @@ class Traffic final : public LineObserver {
     bool answered = true;
   };
   [[nodiscard]] TrafficPair finished(const Pair& pair) const;
+  static void count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, TrafficPair& result);
 
   const BenchSpec& spec_;
   std::vector<Line> lines_;
