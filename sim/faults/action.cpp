@@ -8,20 +8,43 @@
 #include "sim/base/duration_text.hpp"
 #include "sim/base/listed.hpp"
 #include "sim/faults/action_key.hpp"
+#include "sim/faults/line/bit_errors.hpp"
+#include "sim/faults/line/collision.hpp"
 #include "sim/faults/line/cut.hpp"
+#include "sim/faults/line/delay.hpp"
+#include "sim/faults/line/drop_answers.hpp"
+#include "sim/faults/line/drop_requests.hpp"
+#include "sim/faults/line/echo.hpp"
+#include "sim/faults/line/half_open.hpp"
+#include "sim/faults/line/late_answer.hpp"
+#include "sim/faults/line/noise.hpp"
+#include "sim/faults/line/repeat_answer.hpp"
 #include "sim/faults/line/restore.hpp"
+#include "sim/faults/line/tcp_refused.hpp"
+#include "sim/faults/line/tcp_reset.hpp"
+#include "sim/faults/line/tcp_silent.hpp"
+#include "sim/faults/line/truncate.hpp"
+#include "sim/faults/line/wrong_id.hpp"
 #include "sim/faults/unit/close.hpp"
 #include "sim/faults/unit/cycle.hpp"
+#include "sim/faults/unit/free.hpp"
 #include "sim/faults/unit/open.hpp"
 #include "sim/faults/unit/power_off.hpp"
 #include "sim/faults/unit/power_on.hpp"
 #include "sim/faults/unit/release.hpp"
+#include "sim/faults/unit/stuck_busy.hpp"
 
 namespace emberline::faults {
 namespace {
 
-constexpr const ActionKind* kActions[] = {&kCut,   &kRestore, &kCycle,    &kOpen,
-                                          &kClose, &kRelease, &kPowerOff, &kPowerOn};
+constexpr const ActionKind* kActions[] = {
+    &kCut,          &kRestore,                                                // lines
+    &kDropRequests, &kDropAnswers, &kDelay,     &kTruncate,  &kRepeatAnswer,  //
+    &kLateAnswer,   &kWrongId,                                                //
+    &kBitErrors,    &kNoise,       &kEcho,      &kCollision,                  // with RTU frames
+    &kTcpReset,     &kTcpRefused,  &kTcpSilent, &kHalfOpen,                   // over TCP
+    &kCycle,        &kOpen,        &kClose,     &kRelease,                    // wires
+    &kPowerOff,     &kPowerOn,     &kStuckBusy, &kFree};                      // units
 
 bool suits(TargetKind target, bench::LineKind line) {
   if (target == TargetKind::rtu_line) return bench::carries_rtu(line);
@@ -156,6 +179,12 @@ Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::st
                    "? Known: " + listed(words)};
   }
   const auto found = find_target(spec, kind->target, target);
+  if (!found && spec.find_line(target) && kind->target == TargetKind::rtu_line)
+    return Failure{"'" + std::string(word) + "' is for lines that carry RTU frames; '" + std::string(target) +
+                   "' is Modbus TCP, where no byte comes damaged, uncalled-for or from a third party"};
+  if (!found && spec.find_line(target) && kind->target == TargetKind::tcp_line)
+    return Failure{"'" + std::string(word) + "' is for lines that are reached over TCP; '" +
+                   std::string(target) + "' is a serial line, which has no connections"};
   if (!found) {
     const auto known = candidates(spec, kind->target);
     const auto near = nearest(target, known.names);

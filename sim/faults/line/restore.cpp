@@ -7,7 +7,10 @@ namespace emberline::faults {
 namespace {
 
 /// What `only` can name: everything that stands on a line until it is lifted.
-constexpr std::string_view kLasting[] = {"cut"};
+constexpr std::string_view kLasting[] = {"cut",         "drop_requests", "drop_answers", "delay",
+                                         "truncate",    "repeat_answer", "late_answer",  "wrong_id",
+                                         "bit_errors",  "noise",         "echo",         "collision",
+                                         "tcp_refused", "tcp_silent",    "half_open"};
 constexpr double kAll = -1.0;
 constexpr ActionKey kKeys[] = {
     {.key = "only",
