@@ -53,6 +53,8 @@ const Row kRefusals[] = {
     {"read 0", "figure 27", "17 00 00 00 00 00 00 00 01 02 00 01", "97 03"},
     {"write 0", "figure 27", "17 00 00 00 01 00 00 00 00 00", "97 03"},
     {"byte count 2 for 2 registers", "figure 27", "17 00 00 00 01 00 00 00 02 02 00 01", "97 03"},
+    {"byte count 2 for 2 registers that are there", "figure 27", "17 00 00 00 01 00 00 00 02 02 00 01 00 02",
+     "97 03"},
     {"quantities before addresses", "figure 27", "17 00 64 00 01 00 64 00 02 02 00 01", "97 03"},
     {"write range outside, read range inside", "figure 27", "17 00 00 00 01 00 64 00 01 02 00 01", "97 02"},
     {"read range outside, write range inside: not written", "figure 27",

@@ -148,7 +148,9 @@ TEST_CASE("listen-only mode swallows everything but a sound 08/01, which ends it
   }
   CHECK(slave.ask("06 00 01 00 03", true).empty());
   CHECK(slave.log().starts_with("E0"));
-  CHECK(slave.ask("08 00 01 00 00", true).empty());  // not even as a broadcast
+  CHECK(slave.ask("08 00 01 00 00", true).empty());  // a broadcast is swallowed like any other
+  CHECK(slave.log().starts_with("E0 E0"));
+  CHECK(slave.port.counters().server_messages == 1);  // the one that silenced it
   slave.port.heard(Heard::comm_error);
   CHECK(slave.log().starts_with("A2"));
   CHECK(slave.processed == 0);
