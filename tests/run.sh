@@ -1,10 +1,10 @@
 #!/usr/bin/env bash
 # Sets up, builds and runs the tests; the last line counts what passed and failed. Callable from any folder.
 #
-#   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, architecture, format,
-#                        clang-tidy on what changed
-#   tests/run.sh --all   that with the long loops of the property tests, clang-tidy on everything, and the
-#                        container where an engine answers
+#   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, fuzzers from their kept
+#                        corpora, architecture, format, clang-tidy on what changed
+#   tests/run.sh --all   that with the long loops of the property tests, minutes of fuzzing, clang-tidy on
+#                        everything, and the container where an engine answers
 set -uo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 3
 
@@ -129,6 +129,21 @@ check_tidy() {
   fi
 }
 
+# One test a fuzzer. In the long run each goes on for three minutes, with other inputs every time.
+run_fuzzers() {
+  local seconds=() line counted=0
+  if [ "$all" = yes ]; then seconds=(180); fi
+  while read -r line; do
+    case "$line" in
+      *": BROKEN"*) bad "fuzzing $line" ;;
+      *" inputs, "*) good "fuzzing $line" ;;
+      *) printf '%s\n' "$line"; continue ;;
+    esac
+    counted=$((counted + 1))
+  done < <(bash tests/fuzz/run.sh build/fuzz "${seconds[@]}" 2>&1)
+  [ "$counted" = "$(find tests/fuzz/corpus -mindepth 1 -type d | wc -l)" ] || bad "fuzzing: not every fuzzer has run"
+}
+
 check_container() {
   if ! command -v docker > /dev/null || ! timeout 20 docker info > /dev/null 2>&1; then
     echo "container: left out, no docker engine answers"
@@ -172,6 +187,11 @@ fi
 note "threads (TSan), where there are any"
 if build "thread" build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread; then
   run_tests "under TSan" build/tsan -L threads
+fi
+
+note "fuzzing"
+if build "fuzzers" build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLINE_FUZZ=$PWD/build"; then
+  run_fuzzers
 fi
 
 if [ "$all" = yes ]; then

@@ -1,0 +1,55 @@
+// Text to the loader of register tables. What is loaded is read and written from end to end.
+#include "sim/registers/register_table.hpp"
+#include "tests/fuzz/yaml_file.hpp"
+
+using namespace emberline;
+using fuzz::must;
+
+namespace {
+
+/// Points that hold what is written to them.
+class Points final : public registers::PointAccess {
+ public:
+  [[nodiscard]] double read(registers::Point point) const override { return values_.at(index(point)); }
+  [[nodiscard]] Result<Done, modbus::Refusal> may_write(registers::Point, double) const override {
+    return Done{};
+  }
+  void write(registers::Point point, double value) override { values_.at(index(point)) = value; }
+  void asked(const Asked&) override {}
+  void saturated(const registers::Row&, double) const override {}
+
+ private:
+  static std::size_t index(registers::Point point) { return static_cast<std::size_t>(point); }
+  std::array<double, registers::kPointCount> values_{};
+};
+
+void exercise(const registers::RegisterTable& table) {
+  Points points;
+  for (const auto& row : table.rows()) {
+    const auto words = static_cast<std::uint16_t>(registers::register_count(row.layout.type));
+    if (modbus::carries_bits(row.table)) {
+      const auto bits = table.read_bits(row.table, {row.address, 1}, points);
+      must(bits || row.access == registers::Access::write_only, "a mapped bit can be read");
+      if (row.table == modbus::Table::coils) (void)table.write_bits(row.address, {true}, points);
+      continue;
+    }
+    const auto read = table.read_registers(row.table, {row.address, words}, points);
+    must(!read || read->size() == words, "a read gives as many registers as were asked for");
+    must(read || row.access == registers::Access::write_only || row.layout.type == registers::Type::bit,
+         "a mapped register can be read");
+    if (row.table != modbus::Table::holding_registers) continue;
+    const auto written = table.write_registers(row.address, std::vector<std::uint16_t>(words, 1), points);
+    must(!written || row.access != registers::Access::read_only || row.layout.type == registers::Type::bit,
+         "a read-only register cannot be written");
+  }
+}
+
+}  // namespace
+
+int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  static const fuzz::Workspace workspace("config/registers/fuzzed.yaml");
+  const auto table =
+      fuzz::load_input(workspace, io::FileKind::register_table, io::load_register_table, data, size);
+  if (table) exercise(**table);
+  return 0;
+}
