@@ -22,6 +22,17 @@ modbus::RtuFramer::Timing timing_of(const LineSpec& line, bool strict) {
           .character = strict ? character_time(line.serial) : Duration{}};
 }
 
+/// The unit ids that answer on a line.
+modbus::RtuFramer::Ids ids_on(const BenchSpec& spec, const std::string& line) {
+  modbus::RtuFramer::Ids ids;
+  const auto add = [&](int id, const std::vector<std::string>& lines) {
+    if (std::find(lines.begin(), lines.end(), line) != lines.end()) ids.set(static_cast<std::size_t>(id));
+  };
+  for (const auto& entry : spec.units) add(entry.unit.id, entry.unit.lines);
+  for (const auto& block : spec.io_blocks) add(block.id, block.lines);
+  return ids;
+}
+
 }  // namespace
 
 LineSession::Counters& LineSession::Counters::operator+=(const Counters& other) {
@@ -38,6 +49,8 @@ LineSession::LineSession(Bench& bench, std::size_t line, std::string master, Opt
   const LineSpec& spec = bench.spec().lines.at(line);
   if (carries_rtu(spec.kind)) {
     rtu_.emplace(timing_of(spec, options.strict));
+    // A real wire may have real slaves beside ours.
+    if (spec.kind == LineKind::serial_port) rtu_->share_with_others(ids_on(bench.spec(), spec.name));
   } else {
     mbap_.emplace();
   }
@@ -94,6 +107,11 @@ void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
       bench_.heard(line_, fault->kind == modbus::RtuFault::Kind::too_long ? modbus::Heard::overrun
                                                                           : modbus::Heard::comm_error);
       show_bytes(false, fault->at, fault->bytes, true);
+      continue;
+    }
+    if (const auto* answer = std::get_if<modbus::RtuForeignAnswer>(&*outcome)) {
+      bench_.heard(line_, modbus::Heard::good_frame);
+      show_bytes(true, answer->last_byte, answer->frame, false);
       continue;
     }
     const auto& request = std::get<modbus::RtuRequest>(*outcome);

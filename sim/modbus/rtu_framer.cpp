@@ -47,11 +47,43 @@ void RtuFramer::take(std::uint8_t byte, SimTime at) {
   }
   pending_.push_back(byte);
   if (timing_.strict) return;
+  const auto answer_length =
+      may_be_foreign_answer() ? implied_answer_length(ByteView(pending_).subspan(1)) : std::nullopt;
+  if (answer_length && pending_.size() == *answer_length + kAround && crc_is_good(pending_)) {
+    foreign_answer_at(at);
+    return;
+  }
   const auto pdu_length = implied_request_length(ByteView(pending_).subspan(1));
   // Looked at once, when the length is just reached: a frame that is wrong then stays pending until silence.
   if (!pdu_length || pending_.size() != *pdu_length + kAround || !crc_is_good(pending_)) return;
+  request_at(at);
+}
+
+/// True if another slave has been asked and what is pending begins as its answer would.
+bool RtuFramer::may_be_foreign_answer() const {
+  return asked_ && pending_.size() > kFrameMin && pending_[0] == asked_->address &&
+         (pending_[1] & 0x7Fu) == asked_->function;
+}
+
+void RtuFramer::foreign_answer_at(SimTime at) {
+  ready_.emplace_back(RtuForeignAnswer{pending_, at});
+  pending_.clear();
+  asked_.reset();
+}
+
+void RtuFramer::request_at(SimTime at) {
+  // Nobody answers a broadcast.
+  const auto address = pending_[0];
+  const bool of_others = own_ && address != 0 && !own_->test(address);
+  asked_ = of_others ? std::optional(Asked{address, pending_[1]}) : std::nullopt;
   ready_.emplace_back(request_in(pending_, at));
   pending_.clear();
+}
+
+/// Of a good frame that silence has ended: true if it is no shorter and no longer than an answer would be.
+bool RtuFramer::has_length_of_answer() const {
+  const auto length = implied_answer_length(ByteView(pending_).subspan(1));
+  return !length || pending_.size() == *length + kAround;
 }
 
 void RtuFramer::end_by_silence() {
@@ -65,9 +97,11 @@ void RtuFramer::end_by_silence() {
     fault(RtuFault::Kind::too_short);
   else if (!crc_is_good(pending_))
     fault(RtuFault::Kind::bad_crc);
+  else if (may_be_foreign_answer() && has_length_of_answer())
+    foreign_answer_at(last_byte_);
   else
-    ready_.emplace_back(request_in(pending_, last_byte_));
-  reset();
+    request_at(last_byte_);
+  forget_pending();
 }
 
 std::optional<SimTime> RtuFramer::wake_at() const {
@@ -85,6 +119,11 @@ std::optional<RtuFramer::Outcome> RtuFramer::poll(SimTime now) {
 }
 
 void RtuFramer::reset() {
+  forget_pending();
+  asked_.reset();
+}
+
+void RtuFramer::forget_pending() {
   pending_.clear();
   too_long_ = false;
   gap_seen_ = false;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <bitset>
 #include <cstdint>
 #include <deque>
 #include <optional>
@@ -30,6 +31,12 @@ struct RtuFault {
   SimTime at;   ///< when the silence behind it had lasted long enough
 };
 
+/// A good frame that is another slave's answer to the request before it.
+struct RtuForeignAnswer {
+  Bytes frame;  ///< with address and CRC
+  SimTime last_byte;
+};
+
 /// Cuts a byte stream into RTU request frames. Does no I/O and reads no clock: the caller says which bytes
 /// came and when, and wake_at() tells when silence alone will end the frame. One framer serves one line; it
 /// is not thread-safe and never holds more than 256 bytes of an unfinished frame (longer ones are a fault).
@@ -40,7 +47,7 @@ struct RtuFault {
 /// their implied lengths, unless `strict`.
 class RtuFramer {
  public:
-  using Outcome = std::variant<RtuRequest, RtuFault>;
+  using Outcome = std::variant<RtuRequest, RtuFault, RtuForeignAnswer>;
   struct Timing {
     Duration inside_frame_max;    ///< t1.5; looked at only when strict
     Duration between_frames_min;  ///< silence that ends a frame: t3.5 when strict, max(t3.5, 50 ms) on a real
@@ -50,7 +57,15 @@ class RtuFramer {
     Duration character{};  ///< what one byte takes on the line: receive() takes it off for every byte to get
                            ///< at the silence before the first. 0 counts the bytes' own time as silence
   };
+  /// Unit ids, by number.
+  using Ids = std::bitset<256>;
   explicit RtuFramer(Timing timing);
+
+  /// Further slaves are on the same wire: all ids but `own` may be theirs. A frame that comes after a request
+  /// for one of them is its answer, if it has the id, the function code and the length of one and a good CRC.
+  /// Answers that look as their requests do (05, 06, 08, 16 hex) cannot be told from a request that is made
+  /// again; nobody here acts on either. Without this call nobody else is there.
+  void share_with_others(const Ids& own) { own_ = own; }
 
   /// Takes bytes whose last one came at `at`. All of one call came without a gap. Times never go back.
   void receive(ByteView bytes, SimTime at);
@@ -66,12 +81,24 @@ class RtuFramer {
  private:
   void take(std::uint8_t byte, SimTime at);
   void end_by_silence();
+  [[nodiscard]] bool may_be_foreign_answer() const;
+  [[nodiscard]] bool has_length_of_answer() const;
+  void foreign_answer_at(SimTime at);
+  void request_at(SimTime at);
+  void forget_pending();
+
+  struct Asked {
+    std::uint8_t address;
+    std::uint8_t function;
+  };
 
   Timing timing_;
-  Bytes pending_;          // the unfinished frame
-  bool too_long_ = false;  // more came than pending_ may hold
-  bool gap_seen_ = false;  // strict: a gap tore the pending frame
-  SimTime last_byte_{};    // of pending_
+  Bytes pending_;               // the unfinished frame
+  bool too_long_ = false;       // more came than pending_ may hold
+  bool gap_seen_ = false;       // strict: a gap tore the pending frame
+  SimTime last_byte_{};         // of pending_
+  std::optional<Ids> own_;      // nothing: there are no other slaves
+  std::optional<Asked> asked_;  // another slave, which has not answered yet
   std::deque<Outcome> ready_;
 };
 

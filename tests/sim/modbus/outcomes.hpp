@@ -10,12 +10,15 @@
 
 namespace emberline::test {
 
-/// "request 17 at 7000000000: 03 00 6B 00 03" or "bad_crc at 7050000000: 55"; times in ns since the start.
+/// "request 17 at 7000000000: 03 00 6B 00 03", "foreign at 7000000000: 11 83 02 C1 34" or "bad_crc at
+/// 7050000000: 55"; times in ns since the start.
 inline std::string to_text(const modbus::RtuFramer::Outcome& outcome) {
   const auto ns = [](SimTime at) { return std::to_string(at.time_since_epoch().count()); };
   if (const auto* request = std::get_if<modbus::RtuRequest>(&outcome))
     return "request " + std::to_string(request->address) + " at " + ns(request->last_byte) + ": " +
            to_hex(request->pdu);
+  if (const auto* answer = std::get_if<modbus::RtuForeignAnswer>(&outcome))
+    return "foreign at " + ns(answer->last_byte) + ": " + to_hex(answer->frame);
   const auto& fault = std::get<modbus::RtuFault>(outcome);
   const char* const kinds[] = {"bad_crc", "too_short", "too_long", "gap_inside"};
   return std::string(kinds[static_cast<std::size_t>(fault.kind)]) + " at " + ns(fault.at) + ": " +
