@@ -174,6 +174,7 @@ void read_io_block(const Node& node, BenchDraft& draft) {
     claim_id(id_node, *id, block.name, block.lines, draft);
   }
   read_identity(fields.optional("identity"), block.identity, problems);
+  read_duration(fields.optional("turnaround"), Bound::not_negative, block.turnaround, problems);
   read_duration(fields.optional("outputs_off_after"), Bound::positive, block.outputs_off_after, problems);
   // Read by connect_io_coils and connect_io_inputs, when all signals are known.
   fields.optional("coils");

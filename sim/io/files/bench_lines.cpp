@@ -15,6 +15,8 @@ namespace {
 constexpr std::string_view kLineExample =
     "{ pty: /tmp/emberline/field, serial: 19200 8E1 } or { tcp: 127.0.0.1:1502 }";
 constexpr int kMostConnections = 1000;
+constexpr std::array<std::string_view, 3> kConnectionKeys{"max_connections", "beyond", "idle_timeout"};
+constexpr std::array<std::string_view, 2> kAdapterKeys{"rs485", "hears_itself"};
 
 bool is_number(std::string_view text, int highest, int& into) {
   const auto* end = text.data() + text.size();
@@ -72,26 +74,87 @@ void read_serial(const Node* node, SerialFormat& serial, Problems& problems) {
   }
 }
 
+// --- what several kinds of line have
+
+void read_rtu_timing(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  read_serial(fields.optional("serial"), line.serial, problems);
+  static constexpr Choice<bool> kPacing[] = {{"line-time", true}, {"none", false}};
+  read_word(fields.optional("pacing"), kPacing, line.paced, problems);
+  read_duration(fields.optional("frame_silence"), Bound::positive, line.frame_silence, problems);
+}
+
+void read_connections(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  read_whole(fields.optional("max_connections"), {1, kMostConnections}, line.max_connections, problems);
+  static constexpr Choice<bool> kBeyond[] = {{"refuse", false}, {"drop-oldest", true}};
+  read_word(fields.optional("beyond"), kBeyond, line.drop_oldest, problems);
+  read_duration(fields.optional("idle_timeout"), Bound::positive, line.idle_timeout, problems);
+}
+
+void read_unknown_id(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  static constexpr Choice<bool> kUnknownId[] = {{"silent", false}, {"exception-0B", true}};
+  read_word(fields.optional("unknown_id"), kUnknownId, line.unknown_id_exception_0b, problems);
+}
+
+void refuse_connections(Fields& fields) {
+  for (const auto key : kConnectionKeys) fields.refuse(key, "only tcp and rtu-tcp lines count connections");
+}
+
+void refuse_adapter(Fields& fields) {
+  for (const auto key : kAdapterKeys) fields.refuse(key, "only a serial-port line has an adapter");
+}
+
+// --- the kinds
+
 void read_pty(Fields& fields, bench::LineSpec& line, Problems& problems) {
   line.kind = bench::LineKind::pty;
   const auto* path = fields.may_be_empty("pty");  // empty: nobody asks for a stable link
   if (path != nullptr && path->kind != Node::Kind::null) read_text(path, line.path, problems);
-  read_serial(fields.optional("serial"), line.serial, problems);
+  read_rtu_timing(fields, line, problems);
   read_switch(fields.optional("strict_timing"), line.strict_timing, problems);
-  read_duration(fields.optional("frame_silence"), Bound::positive, line.frame_silence, problems);
-  for (const auto key : {"max_connections", "beyond"})
-    fields.refuse(key, "only a tcp line counts connections");
+  read_unknown_id(fields, line, problems);
+  refuse_connections(fields);
+  refuse_adapter(fields);
+}
+
+void read_serial_port(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  line.kind = bench::LineKind::serial_port;
+  const auto* path = fields.optional("serial-port");
+  if (path != nullptr && read_text(path, line.path, problems) && !line.path.starts_with('/'))
+    complain_kind(*path, "the whole path of a tty such as /dev/ttyUSB0", problems);
+  read_rtu_timing(fields, line, problems);
+  read_switch(fields.optional("strict_timing"), line.strict_timing, problems);
+  read_switch(fields.optional("rs485"), line.rs485, problems);
+  read_switch(fields.optional("hears_itself"), line.hears_itself, problems);
+  refuse_connections(fields);
+  fields.refuse("unknown_id", "an id nobody has here may be that of a real slave on the same wire");
 }
 
 void read_tcp(Fields& fields, bench::LineSpec& line, Problems& problems) {
   line.kind = bench::LineKind::tcp;
   read_host_and_port(fields.optional("tcp"), line, problems);
-  read_whole(fields.optional("max_connections"), {1, kMostConnections}, line.max_connections, problems);
-  static constexpr Choice<bool> kBeyond[] = {{"refuse", false}, {"drop-oldest", true}};
-  read_word(fields.optional("beyond"), kBeyond, line.drop_oldest, problems);
-  for (const auto key : {"serial", "strict_timing", "frame_silence"})
+  read_connections(fields, line, problems);
+  read_unknown_id(fields, line, problems);
+  for (const auto key : {"serial", "strict_timing", "frame_silence", "pacing"})
     fields.refuse(key, "a tcp line has no serial timing");
+  refuse_adapter(fields);
 }
+
+void read_rtu_tcp(Fields& fields, bench::LineSpec& line, Problems& problems) {
+  line.kind = bench::LineKind::rtu_tcp;
+  read_host_and_port(fields.optional("rtu-tcp"), line, problems);
+  read_rtu_timing(fields, line, problems);
+  read_connections(fields, line, problems);
+  read_unknown_id(fields, line, problems);
+  fields.refuse("strict_timing", "a TCP connection keeps no silences between frames");
+  refuse_adapter(fields);
+}
+
+struct Way {
+  std::string_view word;
+  void (*read)(Fields& fields, bench::LineSpec& line, Problems& problems);
+};
+constexpr std::array<Way, 4> kWays{
+    Way{"pty", read_pty}, {"tcp", read_tcp}, {"serial-port", read_serial_port}, {"rtu-tcp", read_rtu_tcp}};
 
 /// What the lines of a bench must not share with each other.
 void check_against_others(const Node& node, const bench::LineSpec& line, BenchDraft& draft) {
@@ -105,25 +168,25 @@ void check_against_others(const Node& node, const bench::LineSpec& line, BenchDr
   }
 }
 
-/// pty, serial-port, tcp or rtu-tcp: exactly one says what a line is.
-std::string_view way_in(const Node& node, Problems& problems) {
-  static constexpr std::array<std::string_view, 4> kWays{"pty", "tcp", "serial-port", "rtu-tcp"};
-  std::string_view way;
-  for (const auto candidate : kWays) {
-    const auto* found = node.find(candidate);
-    if (found == nullptr) continue;
-    if (way.empty()) {
-      way = candidate;
+/// pty, serial-port, tcp or rtu-tcp: exactly one says what a line is. Null, after a complaint, if not so.
+const Way* way_in(const Node& node, Problems& problems) {
+  const Way* way = nullptr;
+  for (const auto& candidate : kWays) {
+    if (node.find(candidate.word) == nullptr) continue;
+    if (way == nullptr) {
+      way = &candidate;
       continue;
     }
     complain(problems, node.header,
-             node.label + ": a line is one way in, found '" + std::string(way) + "' and '" +
-                 std::string(candidate) + "'");
-    return {};
+             node.label + ": a line is one way in, found '" + std::string(way->word) + "' and '" +
+                 std::string(candidate.word) + "'");
+    return nullptr;
   }
-  if (way.empty())
+  if (way == nullptr)
     complain(problems, node.header,
-             node.label + ": expected 'pty: PATH' or 'tcp: HOST:PORT' among the keys of a line");
+             node.label +
+                 ": expected 'pty: PATH', 'serial-port: PATH', 'tcp: HOST:PORT' or 'rtu-tcp: "
+                 "HOST:PORT' among the keys of a line");
   return way;
 }
 
@@ -134,13 +197,9 @@ void read_line(const Node& node, BenchDraft& draft) {
   bench::LineSpec line;
   line.name = node.label;
   Fields fields(node, kLineExample, problems);
-  const auto way = fields.is_mapping() ? way_in(node, problems) : std::string_view{};
-  if (way == "serial-port" || way == "rtu-tcp") {
-    complain(problems, node.find(way)->header, not_there_yet(way, {"pty", "tcp"}));
-  } else if (!way.empty()) {
-    way == "pty" ? read_pty(fields, line, problems) : read_tcp(fields, line, problems);
-    static constexpr Choice<bool> kUnknownId[] = {{"silent", false}, {"exception-0B", true}};
-    read_word(fields.optional("unknown_id"), kUnknownId, line.unknown_id_exception_0b, problems);
+  const auto* way = fields.is_mapping() ? way_in(node, problems) : nullptr;
+  if (way != nullptr) {
+    way->read(fields, line, problems);
     fields.done();
     check_against_others(node, line, draft);
   }

@@ -83,6 +83,7 @@ void read_unit(const Node& node, BenchDraft& draft) {
       problems);
   read_relays(fields.optional("relays"), unit.relays, problems);
   read_intake(fields.optional("intake"), unit.intake, problems);
+  read_duration(fields.optional("turnaround"), Bound::not_negative, unit.turnaround, problems);
   read_duration(fields.optional("start_up"), Bound::not_negative, unit.start_up, problems);
   read_averaging(fields.optional("averaging"), unit, draft, problems);
   fields.optional("local_setpoint");  // read by connect_unit, when all signals are known

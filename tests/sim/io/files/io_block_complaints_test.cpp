@@ -39,7 +39,8 @@ TEST_CASE("what is wrong with an io-block is told where it stands") {
        "bench.yaml:23:3: marshalling: key 'lines' is missing, expected the lines it is on, such as [field]"},
       {"holding registers of a block", "bench.yaml", "    outputs_off_after: 10 s",
        "    holding: { 0: soak.measured }",
-       "bench.yaml:26:5: 'holding' is not there yet; known now: id, lines, identity, outputs_off_after, "
+       "bench.yaml:26:5: 'holding' is not there yet; known now: id, lines, identity, turnaround, "
+       "outputs_off_after, "
        "coils, "
        "discrete, input"},
       {"three problems at once", "bench.yaml",
@@ -52,7 +53,7 @@ TEST_CASE("what is wrong with an io-block is told where it stands") {
        "bench.yaml:15:40: ramp: '500' has no unit of measure: expected a time such as '3 s'\n"
        "bench.yaml:16:5: unknown key 'colour'; known: id, lines, identity, registers, rating, load, firing, "
        "control, "
-       "limits, comms_loss, relays, intake, start_up, averaging, local_setpoint"},
+       "limits, comms_loss, relays, intake, turnaround, start_up, averaging, local_setpoint"},
   };
   test::check_breakages(cases, "bench.yaml");
 }

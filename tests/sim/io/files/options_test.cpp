@@ -54,6 +54,43 @@ TEST_CASE("options of lines arrive in the line") {
   CHECK(load_with(kTcp, "ethernet: { tcp: localhost:1502 }").lines.at(1).host == "localhost");
 }
 
+TEST_CASE("options of serial ports and of RTU over TCP arrive in the line") {
+  const auto plain = load_with(kTcp, "ethernet: { serial-port: /dev/ttyUSB0 }").lines.at(1);
+  CHECK(plain.kind == bench::LineKind::serial_port);
+  CHECK(plain.path == "/dev/ttyUSB0");
+  CHECK(to_text(plain.serial) == "19200 8E1");
+  CHECK(plain.paced);
+  CHECK_FALSE(plain.rs485);
+  CHECK_FALSE(plain.hears_itself);
+  const auto port =
+      load_with(kTcp,
+                "ethernet: { serial-port: /dev/ttyS1, serial: 9600 8N2, pacing: none, rs485: on, "
+                "hears_itself: on, strict_timing: on, frame_silence: 20 ms }")
+          .lines.at(1);
+  CHECK(to_text(port.serial) == "9600 8N2");
+  CHECK_FALSE(port.paced);
+  CHECK(port.rs485);
+  CHECK(port.hears_itself);
+  CHECK(port.strict_timing);
+  CHECK(port.frame_silence == 20ms);
+  const auto server = load_with(kTcp,
+                                "ethernet: { rtu-tcp: 127.0.0.1:0, serial: 9600 8N2, max_connections: 3, "
+                                "beyond: drop-oldest, idle_timeout: 60 s, unknown_id: exception-0B }")
+                          .lines.at(1);
+  CHECK(server.kind == bench::LineKind::rtu_tcp);
+  CHECK(server.host == "127.0.0.1");
+  CHECK(server.max_connections == 3);
+  CHECK(server.drop_oldest);
+  CHECK(server.idle_timeout == 60s);
+  CHECK(server.unknown_id_exception_0b);
+  CHECK(to_text(server.serial) == "9600 8N2");
+}
+
+TEST_CASE("the turnaround of a unit arrives in the unit") {
+  const auto spec = load_with(kFiring, kFiring + "\n    turnaround: 5 ms");
+  CHECK(spec.units.at(0).unit.turnaround == 5ms);
+}
+
 TEST_CASE("two lines without a path, and two on ports of their own choosing, do not collide") {
   const auto spec = load_with(kTcp, kTcp +
                                         "\n  a: { pty: }\n  b: { pty: }\n  c: { tcp: 127.0.0.1:0 }\n"

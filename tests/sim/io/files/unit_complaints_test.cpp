@@ -39,7 +39,8 @@ TEST_CASE("what is wrong with a unit is told where it stands") {
       {"protections", "bench.yaml", "    limits: { current: 50 A }", "    protections: { phase-lost: off }",
        "bench.yaml:17:5: 'protections' is not there yet; known now: id, lines, identity, registers, rating, "
        "load, "
-       "firing, control, limits, comms_loss, relays, intake, start_up, averaging, local_setpoint"},
+       "firing, control, limits, comms_loss, relays, intake, turnaround, start_up, averaging, "
+       "local_setpoint"},
       {"an identity that is no mapping", "bench.yaml", "    id: 1\n", "    id: 1\n    identity: Emberline\n",
        "bench.yaml:12:15: identity: expected keys and values such as { product_code: EH-40, revision: '2.1' "
        "}"},
