@@ -36,6 +36,8 @@ class RawMaster {
     REQUIRE(::connect(master.descriptor_, reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
     return master;
   }
+  /// Takes over an open descriptor.
+  explicit RawMaster(int descriptor) : descriptor_(descriptor) {}
   ~RawMaster() { close(); }
   RawMaster(RawMaster&& other) noexcept : descriptor_(std::exchange(other.descriptor_, -1)) {}
   RawMaster& operator=(RawMaster&&) = delete;
@@ -90,7 +92,6 @@ class RawMaster {
   }
 
  private:
-  explicit RawMaster(int descriptor) : descriptor_(descriptor) {}
   int descriptor_ = -1;
 };
 
