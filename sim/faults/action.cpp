@@ -112,7 +112,9 @@ Result<Done, std::string> read_keys(Action& action, const std::vector<WrittenKey
   const ActionKind& kind = *action.kind;
   std::vector<bool> given(kind.keys.size(), false);
   for (const auto& key : kind.keys) action.values.push_back(key.fallback.value_or(0.0));
-  for (const auto& [name, text] : written) {
+  for (const auto& key_written : written) {
+    const std::string& name = key_written.first;
+    const std::string& text = key_written.second;
     const bool is_for = name == kFor.key && kind.undo != nullptr;
     const auto known = std::find_if(kind.keys.begin(), kind.keys.end(),
                                     [&](const ActionKey& key) { return key.key == name; });

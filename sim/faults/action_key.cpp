@@ -51,8 +51,9 @@ Result<double, std::string> parse_action_value(const ActionKey& key, std::string
       const auto value = parse_quantity(text, Dimension::time);
       if (!value) return refuse(key, "a time such as '200 ms'", text);
       if (*value > 0.0 && *value <= kLongest_s) return *value;
-      if (*value == 0.0 && key.fallback == 0.0) return 0.0;
-      return refuse(key, "a time above 0 s", text);
+      const bool may_be_none = key.fallback == 0.0;
+      if (*value == 0.0 && may_be_none) return 0.0;
+      return refuse(key, may_be_none ? "a time of 0 s or more" : "a time above 0 s", text);
     }
     case Kind::share: {
       const auto value = parse_quantity(text, Dimension::ratio);

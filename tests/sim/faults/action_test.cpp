@@ -93,6 +93,32 @@ TEST_CASE("what cannot be done is refused with the nearest known name") {
       {"cut field way sideways", "'way': expected one of both, to-units, to-masters, found 'sideways'"},
       {"cycle main for 3 s", "'cycle' is over at once and takes no 'for'"},
       {"restore field only rain", "'only': expected one of"},
+      {"delay field", "'delay' needs 'by': how long every frame is held up"},
+      {"delay field by 0 s", "'by': expected a time above 0 s, found '0 s'"},
+      {"delay field by 1 s jitter -1 s", "'jitter': expected a time of 0 s or more, found '-1 s'"},
+      {"drop_answers field share 30", "'share': expected a share from 0 % to 100 %, found '30'"},
+      {"drop_answers field share 101 %", "'share': expected a share from 0 % to 100 %, found '101 %'"},
+      {"delai field by 1 s", "did you mean 'delay'?"},
+      {"truncate field keep 0", "'keep': expected a whole number from 1 to 259, found '0'"},
+      {"truncate field keep 1.5", "'keep': expected a whole number from 1 to 259, found '1.5'"},
+      {"wrong_id field as 248", "'as': expected a whole number from 1 to 247, found '248'"},
+      {"wrong_id field", "'wrong_id' needs 'as'"},
+      {"bit_errors field rate 2", "'rate': expected a number from 0 to 1, found '2'"},
+      {"bit_errors ethernet rate 0.1",
+       "'bit_errors' is for lines that carry RTU frames; 'ethernet' is Modbus TCP, where no byte comes "
+       "damaged"},
+      {"noise ethernet", "'ethernet' is Modbus TCP"},
+      {"echo ethernet", "'ethernet' is Modbus TCP"},
+      {"collision ethernet id 1", "'ethernet' is Modbus TCP"},
+      {"collision field id 0", "'id': expected a whole number from 1 to 247, found '0'"},
+      {"tcp_reset field",
+       "'tcp_reset' is for lines that are reached over TCP; 'field' is a serial line, which has no "
+       "connections"},
+      {"half_open field", "'field' is a serial line"},
+      {"tcp_reset ethernet for 1 s", "'tcp_reset' is over at once and takes no 'for'"},
+      {"tcp_silent feild", "needs a line that is reached over TCP, found 'feild'"},
+      {"noise field place under", "'place': expected one of anywhere, before, over, behind, found 'under'"},
+      {"stuck_busy field", "'stuck_busy' needs a unit of the bench"},
   };
   for (const auto& [text, part] : cases) {
     CAPTURE(text);
