@@ -32,8 +32,8 @@ install_node_modules() {
   mkdir -p "$installed"
   rm -f "$installed/complete"
   cp "$wanted/package.json" "$wanted/package-lock.json" "$installed/"
-  (cd "$installed" && npm ci --ignore-scripts --no-audit --no-fund --no-update-notifier --loglevel=error >/dev/null) ||
-    fail "npm could not install modbus-serial; is there a network? Its own words are above."
+  (cd "$installed" && npm ci --ignore-scripts --no-audit --no-fund --no-update-notifier > npm.log 2>&1) ||
+    fail "npm could not install modbus-serial; is there a network? Its own words are in $installed/npm.log."
   cp "$wanted/package-lock.json" "$installed/complete"
 }
 
