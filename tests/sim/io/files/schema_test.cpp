@@ -1,13 +1,16 @@
+#include <algorithm>
 #include <cstdlib>
-#include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <map>
 #include <regex>
 #include <set>
 #include <string>
+#include <vector>
 
 #include <doctest/doctest.h>
 
+#include "sim/base/quantity.hpp"
 #include "sim/faults/action.hpp"
 #include "sim/registers/point.hpp"
 
@@ -28,48 +31,164 @@ std::string text_of(const std::string& path) {
 
 std::string quoted(std::string_view text) { return "\"" + std::string(text) + "\""; }
 
-/// Properties of the words of timelines, one a line, as they stand eight columns in.
-std::string action_properties() {
+std::string listed_in_quotes(const std::vector<std::string>& words) {
   std::string text;
-  for (const auto* kind : faults::all_actions()) {
-    if (!text.empty()) text += ",\n";
-    text += "        " + quoted(kind->word) + ": { \"description\": " + quoted(kind->meaning) +
-            ", \"type\": \"string\", \"minLength\": 1 }";
-  }
+  for (const auto& word : words) text += (text.empty() ? "" : ", ") + quoted(word);
+  return "[" + text + "]";
+}
+
+std::string joined(const std::vector<std::string>& lines) {
+  std::string text;
+  for (const auto& line : lines) text += (text.empty() ? "" : ",\n") + line;
   return text;
+}
+
+/// Words of timelines, one property a line.
+std::vector<std::string> action_properties() {
+  std::vector<std::string> lines;
+  for (const auto* kind : faults::all_actions())
+    lines.push_back("        " + quoted(kind->word) + ": { \"description\": " + quoted(kind->meaning) +
+                    ", \"type\": \"string\", \"minLength\": 1 }");
+  return lines;
+}
+
+/// A further key of actions, with what all actions that have it allow.
+struct Key {
+  faults::ActionKey::Kind kind{};
+  std::string meaning;
+  double least = 0.0;
+  double most = 0.0;
+  std::vector<std::string> words;
+  std::vector<std::string> actions;  ///< that have it
+};
+
+std::map<std::string, Key> further_keys() {
+  std::map<std::string, Key> keys;
+  for (const auto* kind : faults::all_actions()) {
+    for (const auto& key : kind->keys) {
+      const auto [found, is_new] = keys.try_emplace(std::string(key.key));
+      auto& merged = found->second;
+      if (is_new) merged = {key.kind, {}, key.least, key.most, {}, {}};
+      CAPTURE(std::string(key.key));
+      REQUIRE(merged.kind == key.kind);
+      merged.meaning = key.meaning;
+      merged.least = std::min(merged.least, key.least);
+      merged.most = std::max(merged.most, key.most);
+      merged.actions.emplace_back(kind->word);
+      for (const auto word : key.words)
+        if (std::find(merged.words.begin(), merged.words.end(), word) == merged.words.end())
+          merged.words.emplace_back(word);
+    }
+  }
+  return keys;
+}
+
+std::string type_of(const Key& key) {
+  using Kind = faults::ActionKey::Kind;
+  switch (key.kind) {
+    case Kind::duration:
+      return "\"$ref\": \"#/definitions/time\"";
+    case Kind::share:
+      return "\"$ref\": \"#/definitions/percentage\"";
+    case Kind::whole:
+      return "\"type\": \"integer\", \"minimum\": " + format_number(key.least) +
+             ", \"maximum\": " + format_number(key.most);
+    case Kind::rate:
+      return "\"type\": \"number\", \"minimum\": 0, \"maximum\": 1";
+    case Kind::word:
+      return "\"enum\": " + listed_in_quotes(key.words);
+  }
+  return {};
+}
+
+/// What a key means; where actions that share it say it differently, what they have in common.
+std::string meaning_of(const Key& key) {
+  if (key.actions.size() == 1) return "With " + key.actions.front() + ": " + key.meaning;
+  if (key.kind == faults::ActionKey::Kind::share) return "How many of them; all when left out";
+  return "Further key of several actions, such as " + key.actions.back() + ": " + key.meaning;
+}
+
+std::vector<std::string> key_properties() {
+  std::vector<std::string> lines;
+  for (const auto& [word, key] : further_keys())
+    lines.push_back("        " + quoted(word) + ": { \"description\": " + quoted(meaning_of(key)) + ", " +
+                    type_of(key) + " }");
+  return lines;
+}
+
+/// Any of these keys has to be there, too.
+std::string needs_one_of(const std::vector<std::string>& words) {
+  std::string text;
+  for (const auto& word : words)
+    text += (text.empty() ? "" : ", ") + ("{ \"required\": [" + quoted(word) + "] }");
+  return "{ \"anyOf\": [" + text + "] }";
+}
+
+/// Which keys go with which.
+std::vector<std::string> dependencies() {
+  std::vector<std::string> lines;
+  std::vector<std::string> lasting;
+  for (const auto* kind : faults::all_actions()) {
+    if (kind->undo != nullptr) lasting.emplace_back(kind->word);
+    std::vector<std::string> required;
+    for (const auto& key : kind->keys)
+      if (!key.fallback) required.emplace_back(key.key);
+    if (!required.empty())
+      lines.push_back("        " + quoted(kind->word) + ": " + listed_in_quotes(required));
+  }
+  for (const auto& [word, key] : further_keys())
+    lines.push_back("        " + quoted(word) + ": " + needs_one_of(key.actions));
+  lines.push_back("        \"for\": " + needs_one_of(lasting));
+  return lines;
+}
+
+/// Exactly one action.
+std::vector<std::string> alternatives() {
+  std::vector<std::string> lines;
+  for (const auto* kind : faults::all_actions())
+    lines.push_back("        { \"required\": [" + quoted(kind->word) + "] }");
+  return lines;
 }
 
 /// The definitions of scenario.json that hang on the list of actions.
 std::string timeline_definitions() {
-  return "    \"timeline_entry\": {\n"
-         "      \"description\": \"One thing that is done to the bench, and when\",\n"
-         "      \"type\": \"object\",\n"
-         "      \"additionalProperties\": false,\n"
-         "      \"required\": [\"at\"],\n"
-         "      \"minProperties\": 2,\n"
-         "      \"maxProperties\": 2,\n"
-         "      \"properties\": {\n"
-         "        \"at\": { \"description\": \"When, from the start of the run\", \"$ref\": "
-         "\"#/definitions/time\" },\n" +
-         action_properties() +
-         "\n"
-         "      }\n"
-         "    },\n"
-         "    \"moment\": {\n"
-         "      \"description\": \"A time, or an entry of the timeline such as { cut: field }\",\n"
-         "      \"anyOf\": [{ \"$ref\": \"#/definitions/time\" }, { \"$ref\": \"#/definitions/done\" }]\n"
-         "    },\n"
-         "    \"done\": {\n"
-         "      \"description\": \"An entry of the timeline, without its time\",\n"
-         "      \"type\": \"object\",\n"
-         "      \"additionalProperties\": false,\n"
-         "      \"minProperties\": 1,\n"
-         "      \"maxProperties\": 1,\n"
-         "      \"properties\": {\n" +
-         action_properties() +
-         "\n"
-         "      }\n"
-         "    },\n";
+  return R"(    "timeline_entry": {
+      "description": "One thing that is done to the bench, and when",
+      "type": "object",
+      "additionalProperties": false,
+      "required": ["at"],
+      "oneOf": [
+)" + joined(alternatives()) +
+         R"(
+      ],
+      "dependencies": {
+)" + joined(dependencies()) +
+         R"(
+      },
+      "properties": {
+        "at": { "description": "When, from the start of the run", "$ref": "#/definitions/time" },
+        "for": { "description": "It is taken back after so long", "$ref": "#/definitions/time" },
+)" + joined(action_properties()) +
+         ",\n" + joined(key_properties()) +
+         R"(
+      }
+    },
+    "moment": {
+      "description": "A time, or an entry of the timeline such as { cut: field }",
+      "anyOf": [{ "$ref": "#/definitions/time" }, { "$ref": "#/definitions/done" }]
+    },
+    "done": {
+      "description": "An entry of the timeline, without its time",
+      "type": "object",
+      "additionalProperties": false,
+      "minProperties": 1,
+      "maxProperties": 1,
+      "properties": {
+)" + joined(action_properties()) +
+         R"(
+      }
+    },
+)";
 }
 
 }  // namespace

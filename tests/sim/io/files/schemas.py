@@ -25,7 +25,8 @@ KINDS = {"bench": "bench.json", "register_table": "register-table.json", "scenar
 SAMPLES = "tests/sim/io/files/samples"
 SHIPPED = ("config/benches", "config/registers", "scenarios", "scenarios/must-fail")
 UNKNOWN = "qqqqqqqqqqqqqqqqqqqqqqqqqqqqqqqq"  # near to no word
-WRITTEN = {"scenario.json: timeline_entry", "scenario.json: done"}  # by schema_test.cpp
+ENTRY = "scenario.json: timeline_entry"
+WRITTEN = {ENTRY, "scenario.json: done"}  # by schema_test.cpp
 # Required by what another place of the file says, which is beyond a schema.
 BEYOND = {("bench.json: load", "connection"), ("bench.json: comms_loss", "lines")}
 # Units of measure that are tried beside those of the schemas: of the same kind with any prefix, and some others.
@@ -211,7 +212,7 @@ class Loader:
         for line in done.stderr.splitlines():
             found = re.match(r"(.*?probe-\d+\.yaml)(:\d+:\d+)?: (.*)", line)
             if not found:
-                raise SystemExit(f"cannot tell what this is about: {line}")
+                raise SystemExit(f"a sample that others refer to is not good: {line}")
             said[found.group(1)].append(found.group(3))
         good = set(re.findall(r"^(.*?probe-\d+\.yaml): ok", done.stdout, re.M))
         for text, name in zip(texts, names):
@@ -300,9 +301,12 @@ class Comparison:
                 if said:
                     known |= said[0]
                     complete = complete and said[1]
+            properties = set(schema["properties"])
+            if where == ENTRY:
+                for key in sorted(properties - used):
+                    self.say(f"{where}: '{key}' stands in no sample; add it to {SAMPLES}/scenario.yaml")
             if where in WRITTEN:
                 continue
-            properties = set(schema["properties"])
             for key in sorted(known - properties):
                 self.say(f"{where}: the loader reads '{key}'; add it to config/schema, and to {SAMPLES}")
             if known and complete:
@@ -393,7 +397,9 @@ class Comparison:
             for unit in sorted(allowed | related | RELATED) + ["parsec"]:
                 probe = changed(tree, path, Scalar(f"{number.group(0)} {unit}"))
                 complaints = self.loader.ask(name, [probe])[0]
-                taken = not any("is no unit for" in c for c in complaints)
+                # Where a unit is right its number may still be out of bounds; actions say both in one sentence.
+                no_unit = f"found '{number.group(0)} {unit}'" if where.startswith(ENTRY) else "is no unit for"
+                taken = not any(no_unit in c for c in complaints)
                 self.counts["units"] += 1
                 if taken and unit not in allowed:
                     self.say(f"{where}: the loader takes the unit '{unit}'; add it to config/schema")
@@ -405,6 +411,13 @@ class Comparison:
     def run(self):
         for name, schema in self.schemas.all.items():
             jsonschema.Draft7Validator.check_schema(schema)
+            used = set(re.findall(r'"#/definitions/(\w+)"', json.dumps(schema)))
+            for definition in sorted(used - set(schema["definitions"])):
+                self.say(f"{name}: refers to '{definition}', which it does not define")
+            for definition in sorted(set(schema["definitions"]) - used):
+                self.say(f"{name}: defines '{definition}' and does not use it")
+        if self.problems:
+            return self.problems
         self.described()
         for name, tree in self.files:
             for error in jsonschema.Draft7Validator(self.schemas.all[name]).iter_errors(typed(tree)):
