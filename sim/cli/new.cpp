@@ -95,6 +95,10 @@ void add_new(CLI::App& app, NewOptions& options) {
 }
 
 int make_new(const NewOptions& options) {
+  if (options.folder.empty()) {
+    complain("FOLDER: expected the name of a folder, found nothing");
+    return kInputUnusable;
+  }
   // Nobody should answer six questions for nothing.
   const std::vector<NewFile> names{{kNewBench, {}}, {kNewRegisters, {}}, {kNewScenario, {}}};
   if (const auto taken = taken_in(options.folder, names); !taken.empty()) {

@@ -18,7 +18,8 @@ using namespace std::chrono_literals;
 using registers::Numbering;
 using registers::Policy;
 
-constexpr int kLastId = 247;  // Serial Line V1.02, 2.2: 248 to 255 are reserved
+constexpr int kLastId = 247;    // Serial Line V1.02, 2.2: 248 to 255 are reserved
+constexpr int kMostUnits = 32;  // Serial Line V1.02, 3.4: devices on a line without a repeater
 constexpr Duration kShortestTimeout = 200ms;
 constexpr Duration kLongestTimeout = 10min;
 
@@ -86,7 +87,7 @@ std::string take_frequency(const std::string& text, Answers& answers) {
 }
 
 std::string take_units(const std::string& text, Answers& answers) {
-  return take_whole(text, 1, 32, answers.units);  // what a two-wire line carries without a repeater
+  return take_whole(text, 1, kMostUnits, answers.units);
 }
 
 std::string take_rating(const std::string& text, Answers& answers) {
@@ -97,12 +98,16 @@ std::string take_line(const std::string& text, Answers& answers) {
   const auto colon = text.rfind(':');
   int port = -1;
   if (text.starts_with('/') && text.size() > 1) {
-    answers.way = Answers::Way::pty;
+    // Nobody wants a link among the devices; a path there is a tty that exists, or will.
+    answers.way = text.starts_with("/dev/") ? Answers::Way::serial_port : Answers::Way::pty;
   } else if (colon != std::string::npos && colon > 0 && text.find_first_of(" \t") == std::string::npos &&
              take_whole(text.substr(colon + 1), 0, 65535, port).empty()) {
     answers.way = Answers::Way::tcp;
   } else {
-    return expected("a path such as /tmp/emberline/field, or HOST:PORT such as 127.0.0.1:1502", text);
+    return expected(
+        "a path such as /tmp/emberline/field, a tty such as /dev/ttyUSB0, or HOST:PORT such as "
+        "127.0.0.1:1502",
+        text);
   }
   answers.line = text;
   return {};
@@ -162,31 +167,43 @@ std::string check_ids(const Answers& answers) {
          " on go past the last id, " + std::to_string(kLastId);
 }
 
+std::string_view always(const Answers& /*answers*/) { return {}; }
+
+std::string_view with_serial_line(const Answers& answers) {
+  return answers.way == Answers::Way::tcp ? "a TCP line has no speed: leave it out" : "";
+}
+
+std::string_view with_preset(const Answers& answers) {
+  return answers.policy != Policy::go_to_preset ? "only go-to-preset has a preset" : "";
+}
+
 constexpr std::array<Field, kFieldCount> kFields{{
-    {"--name", "Test furnace", "What the installation is called", true, take_name},
-    {"--voltage", "400 V", "Supply voltage, RMS, line to line on three phases", true, take_voltage},
-    {"--system", "three-phase", "three-phase or single-phase", true, take_system},
-    {"--frequency", "50 Hz", "Of the supply", true, take_frequency},
-    {"--units", "1", "How many power controllers", true, take_units},
-    {"--rating", "63 A", "Rated current of each", true, take_rating},
-    {"--line", "/tmp/emberline/field", "A path for a pseudo-terminal, or HOST:PORT for Modbus TCP", true,
-     take_line},
-    {"--serial", "19200 8E1", "Speed and format of a pseudo-terminal", true, take_serial},
+    {"--name", "Test furnace", "What the installation is called", take_name, always},
+    {"--voltage", "400 V", "Supply voltage, RMS, line to line on three phases", take_voltage, always},
+    {"--system", "three-phase", "three-phase or single-phase", take_system, always},
+    {"--frequency", "50 Hz", "Of the supply", take_frequency, always},
+    {"--units", "1", "How many power controllers", take_units, always},
+    {"--rating", "63 A", "Rated current of each", take_rating, always},
+    {"--line", "/tmp/emberline/field",
+     "A path for a pseudo-terminal, /dev/... for a serial port, or HOST:PORT for Modbus TCP", take_line,
+     always},
+    {"--serial", "19200 8E1", "Speed and format, not with TCP", take_serial, with_serial_line},
     {"--policy", "latch-to-inhibit", "On comms loss: hold-last-command, latch-to-inhibit or go-to-preset",
-     true, take_policy},
-    {"--timeout", "3 s", "Silence after which comms are lost", true, take_timeout},
-    {"--preset", "20 %", "Where go-to-preset goes", false, take_preset},
-    {"--id", "1", "Unit id (slave address) of the first unit", true, take_id},
-    {"--numbering", "zero-based", "How addresses count: zero-based, one-based or reference (4xxxx)", true,
-     take_numbering},
+     take_policy, always},
+    {"--timeout", "3 s", "Silence after which comms are lost", take_timeout, always},
+    {"--preset", "20 %", "Setpoint that go-to-preset goes to", take_preset, with_preset},
+    {"--id", "1", "Unit id (slave address) of the first unit", take_id, always},
+    {"--numbering", "zero-based", "How addresses count: zero-based, one-based or reference (4xxxx)",
+     take_numbering, always},
 }};
 
 constexpr Question kQuestions[] = {
     {"What is the installation called?", 0, 1, nothing_wrong},
     {"The supply: voltage, three-phase or single-phase, frequency?", 1, 3, nothing_wrong},
     {"Power controllers: how many, and for how many amperes each?", 4, 2, nothing_wrong},
-    {"The line: a path that becomes a pseudo-terminal, or HOST:PORT for Modbus TCP; speed and format?", 6, 2,
-     nothing_wrong},
+    {"The line: a path for a pseudo-terminal, /dev/... for a serial port, or HOST:PORT for Modbus TCP; speed "
+     "and format?",
+     6, 2, nothing_wrong},
     {"Nobody asks any more: hold-last-command, latch-to-inhibit or go-to-preset; after how long; preset?", 8,
      3, check_timeout},
     {"Unit id of the first one; addresses in its manual are zero-based, one-based or reference (4xxxx)?", 11,

@@ -16,7 +16,7 @@ namespace emberline::cli {
 /// What `emberline new` has to know of an installation.
 struct Answers {
   /// How masters get in.
-  enum class Way { pty, tcp };
+  enum class Way { pty, serial_port, tcp };
 
   std::string name;
   double voltage_V = 0.0;  ///< line to line on three phases
@@ -48,9 +48,10 @@ struct Field {
   std::string_view flag;      ///< "--voltage"
   std::string_view fallback;  ///< the answer of whoever only presses Enter
   std::string_view help;
-  bool when_asked;  ///< false: with its default, a question does not show it
   /// Takes an answer; gives what is wrong with it, or nothing.
   std::string (*take)(const std::string& text, Answers& answers);
+  /// Why it has no place beside the other answers, or nothing.
+  std::string_view (*why_not)(const Answers& answers);
 };
 
 /// A question and the answers it asks for, separated by commas.

@@ -29,42 +29,58 @@ std::vector<std::string> split(const std::string& text) {
   return parts;
 }
 
-/// Fields of a question that no flag has answered.
-std::vector<const Field*> open_fields(const Question& question, const NewOptions& options) {
+/// Fields of a question that no flag has answered and that may have a place beside the answers so far: what
+/// the first of them decides is open as long as that one is.
+std::vector<const Field*> open_fields(const Question& question, const NewOptions& options,
+                                      const Answers& answers) {
   std::vector<const Field*> open;
+  const bool first_open = !options.given[question.first];
   for (std::size_t i = question.first; i < question.first + question.count; ++i)
-    if (!options.given[i]) open.push_back(&fields()[i]);
+    if (!options.given[i] && (first_open || fields()[i].why_not(answers).empty()))
+      open.push_back(&fields()[i]);
   return open;
 }
 
-std::string defaults_of(const std::vector<const Field*>& open) {
+std::string defaults_of(const std::vector<const Field*>& open, const Answers& answers) {
   std::string text;
   for (const auto* field : open)
-    if (field->when_asked) text += (text.empty() ? "" : ", ") + std::string(field->fallback);
-  return text.empty() ? std::string(open.front()->fallback) : text;
+    if (field->why_not(answers).empty()) text += (text.empty() ? "" : ", ") + std::string(field->fallback);
+  return text;
 }
 
 /// Takes what was typed, and defaults for what was not; gives what is wrong.
 std::string take(const std::string& typed, const std::vector<const Field*>& open, Answers& answers) {
   // A lone text may hold commas.
   const auto parts = open.size() == 1 ? std::vector{trimmed(typed)} : split(typed);
-  if (parts.size() > open.size())
-    return "expected " + std::to_string(open.size()) + " answers at most, such as '" + defaults_of(open) +
-           "'";
+  if (parts.size() > open.size()) return "expected " + std::to_string(open.size()) + " answers at most";
   for (std::size_t i = 0; i < open.size(); ++i) {
     const bool said = i < parts.size() && !parts[i].empty();
-    const std::string text = said ? parts[i] : std::string(open[i]->fallback);
-    if (auto wrong = open[i]->take(text, answers); !wrong.empty()) return wrong;
+    const auto why_not = open[i]->why_not(answers);
+    if (said && !why_not.empty()) return "'" + parts[i] + "': " + std::string(why_not);
+    if (!why_not.empty()) continue;
+    if (auto wrong = open[i]->take(said ? parts[i] : std::string(open[i]->fallback), answers); !wrong.empty())
+      return wrong;
   }
   return {};
 }
 
+/// What is wrong with the answers to a question together, and with flags that have no place beside them.
+std::string why_not_together(const Question& question, const NewOptions& options, const Answers& answers) {
+  for (std::size_t i = question.first; i < question.first + question.count; ++i) {
+    const auto why_not = options.given[i] ? fields()[i].why_not(answers) : std::string_view{};
+    if (!why_not.empty()) return std::string(fields()[i].flag) + ": " + std::string(why_not);
+  }
+  return question.check(answers);
+}
+
 /// Asks until the answer can be used; false at the end of the input.
-bool ask(const Question& question, const std::vector<const Field*>& open, Answers& answers) {
+bool ask(const Question& question, const std::vector<const Field*>& open, const NewOptions& options,
+         Answers& answers) {
   const auto number = static_cast<std::size_t>(&question - questions().data()) + 1;
+  const auto defaults = defaults_of(open, answers);
   while (true) {
     print(std::to_string(number) + " of " + std::to_string(questions().size()) + "  " +
-          std::string(question.text) + "\n  [" + defaults_of(open) + "] ");
+          std::string(question.text) + "\n  [" + defaults + "] ");
     std::string typed;
     if (!std::getline(std::cin, typed)) {
       print("\n");
@@ -72,7 +88,7 @@ bool ask(const Question& question, const std::vector<const Field*>& open, Answer
       return false;
     }
     auto wrong = take(typed, open, answers);
-    if (wrong.empty()) wrong = question.check(answers);
+    if (wrong.empty()) wrong = why_not_together(question, options, answers);
     if (wrong.empty()) return true;
     complain(wrong);
   }
@@ -91,26 +107,11 @@ bool take_flags(const NewOptions& options, Answers& answers) {
   return true;
 }
 
-/// Flags that say something of what there is not.
-std::string why_out_of_place(const NewOptions& options, const Answers& answers) {
-  const auto given = [&](std::string_view flag) {
-    for (std::size_t i = 0; i < kFieldCount; ++i)
-      if (fields()[i].flag == flag) return options.given[i].has_value();
-    return false;
-  };
-  if (given("--serial") && answers.way == Answers::Way::tcp)
-    return "--serial: a TCP line has no speed: leave it out";
-  if (given("--preset") && answers.policy != registers::Policy::go_to_preset)
-    return "--preset: only go-to-preset has a preset";
-  return {};
-}
-
-bool enough_is_known(const NewOptions& options) {
+bool enough_is_known(const NewOptions& options, const Answers& answers) {
   if (options.yes || ::isatty(STDIN_FILENO) != 0) return true;
   std::vector<std::string> missing;
-  for (const auto& question : questions())
-    for (const auto* field : open_fields(question, options))
-      if (field->when_asked) missing.emplace_back(field->flag);
+  for (std::size_t i = 0; i < kFieldCount; ++i)
+    if (!options.given[i] && fields()[i].why_not(answers).empty()) missing.emplace_back(fields()[i].flag);
   if (missing.empty()) return true;
   complain("there is no terminal to ask on: give " + listed(missing) + " too, or --yes for the defaults");
   return false;
@@ -120,25 +121,20 @@ bool enough_is_known(const NewOptions& options) {
 
 std::optional<Answers> find_answers(const NewOptions& options) {
   Answers answers;
-  if (!take_flags(options, answers) || !enough_is_known(options)) return std::nullopt;
+  if (!take_flags(options, answers) || !enough_is_known(options, answers)) return std::nullopt;
   const bool asking = !options.yes && ::isatty(STDIN_FILENO) != 0;
   for (const auto& question : questions()) {
-    const auto open = open_fields(question, options);
-    const bool to_ask = asking && !open.empty() && open.front()->when_asked;
-    if (to_ask) {
-      if (!ask(question, open, answers)) return std::nullopt;
+    const auto open = open_fields(question, options, answers);
+    if (asking && !open.empty()) {
+      if (!ask(question, open, options, answers)) return std::nullopt;
       continue;
     }
     auto wrong = open.empty() ? std::string{} : take({}, open, answers);
-    if (wrong.empty()) wrong = question.check(answers);
+    if (wrong.empty()) wrong = why_not_together(question, options, answers);
     if (!wrong.empty()) {
       complain(wrong);
       return std::nullopt;
     }
-  }
-  if (const auto wrong = why_out_of_place(options, answers); !wrong.empty()) {
-    complain(wrong);
-    return std::nullopt;
   }
   return answers;
 }

@@ -13,6 +13,7 @@ using registers::Policy;
 constexpr Duration kCut = 10s;
 constexpr Duration kWaits = 500ms;   // of the stand-in, for an answer
 constexpr Duration kMargin = 100ms;  // beyond the timeout
+constexpr Duration kRound = 10ms;    // of what is printed
 constexpr int kFailures = 2;         // in a row, and a slave is lost
 
 /// When things happen. All whole seconds but for the period.
@@ -103,9 +104,8 @@ std::string timeline(const Answers& answers, const Plan& plan) {
 
 /// When the units may act at the earliest and latest: the last feeding frame may be a poll period old.
 std::string acts_within(const Answers& answers, const Plan& plan) {
-  const auto earliest = answers.timeout - plan.period - 2 * answers.polling_round();
-  return "after: { cut: " + new_line_name(answers) +
-         " }\n    not_before: " + yaml_time(std::chrono::floor<std::chrono::milliseconds>(earliest)) +
+  const auto earliest = (answers.timeout - plan.period - 2 * answers.polling_round()) / kRound * kRound;
+  return "after: { cut: " + new_line_name(answers) + " }\n    not_before: " + yaml_time(earliest) +
          "\n    within: " + yaml_time(answers.timeout + kMargin);
 }
 

@@ -38,12 +38,20 @@ double full_power_W(const Answers& answers) {
 }
 
 std::string line_text(const Answers& answers) {
-  if (answers.way == Answers::Way::tcp)
-    return "  " + new_line_name(answers) + ": { tcp: " + yaml_text(answers.line) +
-           " }   # keep to 127.0.0.1 unless others have to get in: Modbus knows no password\n";
-  return "  " + new_line_name(answers) + ": { pty: " + yaml_text(answers.line) +
-         ", serial: " + to_text(answers.serial) +
-         " }   # the PLC program opens this path as its serial port\n";
+  const auto place = yaml_text(answers.line);
+  const auto serial = ", serial: " + to_text(answers.serial) + " }";
+  const std::string head = "  " + new_line_name(answers) + ": { ";
+  switch (answers.way) {
+    case Answers::Way::tcp:
+      return head + "tcp: " + place +
+             " }   # keep to 127.0.0.1 unless others have to get in: Modbus knows no password\n";
+    case Answers::Way::serial_port:
+      return head + "serial-port: " + place + serial +
+             "   # for us alone: keep it off the wires of a plant, where real units listen too\n";
+    case Answers::Way::pty:
+      break;
+  }
+  return head + "pty: " + place + serial + "   # the PLC program opens this path as its serial port\n";
 }
 
 /// One zone that all units heat; it warms by some 0.1 K/s and would end 800 K above ambient at full power.

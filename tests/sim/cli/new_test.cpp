@@ -117,6 +117,7 @@ TEST_CASE("odd answers make good files too") {
       {"--serial", "115200 8O1", "--timeout", "1.25 s", "--units", "4", "--id", "244"},
       {"--units", "32", "--serial", "19200 8E1", "--timeout", "6 s", "--policy", "go-to-preset", "--preset",
        "50 %"},
+      {"--line", "/dev/ttyUSB7", "--serial", "9600 8N2", "--policy", "hold-last-command"},
       {"--numbering", "one-based", "--policy", "go-to-preset"},
       {"--numbering", "reference", "--units", "2", "--policy", "hold-last-command"},
   };
@@ -222,6 +223,21 @@ TEST_CASE("without a terminal nothing is assumed: what is missing is named, and 
   check_good(folder.file("mine"));
 }
 
+TEST_CASE("without a terminal only what has a place beside the other flags is asked for") {
+  const Words tcp_preset{"--name",       "Kiln",        "--voltage", "400 V",          "--system",
+                         "three-phase",  "--frequency", "50 Hz",     "--units",        "1",
+                         "--rating",     "40 A",        "--line",    "127.0.0.1:1502", "--policy",
+                         "go-to-preset", "--timeout",   "4 s",       "--id",           "7",
+                         "--numbering",  "one-based"};
+  const TemporaryFolder folder;
+  const auto made = run_emberline(with({"new", folder.file("mine")}, tcp_preset));
+  CHECK(made.status == 2);
+  CHECK_MESSAGE(holds(made.err, "give --preset too"), made.err);
+  const auto all = run_emberline(with(with({"new", folder.file("mine")}, tcp_preset), {"--preset", "5 %"}));
+  CHECK_MESSAGE(all.status == 0, all.err);
+  check_good(folder.file("mine"));
+}
+
 TEST_CASE("a file that is there is never written over, and then none of the three is written") {
   for (const auto* file : kFiles) {
     CAPTURE(std::string(file));
@@ -261,6 +277,9 @@ TEST_CASE("a folder that cannot be had is one line, and nothing is left behind")
     CHECK(made.out.empty());
   }
   CHECK(std::distance(fs::directory_iterator(folder.file(".")), {}) == 1);
+  const auto nowhere = run_emberline({"new", "", "--yes"});
+  CHECK(nowhere.status == 2);
+  CHECK(lines_in(nowhere.err) == 1);
 }
 
 TEST_CASE("at a terminal six questions are asked, and Enter takes the default of each") {
@@ -277,14 +296,15 @@ TEST_CASE("at a terminal six questions are asked, and Enter takes the default of
 
 TEST_CASE("answers typed at a terminal mean what flags mean, and a wrong one is asked for again") {
   const TemporaryFolder folder;
-  const auto talked =
-      talk({"new", folder.file("mine")}, {"Bell kiln, hall 2", "230 V, single-phase, 60 Hz", "x", "2, 16 A",
-                                          "127.0.0.1:1502", "go-to-preset, 0 s", "go-to-preset, 5 s, 10 %, 4",
-                                          "go-to-preset, 5 s, 10 %", "247", "20, reference"});
+  const auto talked = talk({"new", folder.file("mine")},
+                           {"Bell kiln, hall 2", "230 V, single-phase, 60 Hz", "x", "2, 16 A",
+                            "127.0.0.1:1502", "go-to-preset, 0 s", "latch-to-inhibit, 3 s, 10 %",
+                            "go-to-preset, 5 s, 10 %, 4", "go-to-preset, 5 s, 10 %", "247", "20, reference"});
   CHECK_MESSAGE(talked.status == 0, talked.shown);
   CHECK(holds(talked.shown, "expected a whole number from 1 to 32, found 'x'"));
   CHECK(holds(talked.shown, "expected 0.2 s to 600 s, found '0 s'"));
   CHECK(holds(talked.shown, "expected 3 answers at most"));
+  CHECK(holds(talked.shown, "'10 %': only go-to-preset has a preset"));
   CHECK(holds(talked.shown, "go past the last id"));
   check_good(folder.file("mine"));
   const auto made = run_emberline({"new",         folder.file("other"),
