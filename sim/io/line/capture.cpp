@@ -18,16 +18,19 @@ namespace {
 using modbus::ByteView;
 
 constexpr std::uint16_t kModbusPort = 502;
+/// Another one for RTU: a reader that is told to take a port for RTU takes TCP segments on it for RTU, too.
+constexpr std::uint16_t kRtuPort = 20502;
 constexpr std::uint64_t kFirstPort = 49152;  // of the dynamic ones (RFC 6335)
 constexpr std::uint64_t kPorts = 16384;
 constexpr std::uint64_t kHosts = 254;
 
 /// Every connection of a line has other ends, until four million have been there.
-WireEnds ends_of(std::size_t line, std::uint64_t connection) {
+WireEnds ends_of(std::size_t line, bench::LineKind kind, std::uint64_t connection) {
   const auto bench_host = static_cast<std::uint8_t>(1 + line % kHosts);
   const auto master_host = static_cast<std::uint8_t>(1 + connection / kPorts % kHosts);
   const auto port = static_cast<std::uint16_t>(kFirstPort + connection % kPorts);
-  return {{{198, 51, 100, master_host}, port}, {{192, 0, 2, bench_host}, kModbusPort}};
+  const auto bench_port = bench::carries_rtu(kind) ? kRtuPort : kModbusPort;
+  return {{{198, 51, 100, master_host}, port}, {{192, 0, 2, bench_host}, bench_port}};
 }
 
 pcapng::Interface interface_of(const bench::LineSpec& line) {
@@ -144,7 +147,8 @@ void Capture::bytes(std::size_t line, std::uint64_t connection, bool to_master, 
 }
 
 TcpTrace& Capture::trace(std::size_t line, std::uint64_t connection, SimTime at) {
-  const auto [entry, is_new] = traces_.try_emplace({line, connection}, ends_of(line, connection));
+  const auto [entry, is_new] =
+      traces_.try_emplace({line, connection}, ends_of(line, kinds_.at(line), connection));
   if (is_new) put(line, entry->second.handshake(), at, {});
   return entry->second;
 }
@@ -168,7 +172,7 @@ void Capture::put_rtu(std::size_t line, std::uint64_t connection, bool to_master
   words += ours;
   const auto direction = to_master ? pcapng::kOutbound : pcapng::kInbound;
   pcapng::append_packet(pending_, {static_cast<std::uint32_t>(line), at, direction | damage.flags, words,
-                                   upper_pdu(ends_of(line, connection), to_master, frame)});
+                                   upper_pdu(ends_of(line, kinds_.at(line), connection), to_master, frame)});
 }
 
 void Capture::write_out() {

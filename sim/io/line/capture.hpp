@@ -23,9 +23,11 @@ namespace emberline::io {
 /// - TCP lines become IPv4 packets with handshake and closing. The bench's port is 502 there, whatever the
 ///   line's own: readers tell queries from answers by that port, without any setting.
 /// - RTU lines, RTU over TCP included, become frames of link type 252 for the dissector "mbrtu", with ports
-///   as above. (In a TCP stream on port 502 RTU frames would be taken for Modbus TCP.) That dissector tells
-///   reads, 0F, 10 and exceptions apart by itself; for the other functions, which look alike both ways, it
-///   needs its own port set: mbrtu.tcp.port 502. Source and destination are told without.
+/// of
+///   their own, 20502 for the bench. (In a TCP stream on port 502 RTU frames would be taken for Modbus TCP.)
+///   That dissector tells reads, 0F, 10 and exceptions apart by itself; for the other functions, which look
+///   alike both ways, it needs its own port set: mbrtu.tcp.port 20502. Source and destination are told
+///   without.
 /// - Addresses are those set aside for documentation (RFC 5737): 192.0.2.N is line number N, 198.51.100.N a
 ///   master.
 ///

@@ -222,7 +222,7 @@ TEST_CASE("tshark reads captured RTU lines, and with their port set it tells eve
         ask_tshark(path, "-o mbrtu.crc_verification:TRUE -Y '_ws.malformed || mbrtu.crc16.status == \"Bad\"'")
             .empty());
 
-    const auto list = ask_tshark(path, kList + " -o mbrtu.tcp.port:502");
+    const auto list = ask_tshark(path, kList + " -o mbrtu.tcp.port:20502");
     CHECK(count(list, "Query:") == capture->queries() - kUnshown);
     CHECK(count(list, "Response:") == capture->answers());
     const std::string bench_address = "192.0.2." + std::to_string(line + 1);

@@ -143,7 +143,7 @@ TEST_CASE("an RTU frame stands in a capture behind tags that name dissector and 
     CHECK(modbus::Bytes(bytes.begin() + static_cast<std::ptrdiff_t>(index) + 4, bytes.end()) == frame);
     CHECK(tags.at(12) == hex("6D 62 72 74 75 00 00 00"));  // "mbrtu"
     CHECK(tags.at(i == 0 ? 25 : 26) == hex("00 00 C0 00"));
-    CHECK(tags.at(i == 0 ? 26 : 25) == hex("00 00 01 F6"));  // 502
+    CHECK(tags.at(i == 0 ? 26 : 25) == hex("00 00 50 16"));  // 20502
     CHECK(tags.at(i == 0 ? 20 : 21) == hex("C6 33 64 01"));  // 198.51.100.1 (RFC 5737)
     CHECK(tags.at(i == 0 ? 21 : 20) == hex("C0 00 02 01"));  // 192.0.2.1
     CHECK(packets[i].flags == (i == 0 ? 1 : 2));             // inbound, outbound
