@@ -6,7 +6,7 @@
 
 #include "sim/cli/new_answers.hpp"
 
-namespace CLI {
+namespace CLI {  // NOLINT(readability-identifier-naming): of the library
 class App;
 }
 

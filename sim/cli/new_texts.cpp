@@ -66,9 +66,8 @@ std::string zone_text(const Answers& answers) {
 }
 
 std::string comms_loss_text(const Answers& answers) {
-  const std::string head =
-      "    comms_loss:\n      timeout: " + yaml_time(answers.timeout) +
-      "   # how long it may run on when nobody commands it: decide this, and write down why\n";
+  std::string head = "    comms_loss:\n      timeout: " + yaml_time(answers.timeout) +
+                     "   # how long it may run on when nobody commands it: decide this, and write down why\n";
   switch (answers.policy) {
     case Policy::hold_last_command:
       return head +
