@@ -26,7 +26,9 @@ struct Query {
 struct Piece {
   SimTime due;
   modbus::Bytes bytes;
-  bool echo = false;  ///< the master's own request come back, no answer of a unit
+  bool echo = false;         ///< the master's own request come back, no answer of a unit
+  std::uint64_t number = 0;  ///< of the request it belongs to; 0: the one at hand
+  SimTime asked_at{};        ///< when the last byte of that request was there
 };
 
 /// What a TCP line does with connections, apart from what it does with frames.

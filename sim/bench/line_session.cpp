@@ -180,6 +180,8 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
     answer.bytes = rtu_ ? modbus::rtu_frame(asked.unit_id, *reply.pdu)
                         : modbus::mbap_frame(asked.transaction, asked.unit_id, *reply.pdu);
     answer.due = due_of(asked, reply, answer.bytes.size(), now);
+    answer.number = asked.number;
+    answer.asked_at = asked.at;
     pieces.push_back(std::move(answer));
   }
   for (LineObserver* observer : bench_.lines().observers()) {
@@ -195,7 +197,9 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
   if (!bench_.lines().passes(line_, Way::to_masters)) return;
   for (Piece& piece : pieces) {
     last_due_ = std::max({piece.due, last_due_, now});
-    answers.push_back({last_due_, std::move(piece.bytes), asked.number, asked.at});
+    const bool at_hand = piece.number == 0;
+    answers.push_back({last_due_, std::move(piece.bytes), at_hand ? asked.number : piece.number,
+                       at_hand ? asked.at : piece.asked_at});
   }
 }
 
