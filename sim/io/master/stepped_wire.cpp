@@ -181,7 +181,9 @@ void SteppedWire::give_up(WireEnd& end, SimTime now) {
 }
 
 void SteppedWire::reconnect(WireEnd& end, SimTime now) {
-  if (!rtu_) drop_connection(end, now);
+  if (rtu_) return;
+  drop_connection(end, now);
+  release_if_free(now);  // its request may have been on its way still
 }
 
 void SteppedWire::drop_connection(WireEnd& end, SimTime now) {
