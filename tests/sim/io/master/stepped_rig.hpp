@@ -11,6 +11,7 @@
 #include "sim/base/quantity.hpp"
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
+#include "sim/faults/action.hpp"
 #include "sim/io/master/stepped_masters.hpp"
 #include "sim/rehearsal/target.hpp"
 
@@ -94,7 +95,9 @@ class Hands final : public bench::EventSource {
 /// A bench in stepped time with stand-ins. Programs are written with the names of the bench.
 class SteppedRig {
  public:
-  explicit SteppedRig(std::vector<rehearsal::MasterSpec> masters) : bench_(two_heaters()) {
+  explicit SteppedRig(std::vector<rehearsal::MasterSpec> masters, bench::BenchSpec spec = two_heaters(),
+                      std::uint64_t seed = 1)
+      : bench_(std::move(spec), {.seed = seed}) {
     bench_.on_write([this](const unit::WriteSeen& write) {
       writes.push_back({write.at, std::string(write.unit) + " " + format_number(write.asked) + " by " +
                                       std::string(write.master)});
@@ -110,6 +113,12 @@ class SteppedRig {
   void cut(std::size_t line, SimTime from, SimTime to) {
     hands.add(from, [this, line, from] { bench_.set_line_cut(line, true, from); });
     hands.add(to, [this, line, to] { bench_.set_line_cut(line, false, to); });
+  }
+  /// Has an action done, "delay field by 20 ms for 3 s", as `tell` would.
+  void perform(SimTime when, const std::string& text) {
+    hands.add(when, [this, when, text] {
+      faults::carry_out(bench_, faults::parse_action(bench_.spec(), text).value(), when);
+    });
   }
   void run(Duration length) { loop_.run_through(at(length)); }
   /// Ends stand-ins and their threads as a run that is broken off does.
