@@ -142,9 +142,12 @@ Result<T, rehearsal::MasterLink::Failure> SteppedStandIn::request(const std::str
   return emberline::Failure{Failure{result.error().refusal}};
 }
 
-/// After a frame it could make nothing of, a master starts afresh: on a serial line it throws away what has
-/// come, on TCP it connects anew.
+/// After a frame it could make nothing of, a master starts afresh: on a serial line it waits until its time
+/// is over and throws away what has come, as libmodbus's own recovery does; on TCP it connects anew. Without
+/// the waiting the proper answer would come after the clearing and spoil the next request, and so on for
+/// ever.
 void SteppedStandIn::forget_rest(Channel& channel) {
+  if (channel.rtu) (void)sleep_until(channel.patience);
   channel.arrived.clear();
   channel.wire.reconnect(channel.end, baton_.now);
 }
@@ -221,6 +224,7 @@ void SteppedStandIn::time_out() {
   asking_->inbox.clear();
   asking_->arrived.clear();  // part of an answer at most, and libmodbus would have read it
   asking_->mistaken = false;
+  asking_->patience = baton_.now;
   phase_ = Phase::running;
   baton_.give();
   old.close();
@@ -240,6 +244,7 @@ bool SteppedStandIn::deliver(const SteppedWire::Delivery& answer) {
 void SteppedStandIn::go_on() {
   Channel& channel = *asking_;
   channel.mistaken = channel.arrived.front().asked_at < channel.end.asked_at;
+  channel.patience = channel.end.deadline.value_or(baton_.now + channel.end.timeout);
   const modbus::Bytes answer = channel.take(channel.readable());
   channel.wire.done(channel.end, baton_.now);
   phase_ = Phase::running;

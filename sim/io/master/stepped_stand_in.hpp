@@ -75,6 +75,7 @@ class SteppedStandIn final : private rehearsal::MasterLink {
     modbus::Bytes inbox;                        ///< a request that is not whole yet
     std::deque<SteppedWire::Delivery> arrived;  ///< what came and libmodbus has not read yet
     bool mistaken = false;                      ///< what it read last answers an earlier request
+    SimTime patience{};                         ///< until when it would have waited for an answer
     bool explained = false;                     ///< the journal has heard of such a case
     /// How much of what arrived libmodbus will read as one answer; 0: not all of it is there.
     [[nodiscard]] std::size_t readable() const;
