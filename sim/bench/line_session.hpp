@@ -60,6 +60,8 @@ class LineSession {
   /// field alone tells where the next request begins, so once it is proved wrong every byte behind it could
   /// be taken for something it is not, a write included.
   [[nodiscard]] bool lost() const;
+  /// RTU: true if a frame has begun and not ended, so that a pause would be taken for its end.
+  [[nodiscard]] bool within_frame() const { return rtu_ && rtu_->unfinished(); }
   /// How many requests an impairment holds up at the moment.
   [[nodiscard]] std::size_t held_up() const { return held_.size(); }
   /// Forgets an unfinished frame and what is held up.

@@ -75,6 +75,8 @@ class RtuFramer {
   /// The next frame or fault that is final at `now`; nothing as long as more bytes may come. Call until
   /// empty.
   [[nodiscard]] std::optional<Outcome> poll(SimTime now);
+  /// True if a frame has begun and not ended.
+  [[nodiscard]] bool unfinished() const { return !pending_.empty(); }
   /// Forgets what is unfinished, as when the line is cut. What is final stays to be fetched.
   void reset();
 

@@ -5,7 +5,7 @@
 #include <charconv>
 #include <optional>
 #include <string_view>
-#include <system_error>
+#include <tuple>
 #include <utility>
 
 #include <fcntl.h>
@@ -168,7 +168,22 @@ void PtyDevice::restore_settings() {
     settings.c_cflag |= CSTOPB;
   }
   ::tcsetattr(held_.number(), TCSANOW, &settings);
-  ::ioctl(held_.number(), TIOCNXCL);
+  ::tcgetattr(held_.number(), &before_);
+  end_exclusive_use();
+}
+
+void PtyDevice::end_exclusive_use() {
+  if (hold()) {
+    ::ioctl(held_.number(), TIOCNXCL);
+  }
+}
+
+bool PtyDevice::settings_as_before() const {
+  struct termios now {};
+  const auto flags = [](const struct termios& of) {
+    return std::tuple(of.c_iflag, of.c_oflag, of.c_cflag, of.c_lflag, ::cfgetospeed(&of));
+  };
+  return ::tcgetattr(ours_.number(), &now) == 0 && flags(now) == flags(before_);
 }
 
 PtyDevice::Settings PtyDevice::settings() const {

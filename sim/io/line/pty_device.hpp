@@ -4,6 +4,8 @@
 #include <span>
 #include <string>
 
+#include <termios.h>
+
 #include "sim/base/result.hpp"
 #include "sim/base/serial_format.hpp"
 #include "sim/io/line/descriptor.hpp"
@@ -41,6 +43,10 @@ class PtyDevice {
   void discard_unread();
   /// Raw mode, the line's speed and stop bits, and no exclusive use: as before the first master came.
   void restore_settings();
+  /// Ends an exclusive use that a master has left behind.
+  void end_exclusive_use();
+  /// True if no master has changed the settings, or has put them back.
+  [[nodiscard]] bool settings_as_before() const;
 
   /// What the master's settings are, as far as the kernel shows them. It never shows parity.
   struct Settings {
@@ -60,6 +66,7 @@ class PtyDevice {
   Descriptor watch_;  // inotify
   std::string path_;
   SerialFormat format_;
+  struct termios before_ {};  // as restore_settings() leaves them
 };
 
 /// True if a running bench (of this or another process) has the pseudo-terminal at `path`.

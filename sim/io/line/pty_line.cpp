@@ -158,12 +158,14 @@ void PtyLine::look() {
     end_of_visit();
   }
   const PtyDevice::Settings settings = device_->settings();  // before they are put back
+  const bool as_before = device_->settings_as_before();
   modbus::Bytes bytes = device_->read(kMostAtOnce);
   if (gone || !bytes.empty()) {
     unclaimed_ = !device_->anybody_there();
   }
+  // Only if need be: a master that comes this very moment must not find its own settings taken away.
   if (gone && unclaimed_) {
-    device_->restore_settings();
+    as_before ? device_->end_exclusive_use() : device_->restore_settings();
   }
   if (bytes.empty() || dead_) {
     return;

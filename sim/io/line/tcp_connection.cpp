@@ -120,9 +120,14 @@ void TcpConnection::reset() {
 
 bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
 
+// Within an RTU frame reading goes on, byte by byte: the pause would end the frame.
+bool TcpConnection::may_read() const {
+  return !closed_ && !ending_ && passage_.in && (!full() || session_.within_frame());
+}
+
 // Waiting for readability takes no bytes: what comes during a cut stays where the far end's system has it.
 void TcpConnection::wait_for_bytes() {
-  if (closed_ || ending_ || !passage_.in || full() || std::exchange(reading_, true)) {
+  if (!may_read() || std::exchange(reading_, true)) {
     return;
   }
   socket_.async_wait(tcp::socket::wait_read, [self = shared_from_this()](const error_code& error) {
@@ -137,7 +142,8 @@ void TcpConnection::wait_for_bytes() {
 
 void TcpConnection::receive() {
   error_code error;
-  const std::size_t count = socket_.read_some(boost::asio::buffer(inbox_), error);
+  const std::size_t most = full() ? 1 : inbox_.size();
+  const std::size_t count = socket_.read_some(boost::asio::buffer(inbox_.data(), most), error);
   if (error == boost::asio::error::would_block || error == boost::asio::error::interrupted) {
     return;
   }

@@ -50,6 +50,7 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, boost::asio::ip::tcp::socket socket,
                 std::string master, Noted& noted);
   [[nodiscard]] bool full() const;
+  [[nodiscard]] bool may_read() const;
   void wait_for_bytes();
   void receive();
   void take_up(modbus::ByteView bytes);
@@ -72,7 +73,7 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   Alarm alarm_;
   std::deque<bench::LineSession::Outgoing> waiting_;  // answers that are not due yet, or must not out
   modbus::Bytes unsent_;                              // of answers: what the far end has not taken yet
-  std::array<std::uint8_t, 4096> inbox_{};
+  std::array<std::uint8_t, 260> inbox_{};             // the longest frame: more waits for its turn
   Passage passage_;
   SimTime opened_at_;
   SimTime heard_at_;  // the last whole request, or since when it can have come

@@ -21,7 +21,7 @@ using boost::system::error_code;
 constexpr auto kShortOfDescriptors = std::chrono::milliseconds{100};
 constexpr auto kPortTaken = std::chrono::seconds{1};
 // So many calls are taken before those who are connected have their turn again.
-constexpr int kMostCallsAtOnce = 32;
+constexpr int kMostCallsAtOnce = 4;
 
 /// Masters that come by TCP, with Modbus TCP or with RTU frames.
 class TcpLine final : public Line {

@@ -63,7 +63,9 @@ class RawMaster {
       struct pollfd state {
         descriptor_, POLLIN, 0
       };
-      ::poll(&state, 1, 1000);
+      if (::poll(&state, 1, 1000) == 0) {
+        continue;
+      }
       const ssize_t now = ::read(descriptor_, bytes.data() + got, count - got);
       if (now > 0) {
         got += static_cast<std::size_t>(now);

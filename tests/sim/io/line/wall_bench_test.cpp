@@ -84,7 +84,6 @@ TEST_CASE("stopping before running ends running at once") {
   running.stop();
 }
 
-
 TEST_CASE("a watchdog runs out on the wall clock with nobody asking") {
   bench::BenchSpec spec = small_bench();
   auto& watchdog = spec.units[0].unit.comms_loss;
