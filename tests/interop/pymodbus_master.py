@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 """A master by pymodbus: writes and reads one unit over and over, and says what does not agree.
 
-usage: pymodbus_master.py pty PATH|tcp HOST:PORT UNIT ROUNDS
+usage: pymodbus_master.py pty PATH|tcp HOST:PORT|rtu-tcp HOST:PORT UNIT ROUNDS
 
 Exit 0: everything agreed. 1: something did not, told in one line. 3: pymodbus is not installed.
 The addresses are those of the register table "Short blocks"; id 20 is an io-block whose coil UNIT is the unit's
@@ -11,6 +11,7 @@ import sys
 
 try:
     from pymodbus.client import ModbusSerialClient, ModbusTcpClient
+    from pymodbus.transaction import ModbusRtuFramer
 except ImportError as missing:
     print(f"pymodbus cannot be used ({missing}): install the packages python3-pymodbus and python3-serial-asyncio")
     sys.exit(3)
@@ -46,6 +47,8 @@ def open_client(kind, where):
         # nothing else changes with them (termios.error 22 in pyserial).
         return ModbusSerialClient(where, baudrate=19200, bytesize=8, parity="N", stopbits=1, timeout=PATIENCE_S)
     host, port = where.rsplit(":", 1)
+    if kind == "rtu-tcp":
+        return ModbusTcpClient(host, port=int(port), framer=ModbusRtuFramer, timeout=PATIENCE_S)
     return ModbusTcpClient(host, port=int(port), timeout=PATIENCE_S)
 
 

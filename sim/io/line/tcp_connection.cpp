@@ -24,6 +24,11 @@ constexpr std::size_t kMostUnsent = 256 * 1024;
 // further until some have gone: its own system makes it wait.
 constexpr std::size_t kMostWaiting = 64;
 
+// A master that sends so many requests at once floods; it is read in small portions, so that the others have
+// their turn.
+constexpr std::uint64_t kManyAtOnce = 3;
+constexpr std::size_t kShortTurn = 36;
+
 template <int Name>
 using TcpNumber = boost::asio::detail::socket_option::integer<IPPROTO_TCP, Name>;
 
@@ -142,7 +147,7 @@ void TcpConnection::wait_for_bytes() {
 
 void TcpConnection::receive() {
   error_code error;
-  const std::size_t most = full() ? 1 : inbox_.size();
+  const std::size_t most = full() ? 1 : short_turns_ ? kShortTurn : inbox_.size();
   const std::size_t count = socket_.read_some(boost::asio::buffer(inbox_.data(), most), error);
   if (error == boost::asio::error::would_block || error == boost::asio::error::interrupted) {
     return;
@@ -156,7 +161,9 @@ void TcpConnection::receive() {
     close();
     return;
   }
+  const auto before = session_.requests();
   take_up(modbus::ByteView(inbox_).first(count));
+  short_turns_ = session_.requests() - before >= kManyAtOnce;
 }
 
 /// Hands bytes to the session, if any, and sends what is due.

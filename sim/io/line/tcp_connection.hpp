@@ -76,7 +76,8 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   std::array<std::uint8_t, 260> inbox_{};             // the longest frame: more waits for its turn
   Passage passage_;
   SimTime opened_at_;
-  SimTime heard_at_;  // the last whole request, or since when it can have come
+  SimTime heard_at_;          // the last whole request, or since when it can have come
+  bool short_turns_ = false;  // its master has flooded us
   bool reading_ = false;
   bool writing_ = false;
   bool ending_ = false;  // nothing more is read; the rest of the answers goes out
