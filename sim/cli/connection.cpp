@@ -56,6 +56,11 @@ Result<io::LineAddress, std::string> address_in_bench(const bench::BenchSpec& sp
                    (near.empty() ? "" : "; did you mean '" + std::string(near) + "'?")};
   }
   const auto& line = spec.lines[*index];
+  if (line.kind == bench::LineKind::rtu_tcp) {
+    return Problem{"line '" + line.name +
+                   "' carries RTU frames over TCP, which this master does not speak: expected a pty, "
+                   "serial-port or tcp line"};
+  }
   const bool rtu = line.kind == bench::LineKind::pty || line.kind == bench::LineKind::serial_port;
   if (rtu ? line.path.empty() : line.port == 0) {
     return Problem{"line '" + line.name +

@@ -150,6 +150,23 @@ TEST_CASE("nobody there is exit status 3") {
   CHECK(lines_in(read.err) == 1);
 }
 
+TEST_CASE("lines that cannot be used are one line: RTU over TCP by read, a serial port that is not there") {
+  const TemporaryFolder folder;
+  const auto over_tcp =
+      folder.write("server.yaml", replaced(bench_text(), "tcp: 127.0.0.1:0", "rtu-tcp: 127.0.0.1:1"));
+  const auto read = run_emberline({"read", "--bench", over_tcp, "desk", "heater", "state"});
+  CHECK(read.status == 2);
+  CHECK(lines_in(read.err) == 1);
+  CHECK_MESSAGE(read.err.find("line 'desk' carries RTU frames over TCP") != std::string::npos, read.err);
+  const auto port = folder.file("no-adapter");
+  const auto serial =
+      folder.write("port.yaml", replaced(bench_text(), "tcp: 127.0.0.1:0", "serial-port: " + port));
+  CHECK(run_emberline({"check", serial}).status == 0);
+  const auto served = run_emberline({"serve", serial, "--control", folder.file("control.sock")});
+  CHECK(served.status == 3);
+  CHECK_MESSAGE(served.err.find("line desk: " + port + " is not there") != std::string::npos, served.err);
+}
+
 TEST_CASE("every command shows its help with examples") {
   for (const char* command : {"serve", "rehearse", "check", "registers", "read", "write", "tell"}) {
     CAPTURE(command);

@@ -2,7 +2,9 @@
 #include <string>
 
 #include <doctest/doctest.h>
+#include <fcntl.h>
 #include <signal.h>
+#include <stdlib.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -143,4 +145,25 @@ TEST_CASE(
   const auto same_control = run_emberline({"serve", served.bench, "--control", served.control});
   CHECK(same_control.status == 3);
   CHECK(running.stop(SIGINT).status == 0);
+}
+
+TEST_CASE("the ready file says where a serial port and RTU over TCP are") {
+  const TemporaryFolder folder;
+  const Served served(folder);
+  const int adapter = ::posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+  REQUIRE(adapter >= 0);
+  REQUIRE(::grantpt(adapter) == 0);
+  REQUIRE(::unlockpt(adapter) == 0);
+  const std::string port = ::ptsname(adapter);
+  auto text = read_file(served.bench);
+  Served::replace(text, "pty: " + served.link, "serial-port: " + port);
+  Served::replace(text, "tcp: 127.0.0.1:0", "rtu-tcp: 127.0.0.1:0");
+  folder.write("bench.yaml", text);
+  Background running(served.arguments());
+  REQUIRE(running.wait_for_file(served.ready));
+  const auto ready = read_file(served.ready);
+  CHECK_MESSAGE(ready.find(R"({"kind":"serial-port","path":")" + port + "\"}") != std::string::npos, ready);
+  CHECK_MESSAGE(ready.find(R"({"kind":"rtu-tcp","host":"127.0.0.1","port":)") != std::string::npos, ready);
+  CHECK(running.stop(SIGTERM).status == 0);
+  ::close(adapter);
 }
