@@ -41,6 +41,7 @@ struct RequestSeen {
   modbus::ByteView answer;     ///< the answer's PDU; empty: silence
   std::size_t query_size = 0;  ///< bytes of the whole frame
   std::size_t answer_size = 0;
+  SimTime asked_at{};  ///< when its last byte was there; before `at` if an impairment held it up
 };
 
 /// An answer, or what was left of it, that went out to a master.

@@ -186,7 +186,7 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
   }
   for (LineObserver* observer : bench_.lines().observers()) {
     RequestSeen seen{id_, asked.number,       line_, master_, now, asked.unit_id, asked.pdu, reply.addressed,
-                     {},  asked.frame.size(), 0};
+                     {},  asked.frame.size(), 0,     asked.at};
     if (!pieces.empty()) {
       seen.answer = *reply.pdu;
       seen.answer_size = pieces.front().bytes.size();
