@@ -35,6 +35,7 @@ SteppedWire::SteppedWire(bench::Bench& bench, std::size_t line)
     : bench_(bench),
       line_(line),
       rtu_(bench::carries_rtu(bench.spec().lines.at(line).kind)),
+      tcp_(bench::over_tcp(bench.spec().lines.at(line).kind)),
       paced_(bench.spec().lines.at(line).paced),
       serial_(bench.spec().lines.at(line).serial) {}
 
@@ -57,7 +58,7 @@ void SteppedWire::begin(Waiting request, SimTime now) {
   const SimTime start = std::max(now, free_from_);
   holder_ = &from;
   finished_ = request.unheeded;
-  if (!rtu_ && !connect(from, now)) {
+  if (tcp_ && !connect(from, now)) {
     from.deadline = now + 2 * kTcpWay;  // the refusal comes back
     return;
   }
@@ -86,7 +87,7 @@ std::optional<SteppedWire::Step> SteppedWire::next_step() const {
     if (!first || at < first->at || (at == first->at && end->order < first->end->order))
       first = Step{at, end, kind};
   };
-  if (!rtu_) {
+  if (tcp_) {
     const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
     for (WireEnd* end : ends_)
       if (end->connected && end->resets != conduct.resets) consider(conduct.reset_at, end, Step::Kind::reset);
@@ -142,7 +143,7 @@ std::optional<SteppedWire::Delivery> SteppedWire::step(SimTime now) {
 void SteppedWire::arrive(SimTime now) {
   const Sending sent = std::move(*sending_);
   sending_.reset();
-  if (!rtu_) {
+  if (tcp_) {
     const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
     const bool dead = conduct.half_open_since && sent.end->connected_at < *conduct.half_open_since;
     if (conduct.silent || dead) return;  // nobody reads it
@@ -176,12 +177,12 @@ void SteppedWire::done(WireEnd& end, SimTime now) {
 }
 
 void SteppedWire::give_up(WireEnd& end, SimTime now) {
-  if (!rtu_) drop_connection(end, now);
+  if (tcp_) drop_connection(end, now);
   done(end, now);
 }
 
 void SteppedWire::reconnect(WireEnd& end, SimTime now) {
-  if (rtu_) return;
+  if (!tcp_) return;
   drop_connection(end, now);
   release_if_free(now);  // its request may have been on its way still
 }

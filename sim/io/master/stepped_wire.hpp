@@ -114,7 +114,8 @@ class SteppedWire {
 
   bench::Bench& bench_;
   std::size_t line_;
-  bool rtu_;
+  bool rtu_;  ///< carries RTU frames
+  bool tcp_;  ///< reached by connections; a serial device server is both
   bool paced_;
   SerialFormat serial_;
   std::vector<WireEnd*> ends_;

@@ -130,6 +130,30 @@ TEST_CASE("a line that refuses connections fails whoever has none, as fast as th
   CHECK(notes[1].at == at(6s + 400us));
 }
 
+TEST_CASE("a serial device server has what goes wrong with frames and what goes wrong with connections") {
+  bench::BenchSpec spec = two_heaters();
+  spec.lines[0].kind = bench::LineKind::rtu_tcp;
+  for (const std::string action : {"tcp_silent field for 3 s", "half_open field", "echo field for 3 s",
+                                   "bit_errors field rate 0.2 for 3 s", "drop_requests field for 3 s"}) {
+    CAPTURE(action);
+    SteppedRig rig({master("plc", {"field"}, {reads(1s, {"north.setpoint"})})}, spec);
+    rig.perform(at(2500ms), action);
+    rig.run(10s);
+    const auto notes = rig.notes("plc");
+    REQUIRE(notes.size() == 2);
+    CHECK(notes[0].what == kNoAnswer);
+    CHECK(notes[0].at == at(3500ms));
+    const Duration back = action.starts_with("half_open") ? 4s : 6s;
+    CHECK(std::chrono::abs(notes[1].at - at(back + characters(8 + 3.5 + 7))) <= 10ns);
+  }
+  SteppedRig rig({master("plc", {"field"}, {reads(1s, {"north.setpoint"})})}, spec);
+  rig.perform(at(2500ms), "tcp_reset field");
+  rig.perform(at(2500ms), "tcp_refused field for 3 s");
+  rig.run(10s);
+  REQUIRE(rig.notes("plc").size() == 2);
+  CHECK(rig.notes("plc")[0].at == at(3s + 400us));
+}
+
 TEST_CASE("with an echo on the line the write of one register looks confirmed, though nobody is there") {
   SteppedRig rig({master("plc", {"field"}, {writes(1s, "north.setpoint", 0.5)})});
   rig.perform(at(0s), "power_off north");
