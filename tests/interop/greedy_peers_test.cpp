@@ -108,6 +108,7 @@ TEST_CASE("peers that send a byte at a time and never finish a request keep nobo
   const auto before = open_descriptors();
   {
     std::vector<RawMaster> slow;
+    slow.reserve(7);
     for (int i = 0; i < 7; ++i) {
       slow.push_back(peer(running.line("ethernet").port));
     }
@@ -167,6 +168,7 @@ TEST_CASE("peers that never read their answers are closed in the end, and others
   const auto before = open_descriptors();
   {
     std::vector<RawMaster> deaf;
+    deaf.reserve(7);
     for (int i = 0; i < 7; ++i) {
       deaf.push_back(peer(running.line("ethernet").port, true));
       REQUIRE(::fcntl(deaf.back().descriptor(), F_SETFL, O_NONBLOCK) == 0);
