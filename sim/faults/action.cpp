@@ -111,7 +111,6 @@ std::vector<std::string> key_names(const ActionKind& kind) {
 Result<Done, std::string> read_keys(Action& action, const std::vector<WrittenKey>& written) {
   const ActionKind& kind = *action.kind;
   std::vector<bool> given(kind.keys.size(), false);
-  for (const auto& key : kind.keys) action.values.push_back(key.fallback.value_or(0.0));
   for (const auto& key_written : written) {
     const std::string& name = key_written.first;
     const std::string& text = key_written.second;
@@ -171,6 +170,15 @@ const ActionKind* find_action(std::string_view word) {
 
 Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::string_view word,
                                            std::string_view target, const std::vector<WrittenKey>& keys) {
+  const auto named = name_action(spec, word, target);
+  if (!named) return named;
+  Action action = *named;
+  if (const auto read = read_keys(action, keys); !read) return Failure{read.error()};
+  return action;
+}
+
+Result<Action, std::string> name_action(const bench::BenchSpec& spec, std::string_view word,
+                                        std::string_view target) {
   const auto* kind = find_action(word);
   if (kind == nullptr) {
     std::vector<std::string> words;
@@ -200,7 +208,7 @@ Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::st
   action.kind = kind;
   action.target = *found;
   action.target_name = std::string(target);
-  if (const auto read = read_keys(action, keys); !read) return Failure{read.error()};
+  for (const auto& key : kind->keys) action.values.push_back(key.fallback.value_or(0.0));
   return action;
 }
 

@@ -89,7 +89,11 @@ using WrittenKey = std::pair<std::string, std::string>;
 [[nodiscard]] Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::string_view word,
                                                          std::string_view target,
                                                          const std::vector<WrittenKey>& keys = {});
-/// The same from one line of text, "cut field for 10 s", as `tell` and standard input take it.
+/// The same without its further keys, as one speaks of an action that is told elsewhere: "after the
+/// collision".
+[[nodiscard]] Result<Action, std::string> name_action(const bench::BenchSpec& spec, std::string_view word,
+                                                      std::string_view target);
+/// An action from one line of text, "cut field for 10 s", as `tell` and standard input take it.
 [[nodiscard]] Result<Action, std::string> parse_action(const bench::BenchSpec& spec, std::string_view text);
 
 /// Performs an action, and what takes it back when its time is over.

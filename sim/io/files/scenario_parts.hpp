@@ -32,9 +32,10 @@ void read_expectations(const Node* node, ScenarioDraft& draft);
 /// A time since the start of the run. It may lie after the end: whether what hangs on it came is judged, not
 /// guessed while reading.
 std::optional<SimTime> read_instant(const Node* node, Problems& problems);
-/// `cut: field`: an action of the bench. Nothing after a complaint, or without a bench to look at.
+/// `cut: field`: an action of the bench, with its further keys; null where it is only spoken of. Nothing
+/// after a complaint, or without a bench to look at.
 std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft,
-                                          const std::vector<faults::WrittenKey>& keys = {});
+                                          const std::vector<faults::WrittenKey>* keys);
 /// A time, or an entry of the timeline such as { cut: field }. Whether the timeline ever does that is not
 /// asked here: an anchor that never comes is "could not be judged" in the verdict.
 std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);

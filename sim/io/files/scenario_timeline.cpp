@@ -64,7 +64,8 @@ void read_entry(const Node& node, ScenarioDraft& draft) {
     complain(draft.problems, node.place, "when? expected 'at: 20 s' beside what is done");
   const auto* action_node = action_of(node, draft);
   if (action_node == nullptr) return;
-  auto action = read_action(*action_node, draft, further_keys(node, *action_node, draft));
+  const auto keys = further_keys(node, *action_node, draft);
+  auto action = read_action(*action_node, draft, &keys);
   if (!at || !action) return;
   // What ends it is an entry of its own, so that expectations can hang on it.
   const auto lasts = std::exchange(action->lasts, std::nullopt);
@@ -81,7 +82,7 @@ std::optional<SimTime> read_instant(const Node* node, Problems& problems) {
 }
 
 std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft,
-                                          const std::vector<faults::WrittenKey>& keys) {
+                                          const std::vector<faults::WrittenKey>* keys) {
   if (std::find(kLaterActions.begin(), kLaterActions.end(), entry.label) != kLaterActions.end()) {
     complain(draft.problems, entry.header, not_there_yet(entry.label, action_words()));
     return std::nullopt;
@@ -92,7 +93,8 @@ std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draf
   }
   std::string target;
   if (!read_text(&entry, target, draft.problems) || !draft.bench_known) return std::nullopt;
-  auto action = faults::resolve_action(draft.spec.bench, entry.label, target, keys);
+  auto action = keys != nullptr ? faults::resolve_action(draft.spec.bench, entry.label, target, *keys)
+                                : faults::name_action(draft.spec.bench, entry.label, target);
   if (action) return std::move(action).value();
   complain(draft.problems, entry.place, action.error());
   return std::nullopt;
@@ -112,7 +114,7 @@ std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, Scenario
                   draft.problems);
     return std::nullopt;
   }
-  const auto action = read_action(node->entries.front(), draft);
+  const auto action = read_action(node->entries.front(), draft, nullptr);
   if (!action) return std::nullopt;
   anchor.action_word = std::string(action->kind->word);
   anchor.action_target = action->target;

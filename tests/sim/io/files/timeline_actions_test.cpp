@@ -74,8 +74,12 @@ TEST_CASE("every action means in a scenario what it means in a line of text, wit
       in_text += " for 1500 ms";
     }
     CAPTURE(in_text);
-    const auto path = workspace.write(
-        "scenario.yaml", test::replaced(test::kScenario, "{ at: 30 s, restore: field }", in_file + " }"));
+    // Expectations hang on it by word and target alone.
+    const auto anchor = "until: { cut: field }";
+    const auto other = "until: { " + std::string(kind->word) + ": " + target + " }";
+    const auto text = test::replaced(test::kScenario, anchor, other);
+    const auto path = workspace.write("scenario.yaml",
+                                      test::replaced(text, "{ at: 30 s, restore: field }", in_file + " }"));
     const auto loaded = io::load_scenario(path);
     if (!loaded) FAIL(workspace.lines(loaded.error()).front());
     const auto expected = faults::parse_action(loaded->bench, in_text);
