@@ -79,7 +79,9 @@ TEST_CASE("what is told is done, and what is not understood is answered with wha
       {"cutt field", Status::not_understood, "'cut'"},
       {"cut feild", Status::not_understood, "'field'"},
       {"cut", Status::not_understood, "a line of the bench"},
-      {"cut field now", Status::not_understood, "one word and one name"},
+      {"cut field now", Status::not_understood, "'cut' has no key 'now'"},
+      {"cut field way to-units for 10 s", Status::done, "ok cut field way to-units for 10 s"},
+      {"traffic", Status::done, "ok traffic so far"},
       {"", Status::not_understood, "expected an action"},
       {"\x1b[2Jboo", Status::not_understood, "?[2Jboo"},
   };
