@@ -170,9 +170,9 @@ const ActionKind* find_action(std::string_view word) {
 
 Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::string_view word,
                                            std::string_view target, const std::vector<WrittenKey>& keys) {
-  const auto named = name_action(spec, word, target);
+  auto named = name_action(spec, word, target);
   if (!named) return named;
-  Action action = *named;
+  Action action = std::move(named).value();
   if (const auto read = read_keys(action, keys); !read) return Failure{read.error()};
   return action;
 }
