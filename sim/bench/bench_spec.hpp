@@ -85,6 +85,13 @@ struct IoBlockSpec {
   std::map<std::uint16_t, IoInput> input;
 };
 
+/// Somebody who answers on a line.
+struct SlaveOnLine {
+  std::string_view name;
+  int id = 0;
+  std::optional<std::size_t> unit;  ///< its place among the units; nothing for an io-block
+};
+
 /// The whole virtual installation, as checked by the loader: names are unique over lines, contactors, zones,
 /// units and io-blocks; every reference is to something that exists; unit ids are unique on each line.
 struct BenchSpec {
@@ -101,6 +108,11 @@ struct BenchSpec {
   [[nodiscard]] std::optional<std::size_t> find_zone(std::string_view name) const;
   [[nodiscard]] std::optional<std::size_t> find_unit(std::string_view name) const;
   [[nodiscard]] std::optional<std::size_t> find_io_block(std::string_view name) const;
+  /// Who answers on a line, units first, in the order of the file.
+  [[nodiscard]] std::vector<SlaveOnLine> slaves_on(std::size_t line) const;
+  /// Who answers to an id on a line. On Modbus TCP 0 and 255 reach the only slave of a line when there is
+  /// just one (Messaging on TCP/IP V1.0b, 4.4.1).
+  [[nodiscard]] std::optional<SlaveOnLine> slave_on(std::size_t line, int id) const;
 };
 
 }  // namespace emberline::bench

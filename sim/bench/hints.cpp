@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "sim/base/quantity.hpp"
+#include "sim/bench/master_name.hpp"
 #include "sim/modbus/pdu.hpp"
 #include "sim/registers/address.hpp"
 #include "sim/registers/register_table.hpp"
@@ -79,15 +80,17 @@ std::string word_of(const Row& row) { return std::string(registers::point_info(r
 }  // namespace
 
 Hints::Hints(const BenchSpec& spec, JournalSink& journal) : spec_(spec), journal_(journal) {
-  for (const auto& entry : spec.units)
-    for (const auto& line : entry.unit.lines)
-      if (const auto index = spec.find_line(line); index && entry.unit.table)
-        units_[{*index, entry.unit.id}] = &entry.unit;
+  constexpr int kIds = 256;
+  for (std::size_t line = 0; line < spec.lines.size(); ++line)
+    for (int id = 0; id < kIds; ++id)
+      if (const auto slave = spec.slave_on(line, id);
+          slave && slave->unit && spec.units[*slave->unit].unit.table)
+        units_[{line, id}] = &spec.units[*slave->unit].unit;
 }
 
 void Hints::once(SimTime at, const std::string& about, std::string_view master, const std::string& kind,
                  std::string sentence) {
-  if (!said_.insert(about + '\n' + std::string(master) + '\n' + kind).second) return;
+  if (!said_.insert(about + '\n' + std::string(without_port(master)) + '\n' + kind).second) return;
   journal_.note(at, about, "hint: " + std::move(sentence));
 }
 
@@ -118,14 +121,13 @@ void Hints::request(const RequestSeen& request) {
 }
 
 void Hints::asks_nobody(const RequestSeen& request) {
-  if (++nobody_[{request.line, std::string(request.master), request.unit_id}] != kAsksNobody) return;
+  // On a real wire the id may be that of a real slave.
+  if (spec_.lines[request.line].kind == LineKind::serial_port) return;
+  if (++nobody_[{request.line, std::string(without_port(request.master)), request.unit_id}] != kAsksNobody)
+    return;
   std::string known;
-  const auto add = [&](const std::string& name, int id, const std::vector<std::string>& lines) {
-    if (std::find(lines.begin(), lines.end(), spec_.lines[request.line].name) == lines.end()) return;
-    known += (known.empty() ? "" : ", ") + std::to_string(id) + " (" + name + ")";
-  };
-  for (const auto& entry : spec_.units) add(entry.unit.name, entry.unit.id, entry.unit.lines);
-  for (const auto& block : spec_.io_blocks) add(block.name, block.id, block.lines);
+  for (const auto& slave : spec_.slaves_on(request.line))
+    known += (known.empty() ? "" : ", ") + std::to_string(slave.id) + " (" + std::string(slave.name) + ")";
   once(request.at, spec_.lines[request.line].name, request.master,
        "nobody " + std::to_string(request.unit_id),
        std::string(request.master) + " keeps asking unit id " + std::to_string(request.unit_id) +
@@ -214,7 +216,7 @@ void Hints::write(const unit::WriteSeen& write) {
   if (!unit) return;
   const Row* row = spec_.units[*unit].unit.table->find(write.point, true);
   if (row == nullptr) return;
-  auto& seen = setpoints_[{std::string(write.unit), std::string(write.master)}];
+  auto& seen = setpoints_[{std::string(write.unit), std::string(without_port(write.master))}];
   if (seen.size() >= kSmallSetpoints) return;  // judged
   seen.insert(write.asked);
   if (seen.size() < kSmallSetpoints) return;

@@ -25,7 +25,7 @@ struct BytesSeen {
   bool to_master = false;
   SimTime at;  ///< of the last byte
   modbus::ByteView bytes;
-  bool broken = false;  ///< towards the units: no frame could be made out
+  bool broken = false;  ///< towards the units: no frame could be made out; on TCP said without bytes
 };
 
 /// A request that came whole, and what was answered to it, whatever became of the answer on the way.

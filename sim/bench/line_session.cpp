@@ -23,13 +23,9 @@ modbus::RtuFramer::Timing timing_of(const LineSpec& line, bool strict) {
 }
 
 /// The unit ids that answer on a line.
-modbus::RtuFramer::Ids ids_on(const BenchSpec& spec, const std::string& line) {
+modbus::RtuFramer::Ids ids_on(const BenchSpec& spec, std::size_t line) {
   modbus::RtuFramer::Ids ids;
-  const auto add = [&](int id, const std::vector<std::string>& lines) {
-    if (std::find(lines.begin(), lines.end(), line) != lines.end()) ids.set(static_cast<std::size_t>(id));
-  };
-  for (const auto& entry : spec.units) add(entry.unit.id, entry.unit.lines);
-  for (const auto& block : spec.io_blocks) add(block.id, block.lines);
+  for (const auto& slave : spec.slaves_on(line)) ids.set(static_cast<std::size_t>(slave.id));
   return ids;
 }
 
@@ -50,7 +46,7 @@ LineSession::LineSession(Bench& bench, std::size_t line, std::string master, Opt
   if (carries_rtu(spec.kind)) {
     rtu_.emplace(timing_of(spec, options.strict));
     // A real wire may have real slaves beside ours.
-    if (spec.kind == LineKind::serial_port) rtu_->share_with_others(ids_on(bench.spec(), spec.name));
+    if (spec.kind == LineKind::serial_port) rtu_->share_with_others(ids_on(bench.spec(), line));
   } else {
     mbap_.emplace();
   }
@@ -130,6 +126,7 @@ void LineSession::fetch_mbap(SimTime now, std::vector<Outgoing>& answers) {
     const auto* request = std::get_if<modbus::MbapRequest>(&*outcome);
     if (request == nullptr) {
       ++counters_.faults;
+      show_bytes(false, now, {}, true);  // its bytes have been shown as they came
       continue;
     }
     Asked asked;

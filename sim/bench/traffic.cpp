@@ -5,6 +5,7 @@
 #include <set>
 #include <utility>
 
+#include "sim/bench/master_name.hpp"
 #include "sim/modbus/pdu.hpp"
 
 namespace emberline::bench {
@@ -16,22 +17,6 @@ constexpr std::size_t kMostBlocks = 200;
 constexpr Duration kLongEnough = std::chrono::seconds{1};
 /// A write this often is cyclic, not a setting.
 constexpr std::uint64_t kCyclic = 10;
-
-struct Slave {
-  std::string name;
-  const unit::UnitSpec* unit = nullptr;
-};
-
-Slave slave_of(const BenchSpec& spec, const std::string& line, int id) {
-  const auto on = [&line](const std::vector<std::string>& lines) {
-    return std::find(lines.begin(), lines.end(), line) != lines.end();
-  };
-  for (const auto& entry : spec.units)
-    if (entry.unit.id == id && on(entry.unit.lines)) return {entry.unit.name, &entry.unit};
-  for (const auto& block : spec.io_blocks)
-    if (block.id == id && on(block.lines)) return {block.name, nullptr};
-  return {};
-}
 
 std::optional<modbus::Table> table_read(int function) {
   switch (function) {
@@ -49,10 +34,10 @@ std::optional<modbus::Table> table_read(int function) {
 }
 
 /// True if one read may run over all these addresses of the slave.
-bool readable(const Slave& slave, modbus::Table table, int first, int count) {
-  if (slave.unit == nullptr || slave.unit->table->gaps() == registers::Gaps::zero) return true;
+bool readable(const unit::UnitSpec* unit, modbus::Table table, int first, int count) {
+  if (unit == nullptr || unit->table->gaps() == registers::Gaps::zero) return true;
   std::set<int> mapped;
-  for (const auto& row : slave.unit->table->rows()) {
+  for (const auto& row : unit->table->rows()) {
     if (row.table != table || row.access == registers::Access::write_only) continue;
     for (int i = 0; i < registers::register_count(row.layout.type); ++i) mapped.insert(row.address + i);
   }
@@ -61,17 +46,17 @@ bool readable(const Slave& slave, modbus::Table table, int first, int count) {
   return true;
 }
 
-int most_in_one(const Slave& slave, modbus::Table table) {
+int most_in_one(const unit::UnitSpec* unit, modbus::Table table) {
   const bool bits = modbus::carries_bits(table);
   const int most = bits ? modbus::kReadBitsMax : modbus::kReadRegistersMax;
-  if (slave.unit == nullptr || !slave.unit->intake.largest_block) return most;
-  return std::min(most, *slave.unit->intake.largest_block * (bits ? 16 : 1));
+  if (unit == nullptr || !unit->intake.largest_block) return most;
+  return std::min(most, *unit->intake.largest_block * (bits ? 16 : 1));
 }
 
 /// Reads that came about equally often, one in five more or less.
 bool as_often(std::uint64_t a, std::uint64_t b) { return std::min(a, b) * 5 >= std::max(a, b) * 4; }
 
-std::vector<TrafficPair::Merge> merges_of(const TrafficPair& pair, const Slave& slave) {
+std::vector<TrafficPair::Merge> merges_of(const TrafficPair& pair, const unit::UnitSpec* unit) {
   std::vector<TrafficPair::Merge> merges;
   const auto& blocks = pair.blocks;
   for (std::size_t i = 0; i < blocks.size(); ++i) {
@@ -84,7 +69,7 @@ std::vector<TrafficPair::Merge> merges_of(const TrafficPair& pair, const Slave& 
       const int end = std::max(merge.first + merge.count, other.first + other.count);
       const int count = end - merge.first;
       if (other.function != blocks[i].function || !as_often(other.times, blocks[i].times) ||
-          count > most_in_one(slave, *table) || !readable(slave, *table, merge.first, count))
+          count > most_in_one(unit, *table) || !readable(unit, *table, merge.first, count))
         break;
       merge.of.push_back(next);
       merge.count = count;
@@ -95,18 +80,27 @@ std::vector<TrafficPair::Merge> merges_of(const TrafficPair& pair, const Slave& 
   return merges;
 }
 
-/// What a request asks for: a block of reads or writes, as far as it is one.
-std::optional<std::tuple<std::uint16_t, int, bool>> block_of(const modbus::Request& request) {
-  using Block = std::tuple<std::uint16_t, int, bool>;
+/// Addresses that a request reads or writes.
+struct Part {
+  std::uint16_t first = 0;
+  int count = 0;
+  bool writes = false;
+};
+
+std::vector<Part> parts_of(const modbus::Request& request) {
   if (const auto* bits = std::get_if<modbus::ReadBits>(&request))
-    return Block{bits->range.first, bits->range.count, false};
+    return {{bits->range.first, bits->range.count, false}};
   if (const auto* words = std::get_if<modbus::ReadRegisters>(&request))
-    return Block{words->range.first, words->range.count, false};
+    return {{words->range.first, words->range.count, false}};
   if (const auto* bits = std::get_if<modbus::WriteBits>(&request))
-    return Block{bits->first, static_cast<int>(bits->values.size()), true};
+    return {{bits->first, static_cast<int>(bits->values.size()), true}};
   if (const auto* words = std::get_if<modbus::WriteRegisters>(&request))
-    return Block{words->first, static_cast<int>(words->values.size()), true};
-  return std::nullopt;
+    return {{words->first, static_cast<int>(words->values.size()), true}};
+  if (const auto* mask = std::get_if<modbus::MaskWriteRegister>(&request)) return {{mask->address, 1, true}};
+  if (const auto* both = std::get_if<modbus::ReadWriteRegisters>(&request))
+    return {{both->read.first, both->read.count, false},
+            {both->write_first, static_cast<int>(both->values.size()), true}};
+  return {};
 }
 
 }  // namespace
@@ -115,6 +109,13 @@ void Traffic::bytes(const BytesSeen& bytes) {
   Line& line = lines_.at(bytes.line);
   if (bytes.broken) ++line.counts.broken;
   if (bytes.to_master) ++line.counts.answers;
+  if (bytes.to_master && spec_.lines[bytes.line].kind == LineKind::serial_port && !bytes.bytes.empty() &&
+      !spec_.slave_on(bytes.line, bytes.bytes[0])) {
+    // A real slave beside ours has answered.
+    sessions_[bytes.session].answered = true;
+    line.counts.time_used += characters_time(spec_.lines[bytes.line].serial, bytes.bytes.size()) +
+                             t3_5(spec_.lines[bytes.line].serial);
+  }
 }
 
 void Traffic::request(const RequestSeen& request) {
@@ -127,7 +128,7 @@ void Traffic::request(const RequestSeen& request) {
     line.counts.time_used +=
         characters_time(spec.serial, request.query_size + request.answer_size) + frames * t3_5(spec.serial);
   }
-  Pair& pair = pairs_[{request.line, std::string(request.master), request.unit_id}];
+  Pair& pair = pairs_[{request.line, std::string(without_port(request.master)), request.unit_id}];
   if (pair.counts.requests++ == 0) pair.first = request.at;
   pair.last = request.at;
   if (request.answer.empty()) ++pair.counts.silent;
@@ -141,15 +142,17 @@ void Traffic::request(const RequestSeen& request) {
   session = {std::move(asked), carries_rtu(spec.kind) && request.unit_id == 0};  // a broadcast has no answer
 
   const auto decoded = modbus::decode_request(request.pdu);
-  const auto block = decoded ? block_of(*decoded) : std::nullopt;
-  if (!block) return;
-  const auto [first, count, writes] = *block;
-  if (writes) ++pair.counts.writes;
-  const BlockKey key{request.pdu[0], first, count};
-  if (pair.blocks.size() >= kMostBlocks && !pair.blocks.contains(key)) return;
-  Seen& seen = pair.blocks[key];
-  if (seen.times++ == 0) seen.first = request.at;
-  seen.last = request.at;
+  if (!decoded) return;
+  const auto parts = parts_of(*decoded);
+  if (std::any_of(parts.begin(), parts.end(), [](const Part& part) { return part.writes; }))
+    ++pair.counts.writes;
+  for (const Part& part : parts) {
+    const BlockKey key{request.pdu[0], part.first, part.count, part.writes};
+    if (pair.blocks.size() >= kMostBlocks && !pair.blocks.contains(key)) continue;
+    Seen& seen = pair.blocks[key];
+    if (seen.times++ == 0) seen.first = request.at;
+    seen.last = request.at;
+  }
 }
 
 void Traffic::answer(const AnswerSeen& answer) {
@@ -158,7 +161,7 @@ void Traffic::answer(const AnswerSeen& answer) {
   if (!answer.late || answer.bytes.empty()) return;
   const std::size_t id_at = carries_rtu(spec_.lines.at(answer.line).kind) ? 0 : 6;
   if (answer.bytes.size() <= id_at) return;
-  const auto pair = pairs_.find({answer.line, std::string(answer.master), answer.bytes[id_at]});
+  const auto pair = pairs_.find({answer.line, std::string(without_port(answer.master)), answer.bytes[id_at]});
   if (pair != pairs_.end()) ++pair->second.counts.late;
 }
 
@@ -169,10 +172,17 @@ TrafficPair Traffic::finished(const Pair& pair) const {
         static_cast<double>(result.requests - 1) / to_seconds(Duration{pair.last - pair.first});
   for (const auto& [key, seen] : pair.blocks)
     result.blocks.push_back({key.function, key.first, key.count, seen.times});
-  const Slave slave = slave_of(spec_, result.line, result.unit_id);
-  result.slave = slave.name;
-  result.merges = merges_of(result, slave);
-  if (slave.unit != nullptr) count_kept_writes(pair, *slave.unit, result);
+  const auto line = *spec_.find_line(result.line);
+  const auto slave = spec_.slave_on(line, result.unit_id);
+  if (slave) result.slave = std::string(slave->name);
+  const unit::UnitSpec* unit = slave && slave->unit ? &spec_.units[*slave->unit].unit : nullptr;
+  if (!slave && spec_.lines[line].kind == LineKind::serial_port) {
+    // Whether it answered is not for us to say.
+    result.slave = "another slave on the wire, or nobody";
+    result.silent = result.retries = 0;
+  }
+  result.merges = merges_of(result, unit);
+  if (unit != nullptr) count_kept_writes(pair, *unit, result);
   return result;
 }
 
@@ -181,8 +191,8 @@ void Traffic::count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, Tr
     if (!row.kept || row.table != modbus::Table::holding_registers) continue;
     Seen all;
     for (const auto& [key, seen] : pair.blocks) {
-      const bool writes_registers = key.function == 0x06 || key.function == 0x10;
-      if (!writes_registers || row.address < key.first || row.address >= key.first + key.count) continue;
+      const bool coils = key.function == 0x05 || key.function == 0x0F;
+      if (!key.writes || coils || row.address < key.first || row.address >= key.first + key.count) continue;
       all.first = all.times == 0 ? seen.first : std::min(all.first, seen.first);
       all.last = std::max(all.last, seen.last);
       all.times += seen.times;

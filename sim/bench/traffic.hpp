@@ -82,6 +82,7 @@ class Traffic final : public LineObserver {
     int function;
     std::uint16_t first;
     int count;
+    bool writes;
     auto operator<=>(const BlockKey&) const = default;
   };
   struct Seen {

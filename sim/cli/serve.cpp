@@ -24,14 +24,10 @@ namespace {
 std::string seconds_text(double seconds) { return format_duration(from_seconds(seconds)); }
 
 /// Who answers on a line: "soak-heater (id 1), marshalling (id 20)".
-std::string stations(const bench::BenchSpec& spec, const std::string& line) {
+std::string stations(const bench::BenchSpec& spec, std::size_t line) {
   std::string text;
-  const auto add = [&](const std::string& name, int id, const std::vector<std::string>& lines) {
-    for (const auto& on : lines)
-      if (on == line) text += (text.empty() ? "" : ", ") + name + " (id " + std::to_string(id) + ")";
-  };
-  for (const auto& entry : spec.units) add(entry.unit.name, entry.unit.id, entry.unit.lines);
-  for (const auto& block : spec.io_blocks) add(block.name, block.id, block.lines);
+  for (const auto& slave : spec.slaves_on(line))
+    text += (text.empty() ? "" : ", ") + std::string(slave.name) + " (id " + std::to_string(slave.id) + ")";
   return text.empty() ? "nobody" : text;
 }
 
@@ -39,10 +35,11 @@ std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>
                    const std::string& control) {
   std::string text = spec.title + "\n";
   for (const auto& line : lines) {
-    const auto& line_spec = spec.lines[*spec.find_line(line.name)];
+    const auto index = *spec.find_line(line.name);
+    const auto& line_spec = spec.lines[index];
     text += "  " + line.name + ": " + std::string(bench::to_word(line.kind)) + " " + place_of(line);
     if (bench::carries_rtu(line.kind)) text += ", " + to_text(line_spec.serial);
-    text += "; answers as " + stations(spec, line.name) + "\n";
+    text += "; answers as " + stations(spec, index) + "\n";
   }
   text += "  control: " + control + "\n";
   text +=

@@ -126,6 +126,7 @@ Result<Done, std::string> read_keys(Action& action, const std::vector<WrittenKey
     }
     const auto value = parse_action_value(is_for ? kFor : *known, text);
     if (!value) return Failure{value.error()};
+    if (is_for && action.lasts) return Failure{std::string("'for' stands twice")};
     action.extra.push_back(name + " " + text);
     if (is_for) {
       action.lasts = from_seconds(*value);

@@ -64,15 +64,12 @@ void Intake::put_off(const Excess& excess, SimTime at, Verdict& verdict) {
     const auto reads = static_cast<std::size_t>(*spec_.reads_per_second);
     turn = std::max(turn, taken_[taken_.size() - reads] + kSecond);
   }
-  if (turn - at > kLongestWait) {
-    verdict.dropped = true;
-    return;
-  }
   if (excess.too_long) {
     const int further = (excess.size - 1) / *spec_.largest_block;
     turn += further * (spec_.reads_per_second ? kSecond / *spec_.reads_per_second : kPortion);
   }
-  verdict.held_back = turn - at;
+  verdict.dropped = turn - at > kLongestWait;
+  if (!verdict.dropped) verdict.held_back = turn - at;
 }
 
 std::string Intake::sentence(const Excess& excess, const Verdict& verdict, std::string_view master) {

@@ -1,7 +1,5 @@
 #include "sim/faults/line/collision.hpp"
 
-#include <algorithm>
-
 #include "sim/base/quantity.hpp"
 #include "sim/faults/action_impairment.hpp"
 
@@ -55,20 +53,9 @@ class Collision final : public bench::Impairment {
   std::uint8_t id_;
 };
 
-bool anybody_has(const bench::BenchSpec& spec, const std::string& line, int id) {
-  const auto on_line = [&](const std::vector<std::string>& lines) {
-    return std::find(lines.begin(), lines.end(), line) != lines.end();
-  };
-  return std::any_of(spec.units.begin(), spec.units.end(),
-                     [&](const auto& entry) { return entry.unit.id == id && on_line(entry.unit.lines); }) ||
-         std::any_of(spec.io_blocks.begin(), spec.io_blocks.end(),
-                     [&](const auto& block) { return block.id == id && on_line(block.lines); });
-}
-
 void perform(bench::Bench& bench, const Action& action, SimTime at) {
   const double id = action.value("id");
-  const auto& line = bench.spec().lines[action.target.index].name;
-  const bool known = anybody_has(bench.spec(), line, static_cast<int>(id));
+  const bool known = bench.spec().slave_on(action.target.index, static_cast<int>(id)).has_value();
   install(bench, action, std::make_unique<Collision>(static_cast<std::uint8_t>(id)),
           known ? "a second device has unit id " + format_number(id) +
                       ": both do as they are told and answer over each other, masters read rubbish"

@@ -1,19 +1,14 @@
 #include "sim/faults/line/cut.hpp"
 
-#include "sim/faults/line/restore.hpp"
+#include "sim/faults/action_impairment.hpp"
 
 namespace emberline::faults {
 namespace {
 
-constexpr std::string_view kWays[] = {"both", "to-units", "to-masters"};  // as bench::Way counts them
-constexpr ActionKey kKeys[] = {{.key = "way",
-                                .kind = ActionKey::Kind::word,
-                                .fallback = 0.0,
-                                .meaning = "which way nothing gets through any more",
-                                .words = kWays}};
+constexpr ActionKey kKeys[] = {way_key(bench::Way::both, "which way nothing gets through any more")};
 
 void perform(bench::Bench& bench, const Action& action, SimTime at) {
-  bench.lines().cut(action.target.index, static_cast<bench::Way>(static_cast<int>(action.value("way"))), at);
+  bench.lines().cut(action.target.index, way_of(action), at);
 }
 
 /// The cable is put back; what else is wrong with the line stays.

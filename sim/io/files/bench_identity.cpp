@@ -11,7 +11,7 @@
 namespace emberline::io {
 namespace {
 
-constexpr std::string_view kIdentityExample = "{ product_code: EH-40, revision: '2.1' }";
+constexpr std::string_view kIdentityExample = "{ product_code: hall-heater, revision: '2.1' }";
 constexpr std::string_view kPrivateExample = "private objects such as { 0x80: hall 2 }";
 
 /// Only what the standard's ASCII strings can carry.

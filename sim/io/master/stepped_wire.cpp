@@ -46,6 +46,7 @@ Duration SteppedWire::travel(std::size_t characters) const {
 
 void SteppedWire::send(WireEnd& from, modbus::Bytes request, SimTime now) {
   from.asked_at = SimTime::max();
+  from.deadline.reset();
   if (holder_ != nullptr) {
     queue_.push_back({&from, std::move(request)});
   } else {
@@ -59,7 +60,7 @@ void SteppedWire::begin(Waiting request, SimTime now) {
   holder_ = &from;
   finished_ = request.unheeded;
   if (tcp_ && !connect(from, now)) {
-    from.deadline = now + 2 * kTcpWay;  // the refusal comes back
+    if (!request.unheeded) from.deadline = now + 2 * kTcpWay;  // the refusal comes back
     return;
   }
   const SimTime arrival = start + travel(request.request.size());

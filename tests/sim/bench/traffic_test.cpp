@@ -8,6 +8,7 @@
 #include "sim/bench/line_session.hpp"
 #include "sim/bench/traffic_text.hpp"
 #include "sim/modbus/crc.hpp"
+#include "sim/modbus/mbap_framer.hpp"
 #include "tests/support/heated_bench.hpp"
 
 using namespace emberline;
@@ -101,6 +102,70 @@ TEST_CASE("a late answer is counted for the wrong slave, or not at all") {
   session.sent(second.at(0), second[0].due);
   CHECK(session.counters().late == 1);
   CHECK(only_pair(bench.traffic()).late == 1);
+}
+
+TEST_CASE("a master that connects anew counts as another one each time") {
+  bench::Bench bench(bench_with(false));
+  for (int port = 40000; port < 40100; ++port) {
+    LineSession session(bench, 1, "192.0.2.7:" + std::to_string(port), {});
+    session.receive(modbus::mbap_frame(1, 1, read(0x40, 1)), at(1s));
+    CHECK(session.poll(at(1s)).size() == 1);
+    session.end(at(2s));
+  }
+  const auto review = bench.traffic();
+  CHECK(only_pair(review).master == "192.0.2.7");
+  CHECK(only_pair(review).requests == 100);
+}
+
+TEST_CASE("the only slave of a Modbus TCP line is nobody when it is asked as 255") {
+  bench::BenchSpec spec = bench_with(true);
+  spec.io_blocks.clear();
+  bench::Bench bench(spec);
+  LineSession session(bench, 1, "plc", {});
+  const Bytes write{6, 0, 0x30, 0, 100};
+  for (int i = 0; i < 20; ++i) {
+    session.receive(modbus::mbap_frame(1, 255, write), at(i * 1s));
+    (void)session.poll(at(i * 1s));
+  }
+  const auto review = bench.traffic();
+  CHECK(only_pair(review).slave == "heater");
+  CHECK(only_pair(review).kept_writes.size() == 1);
+}
+
+TEST_CASE("writes by 16 and 17 are no writes, or the read of a 17 is one") {
+  bench::Bench bench(bench_with(true));
+  Plc plc(bench);
+  for (int i = 0; i < 10; ++i) {
+    plc.ask({0x16, 0, 0x30, 0, 0, 0, 50}, at(i * 4s));
+    plc.ask({0x17, 0, 0x40, 0, 1, 0, 0x30, 0, 1, 2, 0, 60}, at(i * 4s + 2s));  // reads 0x40, writes 0x30
+    plc.ask({0x17, 0, 0x30, 0, 1, 0, 0x60, 0, 1, 2, 0, 60}, at(i * 4s + 3s));  // reads 0x30; 02
+  }
+  const auto review = bench.traffic();
+  CHECK(only_pair(review).writes == 30);
+  REQUIRE(only_pair(review).kept_writes.size() == 1);
+  CHECK(only_pair(review).kept_writes[0].times == 20);
+}
+
+TEST_CASE("what is no Modbus TCP is not counted as broken") {
+  bench::Bench bench(bench_with(false));
+  LineSession session(bench, 1, "plc", {});
+  session.receive(Bytes{0, 1, 0, 9, 0, 6, 1, 3, 0, 0x40, 0, 1}, at(1s));  // protocol 9
+  CHECK(session.poll(at(1s)).empty());
+  REQUIRE(bench.traffic().lines.size() == 1);
+  CHECK(bench.traffic().lines[0].broken == 1);
+}
+
+TEST_CASE("a real slave beside ours counts as nobody, and its master as asking in vain") {
+  bench::BenchSpec spec = bench_with(false);
+  spec.lines[0].kind = bench::LineKind::serial_port;
+  bench::Bench bench(spec);
+  Plc plc(bench);
+  for (int i = 0; i < 10; ++i) plc.ask(read(0x40, 1), at(i * 1s), false, 9);
+  const auto review = bench.traffic();
+  CHECK(only_pair(review).slave == "another slave on the wire, or nobody");
+  CHECK(only_pair(review).silent == 0);
+  CHECK(only_pair(review).retries == 0);
+  for (const auto& entry : bench.journal().entries()) CHECK(entry.sentence.find("hint") == std::string::npos);
 }
 
 TEST_CASE("line time is not what speed and format say") {

@@ -88,6 +88,7 @@ TEST_CASE("what cannot be done is refused with the nearest known name") {
       {"cycle heater.terminal.enabel", "did you mean 'heater.terminal.enable'?"},
       {"power_off main", "'power_off' needs a unit of the bench"},
       {"cut field now", "'cut' has no key 'now'; it takes way, for"},
+      {"cut field for 1 s for 2 s", "'for' stands twice"},
       {"cut field for", "'for': expected a time such as '200 ms', found ''"},
       {"cut field for 0 s", "'for': expected a time above 0 s, found '0 s'"},
       {"cut field way sideways", "'way': expected one of both, to-units, to-masters, found 'sideways'"},

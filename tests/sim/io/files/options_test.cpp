@@ -335,11 +335,11 @@ TEST_CASE("what a unit says it is arrives under its object ids, beside what is n
   using Objects = std::map<std::uint8_t, std::string>;
   const auto given =
       load_with("    id: 1\n",
-                "    id: 1\n    identity: { product_code: EH-40, revision: 2.1, vendor_url: "
+                "    id: 1\n    identity: { product_code: hall-heater, revision: 2.1, vendor_url: "
                 "emberline.example, product_name: Heater, model_name: Forty, application_name: "
                 "'lehr, zone 3', private: { 0x80: hall 2, 255: last } }\n");
   CHECK(given.units.at(0).unit.identity.objects == Objects{{0x00, "Emberline"},
-                                                           {0x01, "EH-40"},
+                                                           {0x01, "hall-heater"},
                                                            {0x02, "2.1"},
                                                            {0x03, "emberline.example"},
                                                            {0x04, "Heater"},

@@ -42,7 +42,8 @@ TEST_CASE("what is wrong with a unit is told where it stands") {
        "firing, control, limits, comms_loss, relays, intake, turnaround, start_up, averaging, "
        "local_setpoint"},
       {"an identity that is no mapping", "bench.yaml", "    id: 1\n", "    id: 1\n    identity: Emberline\n",
-       "bench.yaml:12:15: identity: expected keys and values such as { product_code: EH-40, revision: '2.1' "
+       "bench.yaml:12:15: identity: expected keys and values such as { product_code: hall-heater, revision: "
+       "'2.1' "
        "}"},
       {"an identity with a key that is meant otherwise", "bench.yaml", "    id: 1\n",
        "    id: 1\n    identity: { vendor: Emberline }\n",
