@@ -1,6 +1,7 @@
 #pragma once
 
 #include <functional>
+#include <memory>
 #include <optional>
 #include <utility>
 
@@ -18,30 +19,35 @@ class Alarm {
   /// From now on it rings at `when` and at no other instant; nothing: not at all. `ring` is called from the
   /// io_context, never from here, and not any more once the alarm has been set anew or is gone.
   void set(std::optional<SimTime> when, std::function<void()> ring) {
-    if (when == when_) {
+    if (when == *when_) {
       return;
     }
-    when_ = when;
+    *when_ = when;
     if (!when) {
       timer_.cancel();
       return;
     }
     timer_.expires_at(pump_.wall(*when));
-    timer_.async_wait([this, when, ring = std::move(ring)](const boost::system::error_code& error) {
-      // Set anew although it had just run out: then the wait was not cancelled, but it is not the one.
-      if (error || when_ != when) {
+    timer_.async_wait([set_to = std::weak_ptr(when_), when,
+                       ring = std::move(ring)](const boost::system::error_code& error) {
+      // Set anew or gone although it had just run out: then the wait was not cancelled, but it is not
+      // the one.
+      const auto now_set_to = set_to.lock();
+      if (error || !now_set_to || *now_set_to != when) {
         return;
       }
-      when_.reset();
+      now_set_to->reset();
       ring();
     });
   }
   void cancel() { set(std::nullopt, nullptr); }
 
  private:
+  using When = std::optional<SimTime>;
+
   Pump& pump_;
   boost::asio::steady_timer timer_;
-  std::optional<SimTime> when_;
+  std::shared_ptr<When> when_ = std::make_shared<When>();  // a wait that has run out may outlive the alarm
 };
 
 }  // namespace emberline::io
