@@ -12,6 +12,7 @@
 #include "sim/io/line/pty_device.hpp"
 #include "sim/io/line/pump.hpp"
 #include "sim/io/line/stable_link.hpp"
+#include "sim/io/line/waiting.hpp"
 
 namespace emberline::io {
 namespace {
@@ -31,6 +32,7 @@ class PtyLine final : public Line {
           std::string link)
       : pump_(pump),
         bench_(bench),
+        index_(index),
         spec_(bench.spec().lines.at(index)),
         device_(std::move(device)),
         link_(std::move(link)),
@@ -66,6 +68,8 @@ class PtyLine final : public Line {
   void wait_for_leaving();
   void look();
   void end_of_visit();
+  [[nodiscard]] bool full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
+  void overrun(SimTime at);
   void take_up(SimTime at, bool only_last);
   void compare_settings(const PtyDevice::Settings& now, SimTime at);
   [[nodiscard]] bool in_tune(const PtyDevice::Settings& settings) const;
@@ -74,6 +78,7 @@ class PtyLine final : public Line {
 
   Pump& pump_;
   bench::Bench& bench_;
+  std::size_t index_;
   const bench::LineSpec& spec_;
   std::unique_ptr<PtyDevice> device_;
   std::string link_;  // empty: none
@@ -82,10 +87,11 @@ class PtyLine final : public Line {
   stream_descriptor watch_;
   Alarm alarm_;  // an answer is due, or silence ends a frame
   boost::asio::steady_timer retry_;
-  std::deque<LineSession::Outgoing> waiting_;
+  Waiting waiting_;
   PtyDevice::Settings seen_;  // the settings last compared
   bool compared_ = false;
   bool hint_given_ = false;
+  bool overrun_noted_ = false;
   bool no_answers_ = false;  // the way to the masters is broken
   bool dead_ = false;        // a stand-in for a TCP line that takes no connections, or is silent on them
   bool closed_ = false;
@@ -182,10 +188,22 @@ void PtyLine::look() {
   pump_.at_now([&](SimTime at) {
     now = at;
     compare_settings(settings, at);
-    session_.receive(bytes, at);
+    if (full() && !session_.within_frame()) {
+      overrun(at);
+    } else {
+      session_.receive(bytes, at);
+    }
     take_up(at, gone);
   });
   send_due(now);
+}
+
+// As a slave's port that is not read in time: what comes then is lost.
+void PtyLine::overrun(SimTime at) {
+  bench_.heard(index_, modbus::Heard::overrun);
+  if (!std::exchange(overrun_noted_, true)) {
+    bench_.journal().note(at, spec_.name, kOverrun);
+  }
 }
 
 void PtyLine::end_of_visit() {
@@ -198,11 +216,12 @@ void PtyLine::end_of_visit() {
 // master asks one thing at a time, so at most the last one is still waited for.
 void PtyLine::take_up(SimTime at, bool only_last) {
   auto answers = session_.poll(at);
-  if (unclaimed_ || no_answers_ || answers.empty()) {
+  if (unclaimed_ || no_answers_ || dead_ || answers.empty()) {
     return;
   }
   const auto first = only_last ? std::prev(answers.end()) : answers.begin();
-  std::move(first, answers.end(), std::back_inserter(waiting_));
+  std::for_each(first, answers.end(),
+                [this](auto& answer) { wait_for_its_time(waiting_, std::move(answer)); });
 }
 
 // The other number of stop bits means the other parity, which the kernel does not show: an RTU character has

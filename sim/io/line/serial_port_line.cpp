@@ -8,10 +8,12 @@
 
 #include "sim/bench/line_session.hpp"
 #include "sim/io/line/alarm.hpp"
+#include "sim/io/line/echo_watch.hpp"
 #include "sim/io/line/line.hpp"
 #include "sim/io/line/own_echo.hpp"
 #include "sim/io/line/pump.hpp"
 #include "sim/io/line/serial_device.hpp"
+#include "sim/io/line/waiting.hpp"
 
 namespace emberline::io {
 namespace {
@@ -35,6 +37,7 @@ class SerialPortLine final : public Line {
   SerialPortLine(Pump& pump, bench::Bench& bench, std::size_t index, std::unique_ptr<SerialDevice> device)
       : pump_(pump),
         bench_(bench),
+        index_(index),
         spec_(bench.spec().lines.at(index)),
         session_(bench, index, "the master on " + spec_.name, {.strict = spec_.strict_timing}),
         bytes_(pump.context()),
@@ -70,6 +73,9 @@ class SerialPortLine final : public Line {
   void note_what_is_not_kept();
   void wait_for_bytes();
   void receive();
+  [[nodiscard]] modbus::Bytes without_echo(modbus::ByteView bytes);
+  void overrun();
+  [[nodiscard]] bool full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
   void take_up(modbus::ByteView bytes);
   void unplugged();
   void look_later();
@@ -80,6 +86,7 @@ class SerialPortLine final : public Line {
 
   Pump& pump_;
   bench::Bench& bench_;
+  std::size_t index_;
   const bench::LineSpec& spec_;
   LineSession session_;
   std::unique_ptr<SerialDevice> device_;  // null while the adapter is unplugged
@@ -88,9 +95,12 @@ class SerialPortLine final : public Line {
   boost::asio::steady_timer look_again_;
   std::chrono::milliseconds look_after_ = kLookFirst;
   std::string why_not_;                            // what has been said of an adapter that cannot be used
-  std::deque<LineSession::Outgoing> waiting_;      // to be written
+  Waiting waiting_;                                // to be written
   std::deque<LineSession::Outgoing> on_the_wire_;  // written, last byte not yet through
-  OwnEcho echo_;
+  OwnEcho echo_;                                   // where it hears itself
+  EchoWatch unheard_;                              // where it is said not to
+  bool echo_noted_ = false;
+  bool overrun_noted_ = false;
   bool no_answers_ = false;  // the way to the masters is broken
   bool closed_ = false;
   bool visited_ = false;
@@ -103,6 +113,7 @@ void SerialPortLine::take(std::unique_ptr<SerialDevice> device) {
   device_ = std::move(device);
   bytes_.assign(device_->descriptor());
   visited_ = false;
+  unheard_ = {};  // it may be another one
 }
 
 void SerialPortLine::put_away() {
@@ -187,6 +198,9 @@ void SerialPortLine::wait_for_bytes() {
 }
 
 void SerialPortLine::receive() {
+  if (!device_) {
+    return;
+  }
   const auto bytes = device_->read(kMostAtOnce);
   if (!bytes) {
     unplugged();
@@ -196,22 +210,56 @@ void SerialPortLine::receive() {
     return;
   }
   visits_ += std::exchange(visited_, true) ? 0 : 1;
-  take_up(spec_.hears_itself ? echo_.left_of(*bytes, pump_.now()) : *bytes);
+  if (full() && !session_.within_frame()) {
+    overrun();
+    return;
+  }
+  take_up(without_echo(*bytes));
+}
+
+// As a slave's port that is not read in time: what comes then is lost.
+void SerialPortLine::overrun() {
+  pump_.at_now([&](SimTime at) {
+    bench_.heard(index_, modbus::Heard::overrun);
+    if (!std::exchange(overrun_noted_, true)) {
+      bench_.journal().note(at, spec_.name, kOverrun);
+    }
+  });
+}
+
+modbus::Bytes SerialPortLine::without_echo(modbus::ByteView bytes) {
+  if (spec_.hears_itself) {
+    return echo_.left_of(bytes, pump_.now());
+  }
+  auto heard = unheard_.heard(bytes, pump_.now());
+  if (heard.came_back && !std::exchange(echo_noted_, true)) {
+    note(
+        "an answer of ours came back and was thrown away: the adapter hears itself; expected hears_itself: "
+        "on "
+        "(said once)");
+  }
+  return std::move(heard.left);
 }
 
 /// Hands bytes to the session, if any, and sends what is due.
 void SerialPortLine::take_up(modbus::ByteView bytes) {
   SimTime now{};
+  const auto before = session_.requests();
   pump_.at_now([&](SimTime at) {
     now = at;
     if (!bytes.empty()) {
       session_.receive(bytes, at);
     }
     auto answers = session_.poll(at);
-    if (!no_answers_) {
-      std::move(answers.begin(), answers.end(), std::back_inserter(waiting_));
+    for (auto& answer : answers) {
+      if (!no_answers_) {
+        wait_for_its_time(waiting_, std::move(answer));
+      }
     }
   });
+  if (session_.requests() != before) {
+    unheard_.good_request();
+  }
   send_due(now);
 }
 
@@ -230,6 +278,8 @@ void SerialPortLine::send_due(SimTime at) {
     const SimTime through = std::max(piece.due, at);
     if (spec_.hears_itself) {
       echo_.expect(piece.bytes, through + kEchoLag);
+    } else {
+      unheard_.expect(piece.bytes, through + kEchoLag);
     }
     if (!device_->write(piece.bytes)) {
       unplugged();
@@ -257,7 +307,10 @@ void SerialPortLine::arm() {
   if (!on_the_wire_.empty()) {
     sooner(on_the_wire_.front().due);
   }
-  alarm_.set(next, [this] { take_up({}); });
+  if (const auto gives_up = unheard_.gives_up_at()) {
+    sooner(*gives_up);
+  }
+  alarm_.set(next, [this] { take_up(unheard_.given_up(pump_.now())); });
 }
 
 }  // namespace

@@ -20,10 +20,6 @@ using boost::system::error_code;
 // Answers a master may leave unread, beyond what the system buffers for it: about a thousand of the longest.
 constexpr std::size_t kMostUnsent = 256 * 1024;
 
-// Answers that wait for their time. A master that asks faster than its line carries answers is not read any
-// further until some have gone: its own system makes it wait.
-constexpr std::size_t kMostWaiting = 64;
-
 // A master that sends so many requests at once floods; it is read in small portions, so that the others have
 // their turn.
 constexpr std::uint64_t kManyAtOnce = 3;
@@ -123,6 +119,8 @@ void TcpConnection::reset() {
   close();
 }
 
+// A master that asks faster than its line carries answers is not read any further until some have gone: its
+// own system makes it wait.
 bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
 
 // Within an RTU frame reading goes on, byte by byte: the pause would end the frame.
@@ -175,8 +173,9 @@ void TcpConnection::take_up(modbus::ByteView bytes) {
     if (!bytes.empty()) {
       session_.receive(bytes, at);
     }
-    auto answers = session_.poll(at);
-    std::move(answers.begin(), answers.end(), std::back_inserter(waiting_));
+    for (auto& answer : session_.poll(at)) {
+      wait_for_its_time(waiting_, std::move(answer));
+    }
   });
   if (session_.requests() != before) {
     heard_at_ = now;

@@ -1,7 +1,6 @@
 #pragma once
 
 #include <array>
-#include <deque>
 #include <memory>
 #include <optional>
 #include <string>
@@ -11,6 +10,7 @@
 #include "sim/bench/line_session.hpp"
 #include "sim/io/line/alarm.hpp"
 #include "sim/io/line/pump.hpp"
+#include "sim/io/line/waiting.hpp"
 
 namespace emberline::io {
 
@@ -71,9 +71,9 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   boost::asio::ip::tcp::socket socket_;
   bench::LineSession session_;
   Alarm alarm_;
-  std::deque<bench::LineSession::Outgoing> waiting_;  // answers that are not due yet, or must not out
-  modbus::Bytes unsent_;                              // of answers: what the far end has not taken yet
-  std::array<std::uint8_t, 260> inbox_{};             // the longest frame: more waits for its turn
+  Waiting waiting_;                        // answers that are not due yet, or must not out
+  modbus::Bytes unsent_;                   // of answers: what the far end has not taken yet
+  std::array<std::uint8_t, 260> inbox_{};  // the longest frame: more waits for its turn
   Passage passage_;
   SimTime opened_at_;
   SimTime heard_at_;          // the last whole request, or since when it can have come

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 #include <sys/file.h>
 
+#include "sim/io/line/echo_watch.hpp"
 #include "sim/io/line/own_echo.hpp"
 #include "sim/io/line/serial_device.hpp"
 #include "sim/modbus/crc.hpp"
@@ -213,6 +214,74 @@ TEST_CASE("an adapter that hears itself does not turn our answers into requests"
   plc.send(ask(1));
   CHECK(plc.receive(7) == answer_of(1, 5));
   CHECK(running.statistics().requests == 6);
+}
+
+TEST_CASE("an adapter that hears itself unsaid does not make units answer themselves without end") {
+  const Folder folder;
+  const Adapter adapter(folder / "adapter");
+  Running running(bench_on(adapter.path()));
+  running.go();
+  const auto plc = adapter.plc();
+  for (std::uint8_t i = 1; i <= 5; ++i) {
+    plc.send(write_setpoint(1, i));
+    const Bytes answer = plc.receive(8);
+    CHECK(answer == write_setpoint(1, i));
+    plc.send(answer);
+  }
+  plc.send(ask(1));
+  CHECK(plc.receive(7) == answer_of(1, 5));
+  CHECK(running.statistics().requests == 6);
+  CHECK(running.journal("hears_itself: on").size() == 1);
+}
+
+TEST_CASE("a master that repeats a write is answered each time once it is known that no echo comes first") {
+  const Folder folder;
+  const Adapter adapter(folder / "adapter");
+  Running running(bench_on(adapter.path()));
+  running.go();
+  const auto plc = adapter.plc();
+  plc.send(ask(1));
+  CHECK(plc.receive(7) == answer_of(1, 0));
+  for (int times = 0; times < 20; ++times) {
+    plc.send(write_setpoint(1, 5));
+    CHECK(plc.receive(8) == write_setpoint(1, 5));
+  }
+  CHECK(running.journal("hears_itself").empty());
+}
+
+TEST_CASE("an answer that comes back in parts is thrown away, and only that") {
+  const SimTime now = SimTime{} + 1s;
+  const Bytes write = write_setpoint(1, 5);
+  const Bytes value = answer_of(1, 5);
+  io::EchoWatch watch;
+  watch.expect(write, now + 10ms);
+  CHECK(watch.heard(Bytes(write.begin(), write.begin() + 3), now).left.empty());
+  CHECK(watch.gives_up_at() > now + 10ms);
+  const auto rest = watch.heard(Bytes(write.begin() + 3, write.end()) + ask(1), now);
+  CHECK(rest.came_back);
+  CHECK(rest.left == ask(1));
+  CHECK_FALSE(watch.gives_up_at());
+  SUBCASE("what began like it comes late or whole, but comes") {
+    watch.expect(write, now + 10ms);
+    CHECK(watch.heard(Bytes{0x01}, now).left.empty());
+    CHECK(watch.given_up(now + 10ms).empty());
+    CHECK(watch.given_up(now + 11ms) == Bytes{0x01});
+    watch.expect(write, now + 20ms);
+    CHECK(watch.heard(Bytes{0x01}, now + 12ms).left.empty());
+    const Bytes asked = ask(1);
+    CHECK(watch.heard(Bytes(asked.begin() + 1, asked.end()), now + 12ms).left == asked);
+  }
+  SUBCASE("a master's own repetition passes once a good request came first, a read's answer never does") {
+    watch.expect(value, now + 10ms);
+    CHECK(watch.heard(write, now).left == write);
+    watch.good_request();
+    watch.expect(write, now + 10ms);
+    CHECK(watch.heard(write, now).left == write);
+    watch.expect(value, now + 10ms);
+    CHECK(watch.heard(value, now).left.empty());  // it does hear itself: only now and then, as it seems
+    watch.expect(write, now + 10ms);
+    CHECK(watch.heard(write, now).left.empty());
+  }
 }
 
 TEST_CASE("only what was said by ourselves, and not long ago, is thrown away as echo") {

@@ -31,6 +31,20 @@ class Conducts final : public bench::Impairment {
   bench::TcpConduct conduct_;
 };
 
+/// Puts answers off.
+class Delays final : public bench::Impairment {
+ public:
+  explicit Delays(Duration by) : by_(by) {}
+  void answer(const bench::Query& /*query*/, std::vector<bench::Piece>& pieces, Random& /*chance*/) override {
+    for (bench::Piece& piece : pieces) {
+      piece.due += by_;
+    }
+  }
+
+ private:
+  Duration by_;
+};
+
 /// Does something to the bench on its thread, and waits until the line has heard of it: lines hear at the end
 /// of the instant, the second question is asked in a further one.
 template <class Task>
@@ -224,4 +238,18 @@ TEST_CASE("broken towards the units, what is sent waits in the network, and answ
   CHECK(running.statistics().requests == 1);
   act(running, [](bench::Bench& bench, SimTime at) { bench.lines().mend(kEthernet, at); });
   CHECK(master.receive(12) == write_setpoint(2, 20));
+}
+
+TEST_CASE("what is asked after a delay was lifted is answered at once, not behind what the delay put off") {
+  Running running(small_bench());
+  running.go();
+  const auto master = RawMaster::tcp(running.line("ethernet").port);
+  act(running, [](bench::Bench& bench, SimTime at) {
+    bench.lines().impair(kEthernet, "conduct", std::make_unique<Delays>(2 * kPatience), "impaired", at);
+  });
+  master.send(ask(1));
+  running.until([](const auto& seen) { return seen.requests == 1; });
+  lift(running);
+  is_answered(master, 2);
+  CHECK(running.statistics().answers == 1);
 }
