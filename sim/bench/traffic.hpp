@@ -83,7 +83,10 @@ class Traffic final : public LineObserver {
     std::uint16_t first;
     int count;
     bool writes;
-    auto operator<=>(const BlockKey&) const = default;
+    bool operator<(const BlockKey& other) const {
+      return std::tie(function, first, count, writes) <
+             std::tie(other.function, other.first, other.count, other.writes);
+    }
   };
   struct Seen {
     std::uint64_t times = 0;

@@ -23,9 +23,9 @@ namespace emberline::unit {
 /// - Beyond::accept answers all the same.
 /// - Beyond::exception answers 03 to a block too long (looked at first) and 06 to a read too often.
 /// - Beyond::delay puts a read too often off until the second has room for it again, so that answers come
-///   later each time, and drops it once that would take longer than kLongestWait; a block too long is worked
-///   off in portions of the largest block, each a read's share of the second (kPortion where no reads a
-///   second are given). The rule and its figures are ours: small devices do this in many ways.
+///   later each time; a block too long is worked off in portions of the largest block, each a read's share of
+///   the second (kPortion where no reads a second are given). What would have to wait longer than
+///   kLongestWait is dropped. The rule and its figures are ours: small devices do this in many ways.
 /// Either way an excess raises the warning request-overload until kWarningStands after the last one.
 class Intake {
  public:
