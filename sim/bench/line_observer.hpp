@@ -9,12 +9,16 @@
 
 namespace emberline::bench {
 
+/// How a connection came to its end.
+enum class SessionEnd : std::uint8_t { by_master, by_bench, reset_by_bench };
+
 /// A connection of a master to a line, from its first byte on. Views hold during the call only.
 struct SessionSeen {
   std::uint64_t session = 0;  ///< never used twice in one run
   std::size_t line = 0;
   std::string_view master;
   SimTime at;
+  SessionEnd end = SessionEnd::by_master;  ///< when it ends
 };
 
 /// Bytes as they stood on a line: towards the units as they arrived there, towards a master as they left. On

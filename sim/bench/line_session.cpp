@@ -238,10 +238,10 @@ void LineSession::begin(SimTime at) {
     observer->session_began({id_, line_, master_, at});
 }
 
-void LineSession::end(SimTime at) {
+void LineSession::end(SimTime at, SessionEnd how) {
   if (!begun_ || std::exchange(ended_, true)) return;
   for (LineObserver* observer : bench_.lines().observers())
-    observer->session_ended({id_, line_, master_, at});
+    observer->session_ended({id_, line_, master_, at, how});
 }
 
 void LineSession::show_bytes(bool to_master, SimTime at, modbus::ByteView bytes, bool broken) const {

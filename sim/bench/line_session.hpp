@@ -67,7 +67,7 @@ class LineSession {
   /// Forgets an unfinished frame and what is held up.
   void reset();
   /// The connection is over; observers hear of it once.
-  void end(SimTime at);
+  void end(SimTime at, SessionEnd how = SessionEnd::by_master);
 
   [[nodiscard]] const Counters& counters() const { return counters_; }
   [[nodiscard]] std::uint64_t requests() const { return counters_.requests; }

@@ -1,6 +1,21 @@
 #include "sim/io/line/line_capture.hpp"
 
 namespace emberline::io {
+namespace {
+
+Ending ending_of(bench::SessionEnd end) {
+  switch (end) {
+    case bench::SessionEnd::by_master:
+      return Ending::by_master;
+    case bench::SessionEnd::by_bench:
+      return Ending::by_bench;
+    case bench::SessionEnd::reset_by_bench:
+      return Ending::reset_by_bench;
+  }
+  return Ending::by_master;
+}
+
+}  // namespace
 
 LineCapture::LineCapture(bench::Bench& bench, Capture& capture) : bench_(bench), capture_(capture) {
   bench_.lines().add_observer(*this);
@@ -13,7 +28,7 @@ void LineCapture::session_began(const bench::SessionSeen& session) {
 }
 
 void LineCapture::session_ended(const bench::SessionSeen& session) {
-  capture_.connection_closed(session.line, session.session, session.at);
+  capture_.connection_closed(session.line, session.session, session.at, ending_of(session.end));
 }
 
 void LineCapture::bytes(const bench::BytesSeen& bytes) {

@@ -10,10 +10,12 @@
 #include <poll.h>
 
 #include "sim/base/duration_text.hpp"
+#include "sim/io/line/tcp_listener.hpp"
 
 namespace emberline::io {
 namespace {
 
+using bench::SessionEnd;
 using boost::asio::ip::tcp;
 using boost::system::error_code;
 
@@ -37,11 +39,6 @@ void prepare(tcp::socket& socket) {
   socket.set_option(TcpNumber<TCP_KEEPIDLE>(60), ignored);
   socket.set_option(TcpNumber<TCP_KEEPINTVL>(10), ignored);
   socket.set_option(TcpNumber<TCP_KEEPCNT>(6), ignored);
-}
-
-std::string name_of(const tcp::endpoint& peer) {
-  const std::string address = peer.address().to_string();
-  return (peer.address().is_v6() ? "[" + address + "]" : address) + ":" + std::to_string(peer.port());
 }
 
 }  // namespace
@@ -93,7 +90,7 @@ void TcpConnection::follow(const Passage& passage) {
   }
   if (passage_.in && !before.in) {
     if (peer_has_closed(socket_)) {
-      close();
+      close(SessionEnd::by_master);
       return;
     }
     heard_at_ = pump_.now();
@@ -103,20 +100,20 @@ void TcpConnection::follow(const Passage& passage) {
   wait_to_send();
 }
 
-void TcpConnection::close() {
+void TcpConnection::close(bench::SessionEnd how) {
   if (std::exchange(closed_, true)) {
     return;
   }
   alarm_.cancel();
   error_code ignored;
   socket_.close(ignored);
-  session_.end(pump_.now());
+  session_.end(pump_.now(), how);
 }
 
 void TcpConnection::reset() {
   error_code ignored;
   socket_.set_option(tcp::socket::linger(true, 0), ignored);
-  close();
+  close(SessionEnd::reset_by_bench);
 }
 
 // A master that asks faster than its line carries answers is not read any further until some have gone: its
@@ -156,7 +153,7 @@ void TcpConnection::receive() {
     return;
   }
   if (error) {
-    close();
+    close(SessionEnd::by_master);
     return;
   }
   const auto before = session_.requests();
@@ -216,7 +213,7 @@ void TcpConnection::send(modbus::ByteView bytes) {
   if (unsent_.size() + bytes.size() > kMostUnsent) {
     note_once(noted_.deaf,
               "a connection was closed: its master sends requests and does not read the answers");
-    close();
+    close(SessionEnd::by_bench);
     return;
   }
   unsent_.insert(unsent_.end(), bytes.begin(), bytes.end());
@@ -245,7 +242,7 @@ std::size_t TcpConnection::write_some(modbus::ByteView bytes) {
   error_code error;
   const std::size_t count = socket_.write_some(boost::asio::buffer(bytes.data(), bytes.size()), error);
   if (error && error != boost::asio::error::would_block && error != boost::asio::error::interrupted) {
-    close();
+    close(SessionEnd::by_master);
     return 0;
   }
   return error ? 0 : count;
@@ -254,7 +251,7 @@ std::size_t TcpConnection::write_some(modbus::ByteView bytes) {
 // The far end has said all it wants, or cannot be followed any further: its answers still go out.
 void TcpConnection::close_if_done() {
   if (ending_ && waiting_.empty() && unsent_.empty() && !session_.wake_at()) {
-    close();
+    close(session_.lost() ? SessionEnd::by_bench : SessionEnd::by_master);
   }
 }
 
@@ -293,7 +290,7 @@ void TcpConnection::arm() {
       self->note_once(self->noted_.idle, "a connection was closed: no whole request from " + self->master_ +
                                              " for " + format_duration(*self->spec_.idle_timeout) +
                                              " (idle_timeout; said once)");
-      self->close();
+      self->close(SessionEnd::by_bench);
       return;
     }
     self->take_up({});

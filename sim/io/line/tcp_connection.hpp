@@ -39,7 +39,7 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   void start(const Passage& passage);
   /// When the way in opens again and the far end has gone meanwhile, it is closed unread.
   void follow(const Passage& passage);
-  void close();
+  void close(bench::SessionEnd how);
   /// Closes with a reset (RST): the far end learns at once that the connection is no more.
   void reset();
   [[nodiscard]] bool closed() const { return closed_; }

@@ -204,7 +204,7 @@ void TcpLine::admit(tcp::socket socket) {
     }
     note_once(limit_noted_, "the oldest connection was dropped for a new master: it takes " + limit);
     if (const auto oldest = oldest_alive(); oldest != connections_.end()) {
-      (*oldest)->close();
+      (*oldest)->close(bench::SessionEnd::by_bench);
     }
     forget_ended();
   }
@@ -237,7 +237,7 @@ void TcpLine::close() {
   acceptor_.close(ignored);
   retry_.cancel();
   for (const auto& connection : connections_) {
-    connection->close();
+    connection->close(bench::SessionEnd::by_bench);
   }
   forget_ended();
 }

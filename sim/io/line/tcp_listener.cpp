@@ -8,10 +8,6 @@ namespace {
 using boost::asio::ip::tcp;
 using boost::system::error_code;
 
-std::string name_of(const tcp::endpoint& endpoint) {
-  return endpoint.address().to_string() + ":" + std::to_string(endpoint.port());
-}
-
 Failure<std::string> cannot_listen(const std::string& where, const error_code& error) {
   std::string why = error.message();
   if (error == boost::asio::error::address_in_use) {
@@ -23,6 +19,11 @@ Failure<std::string> cannot_listen(const std::string& where, const error_code& e
 }
 
 }  // namespace
+
+std::string name_of(const tcp::endpoint& endpoint) {
+  const std::string address = endpoint.address().to_string();
+  return (endpoint.address().is_v6() ? "[" + address + "]" : address) + ":" + std::to_string(endpoint.port());
+}
 
 Result<tcp::endpoint, std::string> find_endpoint(boost::asio::io_context& context, const std::string& host,
                                                  std::uint16_t port) {

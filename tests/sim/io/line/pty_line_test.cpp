@@ -4,6 +4,7 @@
 #include <sys/ioctl.h>
 
 #include "sim/modbus/crc.hpp"
+#include "tests/sim/io/line/delays.hpp"
 #include "tests/sim/io/line/raw_master.hpp"
 
 using namespace emberline;
@@ -252,4 +253,25 @@ TEST_CASE("private lines make no link") {
   Running running(spec, {.private_lines = true});
   CHECK_FALSE(fs::exists(folder / "field"));
   CHECK(running.line("field").path.find("/dev/pts/") == 0);
+}
+
+TEST_CASE("a master that asks on and on without waiting fills no memory: more than 64 requests are lost") {
+  Running running(small_bench());
+  running.go();
+  running.ask([](bench::Bench& bench, SimTime at) {
+    bench.lines().impair(kField, "late", std::make_unique<Delays>(2 * kPatience), "impaired", at);
+    return true;
+  });
+  const auto master = RawMaster::pty(running.line("field").path);
+  for (std::uint64_t asked = 1; asked <= 64; ++asked) {
+    master.send(ask_for(1, 0x30, 1));
+    running.until([&](const auto& seen) { return seen.requests == asked; });
+  }
+  CHECK(running.journal("asks faster").empty());
+  const Deadline deadline;
+  while (running.journal("asks faster").empty()) {
+    deadline.check();
+    master.send(ask_for(1, 0x30, 1));
+  }
+  CHECK(running.statistics().requests == 64);
 }

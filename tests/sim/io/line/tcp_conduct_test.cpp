@@ -1,6 +1,8 @@
 // How TCP lines fail: refused, silent, half open, reset, and cut one way only.
 #include <doctest/doctest.h>
 
+#include "sim/io/line/tcp_listener.hpp"
+#include "tests/sim/io/line/delays.hpp"
 #include "tests/sim/io/line/raw_master.hpp"
 
 using namespace emberline;
@@ -29,20 +31,6 @@ class Conducts final : public bench::Impairment {
 
  private:
   bench::TcpConduct conduct_;
-};
-
-/// Puts answers off.
-class Delays final : public bench::Impairment {
- public:
-  explicit Delays(Duration by) : by_(by) {}
-  void answer(const bench::Query& /*query*/, std::vector<bench::Piece>& pieces, Random& /*chance*/) override {
-    for (bench::Piece& piece : pieces) {
-      piece.due += by_;
-    }
-  }
-
- private:
-  Duration by_;
 };
 
 /// Does something to the bench on its thread, and waits until the line has heard of it: lines hear at the end
@@ -252,4 +240,46 @@ TEST_CASE("what is asked after a delay was lifted is answered at once, not behin
   lift(running);
   is_answered(master, 2);
   CHECK(running.statistics().answers == 1);
+}
+
+TEST_CASE("who watches a line hears whether its master left, or lost its place, or was torn off") {
+  struct Ends final : bench::LineObserver {
+    void session_ended(const bench::SessionSeen& session) override { seen.push_back(session.end); }
+    std::vector<bench::SessionEnd> seen;
+  } ends;
+  bench::BenchSpec spec = small_bench();
+  spec.lines[kEthernet].max_connections = 1;
+  spec.lines[kEthernet].drop_oldest = true;
+  Running running(std::move(spec));
+  running.bench().lines().add_observer(ends);
+  running.go();
+  const std::uint16_t port = running.line("ethernet").port;
+  const auto ended = [&](std::size_t times) {
+    const Deadline deadline;
+    while (running.ask([&](bench::Bench&, SimTime) { return ends.seen.size(); }) < times) {
+      deadline.check();
+      std::this_thread::yield();
+    }
+  };
+  is_answered(RawMaster::tcp(port), 1);
+  ended(1);
+  const auto first = RawMaster::tcp(port);
+  is_answered(first, 2);
+  const auto second = RawMaster::tcp(port);
+  is_answered(second, 3);
+  ended(2);
+  impair(running, half_open);
+  lift(running);
+  CHECK(was_reset(second));
+  ended(3);
+  running.stop();
+  running.bench().lines().remove_observer(ends);
+  CHECK(ends.seen == std::vector{bench::SessionEnd::by_master, bench::SessionEnd::by_bench,
+                                 bench::SessionEnd::reset_by_bench});
+}
+
+TEST_CASE("an endpoint is named so that its port can be told from its address") {
+  using boost::asio::ip::make_address;
+  CHECK(io::name_of({make_address("192.0.2.7"), 502}) == "192.0.2.7:502");
+  CHECK(io::name_of({make_address("2001:db8::7"), 502}) == "[2001:db8::7]:502");  // RFC 3986, 3.2.2
 }
