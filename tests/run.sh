@@ -158,6 +158,7 @@ check_container() {
 }
 
 if [ "$all" = yes ]; then export EMBERLINE_LONG=1; fi
+export CCACHE_SLOPPINESS=pch_defines,time_macros,include_file_mtime,include_file_ctime # for precompiled headers
 
 note "build"
 build "program and tests" build all bench_speed -- -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=ON -DEMBERLINE_BENCH=ON || finish
@@ -176,7 +177,6 @@ check_tidy
 export EMBERLINE_SCENARIO_RUNS=1
 unset EMBERLINE_LONG
 lean=(-DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O0 -g1" -DEMBERLINE_BENCH=OFF)
-export CCACHE_SLOPPINESS=pch_defines,time_macros,include_file_mtime,include_file_ctime # for precompiled headers
 export ASAN_OPTIONS=detect_stack_use_after_return=1 UBSAN_OPTIONS=print_stacktrace=1
 
 note "memory and undefined behaviour (ASan, UBSan)"

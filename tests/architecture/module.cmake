@@ -9,14 +9,15 @@ set_property(GLOBAL PROPERTY GLOBAL_DEPENDS_NO_CYCLES ON)
 set(EMBERLINE_FALSE_ALARMS -Wno-maybe-uninitialized -Wno-array-bounds -Wno-stringop-overflow
                            -Wno-stringop-overread)
 
+set(EMBERLINE_STANDARD_HEADERS <algorithm> <array> <chrono> <cmath> <cstdint> <functional> <map> <memory> <optional>
+                               <span> <string> <string_view> <utility> <variant> <vector>)
 # The sanitizer builds read the standard library once instead of once a file, a good part of their time. The
 # plain build does not, so that a missing #include is seen there.
 function(emberline_standard_headers target)
   if(NOT TARGET standard_headers)
     file(WRITE ${CMAKE_BINARY_DIR}/standard_headers.cpp "")
     add_library(standard_headers OBJECT ${CMAKE_BINARY_DIR}/standard_headers.cpp)
-    target_precompile_headers(standard_headers PRIVATE <algorithm> <array> <chrono> <cmath> <cstdint> <functional>
-                              <map> <memory> <optional> <span> <string> <string_view> <utility> <variant> <vector>)
+    target_precompile_headers(standard_headers PRIVATE ${EMBERLINE_STANDARD_HEADERS})
     emberline_warnings(standard_headers)
   endif()
   if(NOT target STREQUAL standard_headers)
@@ -34,6 +35,7 @@ function(emberline_fuzzing target)
   emberline_standard_headers(${target})
 endfunction()
 
+# emberline_warnings(target [OWN_HEADERS]): OWN_HEADERS where the target has precompiled headers of its own.
 function(emberline_warnings target)
   if(EMBERLINE_FUZZ)
     emberline_fuzzing(${target})
@@ -56,7 +58,9 @@ function(emberline_warnings target)
       target_compile_options(${target} PRIVATE -Wno-tsan)
     endif()
     target_compile_options(${target} PRIVATE -fpch-preprocess)  # without it ccache cannot keep what uses them
-    emberline_standard_headers(${target})
+    if(NOT "${ARGV1}" STREQUAL OWN_HEADERS)
+      emberline_standard_headers(${target})
+    endif()
   endif()
 endfunction()
 
