@@ -3,7 +3,7 @@
 namespace emberline::testing {
 
 /// True in a build under a sanitizer, where long loops have to be shorter.
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+#if defined(EMBERLINE_SANITIZED)
 inline constexpr bool kSanitized = true;
 #else
 inline constexpr bool kSanitized = false;

@@ -16,6 +16,7 @@
 #include "sim/bench/line_observer.hpp"
 #include "tests/sim/io/master/any_action.hpp"
 #include "tests/sim/io/master/stepped_rig.hpp"
+#include "tests/support/sanitized.hpp"
 
 namespace emberline::io {
 namespace {
@@ -23,11 +24,7 @@ namespace {
 using modbus::Bytes;
 using modbus::ByteView;
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-constexpr std::uint64_t kTransactions = 10'000;
-#else
-constexpr std::uint64_t kTransactions = 100'000;
-#endif
+constexpr std::uint64_t kTransactions = testing::kSanitized ? 10'000 : 100'000;
 
 constexpr std::size_t kField = 0;
 constexpr std::size_t kEthernet = 1;
