@@ -30,7 +30,7 @@ unsigned flipped_bits(const Bytes& a, const Bytes& b) {
 }
 
 /// Everything that is heard and done in fifty requests with an impairment.
-std::string transcript(const std::string& action, std::size_t line, std::uint64_t seed) {
+std::string record_of(const std::string& action, std::size_t line, std::uint64_t seed) {
   Exchange exchange(seed);
   exchange.perform(action);
   std::string text;
@@ -60,9 +60,9 @@ TEST_CASE("two runs with one seed are the same to the byte, another seed gives s
   const auto check = [](std::string action, std::size_t line) {
     action.replace(action.find("LINE"), 4, line == kField ? "field" : "ethernet");
     CAPTURE(action);
-    const std::string first = transcript(action, line, 1);
-    CHECK(first == transcript(action, line, 1));
-    CHECK(first != transcript(action, line, 2));
+    const std::string first = record_of(action, line, 1);
+    CHECK(first == record_of(action, line, 1));
+    CHECK(first != record_of(action, line, 2));
   };
   for (const auto* action : of_any_line) {
     check(action, kField);
