@@ -5,6 +5,7 @@
 #include <set>
 #include <utility>
 
+#include "sim/bench/function_table.hpp"
 #include "sim/bench/master_name.hpp"
 #include "sim/modbus/pdu.hpp"
 
@@ -18,19 +19,9 @@ constexpr Duration kLongEnough = std::chrono::seconds{1};
 /// A write this often is cyclic, not a setting.
 constexpr std::uint64_t kCyclic = 10;
 
+/// The table of a function that reads and nothing else.
 std::optional<modbus::Table> table_read(int function) {
-  switch (function) {
-    case 0x01:
-      return modbus::Table::coils;
-    case 0x02:
-      return modbus::Table::discrete_inputs;
-    case 0x03:
-      return modbus::Table::holding_registers;
-    case 0x04:
-      return modbus::Table::input_registers;
-    default:
-      return std::nullopt;
-  }
+  return function >= 0x01 && function <= 0x04 ? std::optional(table_of(function)) : std::nullopt;
 }
 
 /// True if one read may run over all these addresses of the slave.

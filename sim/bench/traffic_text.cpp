@@ -5,6 +5,7 @@
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
+#include "sim/bench/function_table.hpp"
 #include "sim/modbus/pdu.hpp"
 #include "sim/registers/address.hpp"
 
@@ -28,21 +29,6 @@ std::string rate_text(double per_second) {
 std::string hex_byte(int value) {
   constexpr const char* kDigits = "0123456789ABCDEF";
   return {kDigits[(value >> 4) & 15], kDigits[value & 15]};
-}
-
-modbus::Table table_of(int function) {
-  switch (function) {
-    case 0x01:
-    case 0x05:
-    case 0x0F:
-      return modbus::Table::coils;
-    case 0x02:
-      return modbus::Table::discrete_inputs;
-    case 0x04:
-      return modbus::Table::input_registers;
-    default:
-      return modbus::Table::holding_registers;
-  }
 }
 
 std::string what_of(int function, int count) {
