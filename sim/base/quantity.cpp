@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 #include <cstdlib>
+#include <iterator>
 #include <span>
 
 namespace emberline {
@@ -32,9 +33,19 @@ constexpr Unit kMassUnits[] = {{"kg", 1}, {"g", 1e-3}, {"t", 1e3}};
 constexpr Unit kSpecificHeatUnits[] = {{"J/kgK", 1}, {"kJ/kgK", 1e3}};
 constexpr Unit kHeatCapacityUnits[] = {{"J/K", 1}, {"kJ/K", 1e3}, {"MJ/K", 1e6}};
 constexpr Unit kConductanceUnits[] = {{"W/K", 1}, {"kW/K", 1e3}, {"mW/K", 1e-3}};
+constexpr Unit kApparentUnits[] = {{"VA", 1}, {"kVA", 1e3}, {"MVA", 1e6}};
+constexpr Unit kKelvinUnits[] = {{"K", 1}};
+constexpr Unit kThermalResistanceUnits[] = {{"K/W", 1}};
+constexpr Unit kConductivityUnits[] = {{"W/mK", 1}, {"mW/mK", 1e-3}};
+constexpr Unit kFilmUnits[] = {{"W/m2K", 1}, {"kW/m2K", 1e3}};
+constexpr Unit kLengthUnits[] = {{"m", 1}, {"cm", 1e-2}, {"mm", 1e-3}};
+constexpr Unit kAreaUnits[] = {{"m2", 1}, {"cm2", 1e-4}, {"mm2", 1e-6}};
+constexpr Unit kDensityUnits[] = {{"kg/m3", 1}};
+constexpr Unit kMeltingUnits[] = {{"A2s", 1}, {"kA2s", 1e3}};
 constexpr Unit kGainUnits[] = {{"%/K", 0.01}};
 
 struct DimensionInfo {
+  Dimension dimension;
   std::string_view what;     ///< "a voltage"
   std::string_view example;  ///< "400 V"
   std::string_view natural;
@@ -42,66 +53,47 @@ struct DimensionInfo {
   bool prefix_on_screen;
 };
 
-const DimensionInfo& info_of(Dimension dimension) {
-  static const DimensionInfo number{"a number", "3", "", {}, false};
-  static const DimensionInfo logical{"on or off", "on", "", {}, false};
-  static const DimensionInfo ratio{"a percentage", "50 %", "%", kRatioUnits, false};
-  static const DimensionInfo voltage{"a voltage", "400 V", "V", kVoltUnits, true};
-  static const DimensionInfo current{"a current", "50 A", "A", kAmpereUnits, true};
-  static const DimensionInfo power{"a power", "24 kW", "W", kWattUnits, true};
-  static const DimensionInfo resistance{"a resistance", "22 ohm", "ohm", kOhmUnits, true};
-  static const DimensionInfo inductance{"an inductance", "11.3 mH", "H", kHenryUnits, false};
-  static const DimensionInfo temperature{"a temperature", "540 degC", "degC", kCelsiusUnits, false};
-  static const DimensionInfo time{"a time", "3 s", "s", kSecondUnits, false};
-  static const DimensionInfo frequency{"a frequency", "50 Hz", "Hz", kHertzUnits, false};
-  static const DimensionInfo angle{"an angle", "68 deg", "deg", kDegreeUnits, false};
-  static const DimensionInfo energy{"an energy", "12 kWh", "kWh", kEnergyUnits, false};
-  static const DimensionInfo mass{"a mass", "180 kg", "kg", kMassUnits, false};
-  static const DimensionInfo specific_heat{"a specific heat", "900 J/kgK", "J/kgK", kSpecificHeatUnits,
-                                           false};
-  static const DimensionInfo heat_capacity{"a heat capacity", "900 J/K", "J/K", kHeatCapacityUnits, false};
-  static const DimensionInfo conductance{"a thermal conductance", "38 W/K", "W/K", kConductanceUnits, false};
-  static const DimensionInfo gain{"a gain", "4 %/K", "%/K", kGainUnits, false};
-  switch (dimension) {
-    case Dimension::number:
-      return number;
-    case Dimension::logical:
-      return logical;
-    case Dimension::ratio:
-      return ratio;
-    case Dimension::voltage:
-      return voltage;
-    case Dimension::current:
-      return current;
-    case Dimension::power:
-      return power;
-    case Dimension::resistance:
-      return resistance;
-    case Dimension::inductance:
-      return inductance;
-    case Dimension::temperature:
-      return temperature;
-    case Dimension::time:
-      return time;
-    case Dimension::frequency:
-      return frequency;
-    case Dimension::angle:
-      return angle;
-    case Dimension::energy:
-      return energy;
-    case Dimension::mass:
-      return mass;
-    case Dimension::specific_heat:
-      return specific_heat;
-    case Dimension::heat_capacity:
-      return heat_capacity;
-    case Dimension::thermal_conductance:
-      return conductance;
-    case Dimension::gain:
-      return gain;
-  }
-  return number;
+/// In the order of the enumeration.
+constexpr DimensionInfo kDimensions[] = {
+    {Dimension::number, "a number", "3", "", {}, false},
+    {Dimension::logical, "on or off", "on", "", {}, false},
+    {Dimension::ratio, "a percentage", "50 %", "%", kRatioUnits, false},
+    {Dimension::voltage, "a voltage", "400 V", "V", kVoltUnits, true},
+    {Dimension::current, "a current", "50 A", "A", kAmpereUnits, true},
+    {Dimension::power, "a power", "24 kW", "W", kWattUnits, true},
+    {Dimension::apparent_power, "an apparent power", "24 kVA", "VA", kApparentUnits, true},
+    {Dimension::resistance, "a resistance", "22 ohm", "ohm", kOhmUnits, true},
+    {Dimension::inductance, "an inductance", "11.3 mH", "H", kHenryUnits, false},
+    {Dimension::temperature, "a temperature", "540 degC", "degC", kCelsiusUnits, false},
+    {Dimension::temperature_difference, "a temperature difference", "5 K", "K", kKelvinUnits, false},
+    {Dimension::time, "a time", "3 s", "s", kSecondUnits, false},
+    {Dimension::frequency, "a frequency", "50 Hz", "Hz", kHertzUnits, false},
+    {Dimension::angle, "an angle", "68 deg", "deg", kDegreeUnits, false},
+    {Dimension::energy, "an energy", "12 kWh", "kWh", kEnergyUnits, false},
+    {Dimension::mass, "a mass", "180 kg", "kg", kMassUnits, false},
+    {Dimension::specific_heat, "a specific heat", "900 J/kgK", "J/kgK", kSpecificHeatUnits, false},
+    {Dimension::heat_capacity, "a heat capacity", "900 J/K", "J/K", kHeatCapacityUnits, false},
+    {Dimension::thermal_conductance, "a thermal conductance", "38 W/K", "W/K", kConductanceUnits, false},
+    {Dimension::thermal_resistance, "a thermal resistance", "0.25 K/W", "K/W", kThermalResistanceUnits,
+     false},
+    {Dimension::thermal_conductivity, "a thermal conductivity", "0.3 W/mK", "W/mK", kConductivityUnits,
+     false},
+    {Dimension::film, "a heat transfer coefficient", "10 W/m2K", "W/m2K", kFilmUnits, false},
+    {Dimension::length, "a length", "115 mm", "m", kLengthUnits, false},
+    {Dimension::area, "an area", "2.4 m2", "m2", kAreaUnits, false},
+    {Dimension::density, "a density", "780 kg/m3", "kg/m3", kDensityUnits, false},
+    {Dimension::melting_integral, "a melting integral", "5000 A2s", "A2s", kMeltingUnits, false},
+    {Dimension::gain, "a gain", "4 %/K", "%/K", kGainUnits, false},
+};
+
+constexpr bool in_order() {
+  for (std::size_t i = 0; i < std::size(kDimensions); ++i)
+    if (static_cast<std::size_t>(kDimensions[i].dimension) != i) return false;
+  return std::size(kDimensions) == static_cast<std::size_t>(Dimension::gain) + 1;
 }
+static_assert(in_order());
+
+const DimensionInfo& info_of(Dimension dimension) { return kDimensions[static_cast<std::size_t>(dimension)]; }
 
 std::string expected(const DimensionInfo& info) {
   return "expected " + std::string(info.what) + " such as '" + std::string(info.example) + "'";

@@ -12,24 +12,33 @@ namespace emberline {
 /// What a number measures. Values are held in SI units (ratios as fractions: 100 % is 1), with two
 /// exceptions that follow everyday use: temperatures in degC and angles in degrees.
 enum class Dimension {
-  number,               ///< no unit: counts, states, bit fields
-  logical,              ///< 0 or 1, written on/off, closed/open, true/false, yes/no
-  ratio,                ///< fraction; written in %
-  voltage,              ///< V
-  current,              ///< A
-  power,                ///< W
-  resistance,           ///< ohm
-  inductance,           ///< H
-  temperature,          ///< degC
-  time,                 ///< s
-  frequency,            ///< Hz
-  angle,                ///< degrees
-  energy,               ///< J; its natural unit in registers and on the screen is kWh
-  mass,                 ///< kg
-  specific_heat,        ///< J/kgK
-  heat_capacity,        ///< J/K
-  thermal_conductance,  ///< W/K
-  gain,                 ///< fraction per K, written %/K
+  number,                  ///< no unit: counts, states, bit fields
+  logical,                 ///< 0 or 1, written on/off, closed/open, true/false, yes/no
+  ratio,                   ///< fraction; written in %
+  voltage,                 ///< V
+  current,                 ///< A
+  power,                   ///< W
+  apparent_power,          ///< VA
+  resistance,              ///< ohm
+  inductance,              ///< H
+  temperature,             ///< degC
+  temperature_difference,  ///< K
+  time,                    ///< s
+  frequency,               ///< Hz
+  angle,                   ///< degrees
+  energy,                  ///< J; its natural unit in registers and on the screen is kWh
+  mass,                    ///< kg
+  specific_heat,           ///< J/kgK
+  heat_capacity,           ///< J/K
+  thermal_conductance,     ///< W/K
+  thermal_resistance,      ///< K/W
+  thermal_conductivity,    ///< W/mK
+  film,                    ///< W/m2K, heat transfer coefficient of a surface
+  length,                  ///< m
+  area,                    ///< m2
+  density,                 ///< kg/m3
+  melting_integral,        ///< A2s, what melts a fuse; kA2s is 1000 A2s, as data sheets of fuses have it
+  gain,                    ///< fraction per K, written %/K
 };
 
 /// Reads a value with its unit of measure, such as "400 V", "12 mohm", "4 %/K" or "540 degC", into SI.

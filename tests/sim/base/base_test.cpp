@@ -32,6 +32,17 @@ TEST_CASE("a value with its unit is read into SI") {
       {"38 W/K", Dimension::thermal_conductance, 38},
       {"650 uH", Dimension::inductance, 650e-6},
       {"1 kWh", Dimension::energy, 3.6e6},
+      {"24 kVA", Dimension::apparent_power, 24000},
+      {"5 K", Dimension::temperature_difference, 5},
+      {"0.25 K/W", Dimension::thermal_resistance, 0.25},
+      {"0.3 W/mK", Dimension::thermal_conductivity, 0.3},
+      {"10 W/m2K", Dimension::film, 10},
+      {"115 mm", Dimension::length, 0.115},
+      {"2.4 m2", Dimension::area, 2.4},
+      {"6 cm2", Dimension::area, 6e-4},  // a prefix counts as often as the unit
+      {"30 mm2", Dimension::area, 30e-6},
+      {"780 kg/m3", Dimension::density, 780},
+      {"5 kA2s", Dimension::melting_integral, 5000},  // data sheets of fuses; common practice, no source
       {"68 deg", Dimension::angle, 68},
       {"0x30", Dimension::number, 48},
       {"closed", Dimension::logical, 1},
@@ -64,6 +75,8 @@ TEST_CASE("a wrong or missing unit is refused with what was expected") {
       {"5 s", Dimension::number, "without a unit"},
       {"maybe", Dimension::logical, "expected on or off"},
       {"3 s extra", Dimension::time, "is no unit for a time"},
+      {"5 degC", Dimension::temperature_difference, "expected a temperature difference such as '5 K'"},
+      {"2 m", Dimension::area, "'m' is no unit for an area: expected an area such as '2.4 m2'"},
   };
   for (const auto& [text, dimension, part] : cases) {
     CAPTURE(text);
@@ -78,6 +91,8 @@ TEST_CASE("values are shown in the unit people use") {
   CHECK(format_quantity(0.5, Dimension::ratio) == "50 %");
   CHECK(format_quantity(540, Dimension::temperature) == "540 degC");
   CHECK(format_quantity(3.6e6, Dimension::energy) == "1 kWh");
+  CHECK(format_quantity(11900, Dimension::apparent_power) == "11.9 kVA");
+  CHECK(format_quantity(0.115, Dimension::length) == "0.115 m");
   CHECK(format_quantity(3, Dimension::time) == "3 s");
   CHECK(format_quantity(1, Dimension::logical) == "on");
   CHECK(format_quantity(6, Dimension::number) == "6");
