@@ -32,8 +32,12 @@ std::string_view word(Connection connection) {
   switch (connection) {
     case Connection::star_4_wire:
       return "star-4-wire";
+    case Connection::star_3_wire:
+      return "star-3-wire";
     case Connection::delta:
       return "delta";
+    case Connection::open_delta:
+      return "open-delta";
     case Connection::single_phase:
       break;
   }
@@ -68,7 +72,10 @@ std::vector<std::string> Network::problems(const SupplyParameters& supply, const
       names += (names.empty() ? "" : ", ") + std::string(material.name);
     found.push_back("material: given none that is known, expected one of " + names);
   }
-  demand_above_zero(found, "cold_resistance", load.cold_resistance_ohm, "ohm");
+  // One complaint for all legs when they are alike, which is how most files have them.
+  for (std::size_t leg = 0; leg < load.legs(); ++leg)
+    if (leg == 0 || load.cold_resistance_ohm[leg] != load.cold_resistance_ohm[leg - 1])
+      demand_above_zero(found, "cold_resistance", load.cold_resistance_ohm[leg], "ohm");
   demand_not_negative(found, "thyristor_drop", load.thyristor_drop_V, "V");
   return found;
 }

@@ -39,7 +39,40 @@ double angle_of_energy_share(double share) {
   return x;
 }
 
+/// The three-wire law of the header.
+double three_wire_share(double alpha_deg) {
+  if (alpha_deg >= 150.0) return 0.0;
+  const double a = std::max(alpha_deg, 0.0) * kPi / 180.0;
+  const double sine = std::sin(2.0 * a);
+  const double cosine = std::numbers::sqrt3 * std::cos(2.0 * a);
+  if (alpha_deg <= 60.0) return 1.0 - 1.5 * a / kPi + 0.75 * sine / kPi;
+  if (alpha_deg <= 90.0) return 0.5 + 0.375 / kPi * (3.0 * sine + cosine);
+  return std::max(0.0, 1.25 - 1.5 * a / kPi + 0.375 / kPi * (sine + cosine));
+}
+
+bool three_wire(Connection connection) {
+  return connection == Connection::star_3_wire || connection == Connection::delta;
+}
+
 }  // namespace
+
+double power_share_of_angle(double alpha_deg, Connection connection) {
+  return three_wire(connection) ? three_wire_share(alpha_deg) : power_share_of_angle(alpha_deg);
+}
+
+double angle_of_power_share(double share, Connection connection) {
+  if (!three_wire(connection)) return angle_of_power_share(share);
+  if (!(share > 0.0)) return 180.0;
+  if (share >= 1.0) return 0.0;
+  double low = 0.0;
+  double high = 150.0;
+  // The law falls all the way, and halving 150 degrees 60 times leaves nothing.
+  for (int round = 0; round < 60; ++round) {
+    const double middle = 0.5 * (low + high);
+    (three_wire_share(middle) > share ? low : high) = middle;
+  }
+  return 0.5 * (low + high);
+}
 
 double power_share_of_angle(double alpha_deg) {
   const double alpha = std::clamp(alpha_deg, 0.0, 180.0) * kPi / 180.0;

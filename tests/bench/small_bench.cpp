@@ -86,7 +86,7 @@ bench::BenchSpec small_bench(unit::FiringMode firing) {
   entry.load.elements = 4;
   entry.load.grouping = plant::Grouping::parallel;
   entry.load.material = plant::find_material("nickel-chromium");
-  entry.load.cold_resistance_ohm = 22;
+  entry.load.cold_resistance_ohm = {22, 22, 22};
   entry.heats = zone.name;
 
   bench::BenchSpec spec;

@@ -6,6 +6,7 @@
 
 #include "plant-models/electrical/network.hpp"
 #include "tests/plant-models/sampled_network.hpp"
+#include "tests/support/solved.hpp"
 
 using namespace emberline::plant;
 
@@ -29,7 +30,7 @@ void check_against_samples(System system, double supply_V, double source_ohm, co
     LoadParameters load;
     load.connection = one.connection;
     load.material = find_material("constant");
-    load.cold_resistance_ohm = one.leg_ohm;
+    load.cold_resistance_ohm = alike(one.leg_ohm);
     load.thyristor_drop_V = one.drop_V;
     loads.push_back(load);
     Conduction state;
@@ -40,7 +41,7 @@ void check_against_samples(System system, double supply_V, double source_ohm, co
   const bool three = system == System::three_phase;
   const double peak_V = std::numbers::sqrt2 * supply_V / (three ? std::numbers::sqrt3 : 1.0);
   const auto expected = sampled::solve(three ? 3 : 1, peak_V, source_ohm, slow, samples);
-  const auto result = Network(supply, loads).solve(states);
+  const auto result = solved(Network(supply, loads), states);
 
   CHECK(result.supply_voltage_V[0] == doctest::Approx(std::sqrt(expected.node)).epsilon(tolerance));
   for (std::size_t index = 0; index < given.size(); ++index) {

@@ -6,6 +6,7 @@
 #include "plant-models/electrical/burst.hpp"
 #include "plant-models/electrical/network.hpp"
 #include "plant-models/electrical/rms_window.hpp"
+#include "tests/support/solved.hpp"
 
 using namespace emberline::plant;
 using namespace std::chrono_literals;
@@ -23,15 +24,15 @@ BurstMean burst_mean(double supply_V, double load_ohm, double duty, int cycles) 
   supply.voltage_V = supply_V;
   LoadParameters load;
   load.material = find_material("constant");
-  load.cold_resistance_ohm = load_ohm;
+  load.cold_resistance_ohm = alike(load_ohm);
   load.thyristor_drop_V = 0.0;
-  const Network network(supply, {load});
+  Network network(supply, {load});
   SpreadBurst burst;
   SlidingMean<3> meter(20ms * cycles);
   for (int cycle = 0; cycle < cycles; ++cycle) {
     Conduction state;
     state.firing_angle_deg = burst.next_cycle(duty) ? 0.0 : 180.0;
-    const auto leg = network.solve({state}).loads[0].legs[0];
+    const auto leg = solved(network, {state}).loads[0].legs[0];
     meter.append(20ms, {leg.voltage_V * leg.voltage_V, leg.current_A * leg.current_A, leg.power_W});
   }
   const auto mean = meter.mean();

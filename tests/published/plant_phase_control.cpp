@@ -6,6 +6,7 @@
 
 #include "plant-models/electrical/network.hpp"
 #include "plant-models/electrical/phase_control.hpp"
+#include "tests/support/solved.hpp"
 
 using namespace emberline::plant;
 
@@ -18,12 +19,12 @@ LoadResult textbook_load(double supply_V, double load_ohm, double angle_deg) {
   supply.voltage_V = supply_V;
   LoadParameters load;
   load.material = find_material("constant");
-  load.cold_resistance_ohm = load_ohm;
+  load.cold_resistance_ohm = alike(load_ohm);
   load.thyristor_drop_V = 0.0;
-  const Network network(supply, {load});
+  Network network(supply, {load});
   Conduction state;
   state.firing_angle_deg = angle_deg;
-  return network.solve({state}).loads[0];
+  return solved(network, {state}).loads[0];
 }
 
 }  // namespace

@@ -77,7 +77,7 @@ inline bench::BenchSpec heated_bench() {
   entry.load.connection = plant::Connection::star_4_wire;
   entry.load.elements = 4;
   entry.load.material = plant::find_material("constant");
-  entry.load.cold_resistance_ohm = 22;
+  entry.load.cold_resistance_ohm = {22, 22, 22};
   entry.load.thyristor_drop_V = 0;
   entry.heats = "oven";
   spec.units.push_back(entry);

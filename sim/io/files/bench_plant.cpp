@@ -84,7 +84,8 @@ void read_cold_resistance(const Node* node, plant::LoadParameters& load, Problem
              "'22 ohm'");
     return;
   }
-  read_quantity(node, Dimension::resistance, Bound::positive, load.cold_resistance_ohm, problems);
+  read_quantity(node, Dimension::resistance, Bound::positive, load.cold_resistance_ohm[0], problems);
+  load.cold_resistance_ohm.fill(load.cold_resistance_ohm[0]);
 }
 
 /// `connection` is for three-phase supplies; with a single phase there is nothing to choose.

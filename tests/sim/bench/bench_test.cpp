@@ -311,7 +311,7 @@ TEST_CASE("spread burst on a delta gives the asked share of 3 V^2/R over a whole
   auto& entry = spec.units[0];
   entry.load.connection = plant::Connection::delta;
   entry.load.elements = 1;
-  entry.load.cold_resistance_ohm = 16;
+  entry.load.cold_resistance_ohm = {16, 16, 16};
   entry.unit.firing.mode = unit::FiringMode::burst_spread;
   entry.unit.firing.ramp = Duration{};
   entry.unit.control.variable = unit::ControlVariable::open_loop;

@@ -50,7 +50,7 @@ bench::BenchSpec spec_with(registers::Layout power) {
   entry.unit.rated_current_A = 63.0;
   entry.load.connection = plant::Connection::star_4_wire;
   entry.load.material = plant::find_material("constant");
-  entry.load.cold_resistance_ohm = 10.0;
+  entry.load.cold_resistance_ohm = {10.0, 10.0, 10.0};
   spec.units = {entry};
   return spec;
 }

@@ -167,7 +167,7 @@ TEST_CASE("the worked example of a bench means what it says") {
   CHECK(load.connection == plant::Connection::star_4_wire);
   CHECK(load.elements == 4);
   CHECK(load.grouping == plant::Grouping::parallel);
-  CHECK(load.cold_resistance_ohm == 22.0);
+  CHECK(load.cold_resistance_ohm[0] == 22.0);
   CHECK(load.material == plant::find_material("nickel-chromium"));
   CHECK(load.thyristor_drop_V == 1.2);
   CHECK(heats == "soak");

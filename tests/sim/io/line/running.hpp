@@ -88,7 +88,7 @@ inline bench::UnitEntry heater(const std::string& name, int id, std::vector<std:
   entry.unit.rated_current_A = 63.0;
   entry.load.connection = plant::Connection::star_4_wire;
   entry.load.material = plant::find_material("constant");
-  entry.load.cold_resistance_ohm = 10.0;
+  entry.load.cold_resistance_ohm = {10.0, 10.0, 10.0};
   return entry;
 }
 

@@ -53,7 +53,7 @@ inline bench::UnitEntry heater(const std::string& name, int id) {
   entry.unit.comms_loss.lines = {"field"};
   entry.load.connection = plant::Connection::star_4_wire;
   entry.load.material = plant::find_material("constant");
-  entry.load.cold_resistance_ohm = 10.0;
+  entry.load.cold_resistance_ohm = {10.0, 10.0, 10.0};
   return entry;
 }
 

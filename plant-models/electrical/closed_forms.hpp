@@ -1,0 +1,53 @@
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <vector>
+
+#include "plant-models/electrical/coupled_phases.hpp"
+#include "plant-models/electrical/half_wave.hpp"
+#include "plant-models/electrical/load.hpp"
+#include "plant-models/electrical/network_result.hpp"
+#include "plant-models/electrical/supply.hpp"
+
+namespace emberline::plant {
+
+/// The plain part of a network's work: balanced resistive loads, nothing broken, one mains cycle in steady
+/// state. Voltages are sines behind the source's resistance; the sag at the common busbar comes from the
+/// waveform: half a cycle is cut at every firing angle and at the thyristors' drop, between cuts the set of
+/// conducting legs is fixed, and everything integrates in closed form (HalfWave). Branches between two lines
+/// couple the phases when the source has resistance; then all three are solved together (CoupledPhases). The
+/// neutral conductor has no resistance. Keeps scratch memory between calls.
+class ClosedForms {
+ public:
+  ClosedForms(const SupplyParameters& supply, const std::vector<LoadParameters>& loads);
+
+  /// One entry of `states` a load; `share` of the supply's voltage.
+  void solve(double share, const std::vector<Conduction>& states, NetworkResult& result);
+  /// The same for one load, with this load at full conduction. The neutral current is left at 0.
+  [[nodiscard]] LoadResult full_conduction(std::size_t index, double share,
+                                           const std::vector<Conduction>& states);
+
+ private:
+  /// Fills resistances and firing angles; load `full`, if any, is taken as fully conducting.
+  void prepare(const std::vector<Conduction>& states, std::optional<std::size_t> full);
+  /// Solves the waveforms of what prepare() left. Returns the mean square at the busbar.
+  [[nodiscard]] double solve_waves(double share);
+  void fill(std::size_t index, LoadResult& result, bool with_neutral);
+  void fill_delta_alone(std::size_t index, LoadResult& result);
+  [[nodiscard]] std::size_t phases() const { return supply_.system == System::three_phase ? 3 : 1; }
+  [[nodiscard]] bool between_lines(std::size_t index) const;
+
+  SupplyParameters supply_;
+  std::vector<LoadParameters> loads_;
+  double share_ = 1.0;
+  std::vector<double> resistances_ohm_;
+  std::vector<HalfWave::Leg> legs_;
+  std::vector<CoupledPhases::Load> coupled_loads_;
+  bool coupled_ = false;
+  HalfWave half_wave_;
+  HalfWave delta_wave_;
+  CoupledPhases coupled_phases_;
+};
+
+}  // namespace emberline::plant
