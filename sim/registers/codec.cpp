@@ -110,10 +110,10 @@ Words encode(double value, const Layout& layout) {
     const bool saturated = std::isnan(value);
     return laid_out(!saturated && value != 0.0 ? 1u : 0u, layout, saturated);
   }
-  const double count = value / layout.scale;
+  const bool no_value = std::isnan(value);
+  const double count = no_value && layout.broken ? *layout.broken : value / layout.scale;
   if (layout.type == Type::f32) return encode_float(count, layout);
-  if (std::isnan(count)) return laid_out(0, layout, true);
-  const double whole = rounded(count);
+  const double whole = std::isnan(count) ? std::numeric_limits<double>::infinity() : rounded(count);
   const double limited = std::fmin(std::fmax(whole, lowest(layout.type)), highest(layout.type));
   const auto raw = static_cast<std::uint32_t>(static_cast<std::int64_t>(limited));  // two's complement
   return laid_out(raw, layout, limited != whole);

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string_view>
 
@@ -31,6 +32,9 @@ struct Layout {
   double scale = 1.0;  ///< internal units (SI) per count, not 0
   WordOrder word_order = WordOrder::high_first;
   ByteOrder byte_order = ByteOrder::high_first;
+  /// The count carried where there is no value (NaN), as of a broken sensor; nothing: the highest of the
+  /// type, of f32 a quiet NaN.
+  std::optional<double> broken = std::nullopt;
 };
 
 /// Registers of one value; `used` of `words` hold, in the order of their addresses.
@@ -41,7 +45,8 @@ struct Words {
 };
 
 /// Carries `value` (SI): value / scale, rounded half away from zero for integers, saturating.
-/// NaN is carried as 0 in integers and saturates; f32 carries it as a quiet NaN.
+/// NaN is carried as layout.broken; where that says nothing, f32 carries a quiet NaN and an integer its
+/// highest count, which saturates; of a bit 0, which saturates.
 [[nodiscard]] Words encode(double value, const Layout& layout);
 /// The value (SI) that stands in the registers; NaN and infinities come through from f32.
 [[nodiscard]] double decode(std::span<const std::uint16_t> words, const Layout& layout);

@@ -114,19 +114,19 @@ TEST_CASE("what does not fit stands at the end of its type and says so") {
       {1e30, 65535, Type::u16, true},
       {kInfinity, 65535, Type::u16, true},
       {-kInfinity, 0, Type::u16, true},
-      {kNan, 0, Type::u16, true},
+      {kNan, 65535, Type::u16, true},
       {32767, 32767, Type::s16, false},
       {32768, 32767, Type::s16, true},
       {-32768, -32768, Type::s16, false},
       {-32769, -32768, Type::s16, true},
-      {kNan, 0, Type::s16, true},
+      {kNan, 32767, Type::s16, true},
       {4294967295.0, 4294967295.0, Type::u32, false},
       {4294967296.0, 4294967295.0, Type::u32, true},
       {2147483647.0, 2147483647.0, Type::s32, false},
       {2147483648.0, 2147483647.0, Type::s32, true},
       {-2147483648.0, -2147483648.0, Type::s32, false},
       {-2147483649.0, -2147483648.0, Type::s32, true},
-      {kNan, 0, Type::s32, true},
+      {kNan, 2147483647.0, Type::s32, true},
       {1e39, std::numeric_limits<float>::max(), Type::f32, true},
       {-kInfinity, std::numeric_limits<float>::lowest(), Type::f32, true},
       {3e38, static_cast<double>(3e38F), Type::f32, false},
@@ -142,6 +142,21 @@ TEST_CASE("what does not fit stands at the end of its type and says so") {
     CHECK(decode(words.words, plain(row.type)) == row.carried);
     CHECK(words.saturated == row.saturated);
   }
+}
+
+TEST_CASE("what has no value reads as its row says, in every type") {
+  const auto carried = [](Type type, double scale, double broken) {
+    Layout layout = plain(type, scale);
+    layout.broken = broken;
+    const auto words = encode(kNan, layout);
+    CHECK_FALSE(words.saturated);
+    CHECK(encode(scale, layout).words == encode(scale, plain(type, scale)).words);  // what has one is as ever
+    return decode(words.words, plain(type));
+  };
+  CHECK(carried(Type::s16, 0.1, -32768) == -32768.0);  // a count, whatever the scale
+  CHECK(carried(Type::u16, 0.1, 0) == 0.0);
+  CHECK(carried(Type::s32, 0.1, -1) == -1.0);
+  CHECK(carried(Type::f32, 0.1, -999) == -999.0);
 }
 
 TEST_CASE("NaN and infinity come through as floats") {

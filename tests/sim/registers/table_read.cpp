@@ -224,7 +224,7 @@ TEST_CASE("a value that does not fit is told to the unit each time, and stands a
   points[Point::load_power] = 24000;
   points[Point::element_temperature] = kNan;
   points[Point::load_resistance] = kNan;
-  CHECK(read_holding(table, 0, 4, points) == "FFFF 0000 7FC0 0000");
+  CHECK(read_holding(table, 0, 4, points) == "FFFF 7FFF 7FC0 0000");
   CHECK(points.saturations == std::vector<std::string>{"load_power 24000", "element_temperature nan"});
   (void)read_holding(table, 0, 1, points);
   CHECK(points.saturations.size() == 3);
