@@ -60,6 +60,13 @@ std::array<double, 4> weights_of_long(double z) {
 
 }  // namespace
 
+double Stretch::at(std::chrono::nanoseconds time) const {
+  const double whole_s = seconds(length);
+  const auto v = shapes(seconds(time) / whole_s);
+  return start_degC + v[2] * (end_degC - start_degC) +
+         whole_s * (v[1] * start_slope_K_per_s + v[3] * end_slope_K_per_s);
+}
+
 Stretch Stretch::part(std::chrono::nanoseconds from, std::chrono::nanoseconds to) const {
   if (from.count() == 0 && to == length) return *this;
   const double whole_s = seconds(length);

@@ -15,6 +15,8 @@ struct Stretch {
   double end_degC = 0.0;
   double end_slope_K_per_s = 0.0;
 
+  /// Its value at an instant counted from its start.
+  [[nodiscard]] double at(std::chrono::nanoseconds time) const;
   /// The same cubic between two instants counted from its start. Exact, as a part of a cubic is a cubic.
   [[nodiscard]] Stretch part(std::chrono::nanoseconds from, std::chrono::nanoseconds to) const;
 };

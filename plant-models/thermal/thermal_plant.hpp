@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "plant-models/thermal/wall.hpp"
+
 namespace emberline::plant {
 
 /// A zone: a body of one uniform temperature, heated by its elements and losing heat to its surroundings:
@@ -19,6 +21,7 @@ struct ZoneParameters {
   double loss_W_per_K = 0.0;               ///< 0 or more; 0 is perfectly insulated
   double ambient_degC = 20.0;
   double start_degC = 20.0;
+  std::optional<WallParameters> wall;     ///< loses heat beside `loss`
   std::chrono::nanoseconds sensor_lag{};  ///< first-order time constant; 0: none
   std::chrono::nanoseconds sensor_dead_time{};
 };
@@ -28,7 +31,19 @@ struct ZoneParameters {
 struct ElementParameters {
   std::optional<std::size_t> zone;     ///< without a zone the element stays at 20 degC
   double heat_capacity_J_per_K = 0.0;  ///< 0: as its zone
-  double coupling_W_per_K = 0.0;       ///< above 0 when there is a heat capacity
+  double coupling_W_per_K = 0.0;       ///< conduction and convection to the zone, 0 or more
+  double radiating_area_m2 = 0.0;      ///< 0 or more: emissivity sigma area (T^4 - T_zone^4), absolute
+  double emissivity = 0.0;             ///< of element and zone together, 0 to 1
+};
+
+/// Heat that goes from one zone to another: by conduction and air, and by radiation through an opening.
+///     conductance (T_a - T_b) + emissivity sigma opening (T_a^4 - T_b^4)
+struct NeighbourParameters {
+  std::size_t a = 0;  ///< zones, by index
+  std::size_t b = 0;
+  double conductance_W_per_K = 0.0;  ///< 0 or more
+  double opening_m2 = 0.0;           ///< 0 or more
+  double emissivity = 1.0;           ///< 0 to 1
 };
 
 /// All zones, elements and sensors of a bench, integrated together by Boost.Numeric.Odeint (controlled
@@ -40,8 +55,13 @@ class ThermalPlant {
   /// constants below 10 ms are refused: nothing that heats is that quick, and the integration would crawl.
   static std::vector<std::string> problems(const ZoneParameters& zone);
   static std::vector<std::string> problems(const ElementParameters& element);
-  /// Elements name their zones by index into `zones`.
-  ThermalPlant(const std::vector<ZoneParameters>& zones, const std::vector<ElementParameters>& elements);
+  static std::vector<std::string> problems(const NeighbourParameters& neighbour);
+  /// That, and whether heat would go from one to the other too quickly; the zones are those it names.
+  static std::vector<std::string> problems(const NeighbourParameters& neighbour, const ZoneParameters& a,
+                                           const ZoneParameters& b);
+  /// Elements and neighbours name their zones by index into `zones`.
+  ThermalPlant(const std::vector<ZoneParameters>& zones, const std::vector<ElementParameters>& elements,
+               const std::vector<NeighbourParameters>& neighbours = {});
   ~ThermalPlant();
   ThermalPlant(ThermalPlant&&) noexcept;
 
@@ -52,6 +72,16 @@ class ThermalPlant {
   [[nodiscard]] double zone_degC(std::size_t zone) const;      ///< true temperature
   [[nodiscard]] double measured_degC(std::size_t zone) const;  ///< through the sensor: dead time, then lag
   [[nodiscard]] double element_degC(std::size_t element) const;
+  /// Temperature in the wall of a zone that has one, at `depth_m` from its inside face.
+  [[nodiscard]] double wall_degC(std::size_t zone, double depth_m) const;
+  /// How many cells the zone's wall is cut into; 0 without a wall.
+  [[nodiscard]] std::size_t wall_cells(std::size_t zone) const;
+  /// Everything stored in zones, elements and walls, counted from the start, J: what came in minus lost_J().
+  [[nodiscard]] double stored_J() const;
+  /// Everything given to the surroundings since the start, J.
+  [[nodiscard]] double lost_J() const;
+  /// Heat that came in since the start, J (elements without a zone keep theirs out of it).
+  [[nodiscard]] double given_J() const;
 
  private:
   class Impl;
