@@ -7,10 +7,6 @@
 
 namespace emberline::rehearsal {
 
-/// Whether units will have a point of this name one day. Such a name is told "is not there yet" instead of
-/// the nearest one there is, which would measure something else.
-[[nodiscard]] bool is_planned_point(std::string_view name);
-
 /// What to say of a name that is no signal of the bench: the nearest one; or, when nothing is near, what the
 /// unit, zone, ... has that was named, or what the bench has if there is none of that name either.
 [[nodiscard]] std::string unknown_signal(const bench::BenchSpec& spec, std::string_view name);

@@ -40,13 +40,16 @@ void read_bench(const Node& root, BenchDraft& draft) {
       fields.required("lines", "expected at least one such as { field: { pty: /tmp/emberline/field } }"),
       "lines such as { field: { pty: /tmp/emberline/field } }", draft, read_line);
   each_entry(fields.optional("zones"), "zones such as { soak: { mass: 180 kg, ... } }", draft, read_zone);
+  read_neighbours(fields.optional("neighbours"), draft);
   const auto* units = fields.required("units", "expected at least one unit");
   each_entry(units, "units such as { soak-heater: { id: 1, ... } }", draft, read_unit);
+  each_entry(fields.optional("load_sharing"), "groups of units such as { ring: { units: [first, second] } }",
+             draft, read_load_sharing);
   each_entry(fields.optional("contactors"), "contactors such as { main: { feeds: [soak-heater] } }", draft,
              read_contactor);
   const auto* io_blocks = fields.optional("io_blocks");
   each_entry(io_blocks, "io-blocks such as { marshalling: { id: 20, ... } }", draft, read_io_block);
-  fields.later({"neighbours", "panel"});
+  fields.later({"panel"});
   fields.done();
   connect(units, io_blocks, draft);
 }

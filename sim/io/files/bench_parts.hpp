@@ -2,6 +2,7 @@
 
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -24,12 +25,17 @@ struct BenchDraft {
   Problems table_problems;  ///< of the register tables it names
   /// Who has a unit id on a line: (line, id) -> unit or io-block.
   std::map<std::pair<std::string, int>, std::string> ids;
+  /// `element` of zones: what the loads that heat them take when they say nothing themselves.
+  std::map<std::string, plant::ElementParameters> zone_elements;
+  std::set<std::string> firing_known;  ///< units whose firing was read without a complaint
 };
 
 void read_supply(const Node* node, BenchDraft& draft);
 void read_line(const Node& node, BenchDraft& draft);
 void read_contactor(const Node& node, BenchDraft& draft);
 void read_zone(const Node& node, BenchDraft& draft);
+void read_neighbours(const Node* node, BenchDraft& draft);
+void read_load_sharing(const Node& node, BenchDraft& draft);
 void read_unit(const Node& node, BenchDraft& draft);
 void read_io_block(const Node& node, BenchDraft& draft);
 /// Resolves what io-blocks and local setpoints are wired to; needs the whole rest of the specification.
@@ -55,6 +61,17 @@ void read_limits(const Node* node, unit::LimitsSpec& limits, Problems& problems)
 void read_intake(const Node* node, unit::IntakeSpec& intake, Problems& problems);
 void read_relays(const Node* node, std::vector<unit::RelaySpec>& relays, Problems& problems);
 void read_comms_loss(const Node* node, unit::UnitSpec& unit, Problems& problems);
+/// `reset_by:` of the watchdog and of protections.
+void read_resets(const Node* node, std::vector<unit::ResetBy>& resets, const unit::UnitSpec& unit,
+                 Problems& problems);
 void read_load(const Node* node, bench::UnitEntry& entry, BenchDraft& draft);
+void read_heat_sink(const Node* node, bench::UnitEntry& entry, Problems& problems);
+void read_fuse(const Node* node, bench::UnitEntry& entry, Problems& problems);
+/// Needs the unit's heat sink and fuse.
+void read_protections(const Node* node, bench::UnitEntry& entry, Problems& problems);
+
+/// `element:` of a load or of a zone; nothing where there is none. Its zone is left open.
+[[nodiscard]] std::optional<plant::ElementParameters> read_element(const Node* node, Problems& problems);
+void read_emissivity(const Node* node, double& into, Problems& problems);
 
 }  // namespace emberline::io

@@ -22,6 +22,24 @@ void read_held_angle(Fields& fields, unit::FiringSpec& firing, bool mode_known, 
     complain_kind(*node, "an angle from 0 deg to 180 deg", problems);
 }
 
+void read_base(Fields& fields, unit::FiringSpec& firing, bool mode_known, BenchDraft& draft) {
+  if (mode_known && firing.mode != unit::FiringMode::burst)
+    return fields.refuse("base", "only 'mode: burst' keeps a fixed base");
+  const auto* node = fields.optional("base");
+  if (!read_duration(node, Bound::positive, firing.base, draft.problems) || !draft.supply_known) return;
+  if (to_seconds(firing.base) * draft.spec.supply.frequency_Hz < 2.0 - 1e-6)
+    complain_kind(*node, "at least two mains cycles, one on and one off", draft.problems);
+}
+
+void read_first_angle(Fields& fields, unit::FiringSpec& firing, bool mode_known, Problems& problems) {
+  if (mode_known && !unit::in_bursts(firing.mode))
+    return fields.refuse("first_angle", "only bursts have a first half-wave");
+  const auto* node = fields.optional("first_angle");
+  if (read_quantity(node, Dimension::angle, Bound::not_negative, firing.first_angle_deg, problems) &&
+      *firing.first_angle_deg >= kHalfWave_deg)
+    complain_kind(*node, "an angle from 0 deg to below 180 deg", problems);
+}
+
 Dimension full_scale_dimension(unit::ControlVariable variable) {
   switch (variable) {
     case unit::ControlVariable::current:
@@ -36,22 +54,41 @@ Dimension full_scale_dimension(unit::ControlVariable variable) {
   return Dimension::voltage;
 }
 
+/// How the output follows the setpoint.
+void read_loop(Fields& fields, unit::ControlSpec& control, bool variable_known, Problems& problems) {
+  const bool open_loop = variable_known && control.variable == unit::ControlVariable::open_loop;
+  read_duration(fields.optional("response"), Bound::not_negative, control.response, problems);
+  if (open_loop) {
+    fields.refuse("gain", "open-loop has no loop, and so no gain");
+  } else {
+    read_within(fields.optional("gain"), Dimension::number, {0.01, 100.0}, "a number from 0.01 to 100",
+                control.gain, problems);
+  }
+  if (variable_known && !open_loop) {
+    fields.refuse("supply_compensation",
+                  "what is measured makes up for the supply by itself; only open-loop needs it");
+  } else {
+    read_switch(fields.optional("supply_compensation"), control.supply_compensation, problems);
+  }
+}
+
 }  // namespace
 
 void read_firing(const Node* node, const Node* load, bench::UnitEntry& entry, BenchDraft& draft) {
   if (node == nullptr) return;
   auto& problems = draft.problems;
+  const auto problems_before = problems.size();
   auto& firing = entry.unit.firing;
   Fields fields(*node, kFiringExample, problems);
   static constexpr Choice<unit::FiringMode> kModes[] = {{"phase-angle", unit::FiringMode::phase_angle},
-                                                        {"burst-spread", unit::FiringMode::burst_spread}};
-  const auto* mode = fields.required("mode", "expected 'phase-angle' or 'burst-spread'");
-  const bool mode_known = read_word(mode, kModes, firing.mode, problems, {"burst"});
-  if (mode_known && firing.mode == unit::FiringMode::phase_angle &&
-      entry.load.connection == plant::Connection::delta)
-    complain(
-        problems, mode->place,
-        "mode: phase-angle on a delta load is three-wire, which is not there yet; known now: burst-spread");
+                                                        {"burst-spread", unit::FiringMode::burst_spread},
+                                                        {"burst", unit::FiringMode::burst}};
+  const auto* mode = fields.required("mode", "expected 'phase-angle', 'burst-spread' or 'burst'");
+  const bool mode_known = read_word(mode, kModes, firing.mode, problems);
+  if (mode_known && !unit::in_bursts(firing.mode) && entry.load.controlled_legs == 2)
+    complain(problems, mode->place,
+             "mode: with 'controlled_legs: 2' one line is always connected, which phase-angle firing cannot "
+             "work with; expected burst or burst-spread");
   read_duration(fields.optional("ramp"), Bound::not_negative, firing.ramp, problems);
   read_held_angle(fields, firing, mode_known, problems);
   // The drop belongs to the thyristors, so it may stand here as well as under load.
@@ -61,8 +98,11 @@ void read_firing(const Node* node, const Node* load, bench::UnitEntry& entry, Be
   } else {
     read_quantity(drop, Dimension::voltage, Bound::not_negative, entry.load.thyristor_drop_V, problems);
   }
-  fields.later({"base"});
+  read_base(fields, firing, mode_known, draft);
+  read_duration(fields.optional("soft_start"), Bound::not_negative, firing.soft_start, problems);
+  read_first_angle(fields, firing, mode_known, problems);
   fields.done();
+  if (problems.size() == problems_before) draft.firing_known.insert(entry.unit.name);
 }
 
 void read_control(const Node* node, unit::ControlSpec& control, Problems& problems) {
@@ -84,6 +124,7 @@ void read_control(const Node* node, unit::ControlSpec& control, Problems& proble
   } else {
     fields.optional("full_scale");  // its unit hangs on the variable, which has been complained about
   }
+  read_loop(fields, control, known, problems);
   fields.done();
 }
 

@@ -69,20 +69,6 @@ void read_policy(Fields& fields, CommsLossSpec& spec, Problems& problems) {
     complain_kind(*preset, "a percentage from 0 % to 100 %", problems);
 }
 
-void read_reset_by(const Node* node, unit::UnitSpec& unit, Problems& problems) {
-  if (node == nullptr) return;
-  auto& resets = unit.comms_loss.reset_by;
-  resets.clear();
-  for (const auto* item : read_list(node, problems)) {
-    unit::ResetBy reset{};
-    if (!read_word(item, kResets, reset, problems)) continue;
-    if (reset == unit::ResetBy::reset_register && !master_can_write(unit, registers::Point::reset)) {
-      complain(problems, item->place, "reset_by: the register table has no 'reset' that could be written");
-    }
-    resets.push_back(reset);
-  }
-}
-
 void read_feeds(const Node* node, unit::UnitSpec& unit, Problems& problems) {
   static constexpr Choice<unit::Feeds> kFeeds[] = {{"any-request", unit::Feeds::any_request},
                                                    {"good-request", unit::Feeds::good_request},
@@ -99,23 +85,21 @@ std::uint32_t bit_of(std::span<const registers::Word> words, std::string_view na
   return 0;
 }
 
-/// Words of warnings and trips that are raised now, those of both once.
+/// Words of warnings and trips, those of both once.
 std::vector<std::string> known_causes() {
-  auto known = raised_words(registers::warning_words());
-  for (const auto& word : raised_words(registers::trip_words()))
-    if (std::find(known.begin(), known.end(), word) == known.end()) known.push_back(word);
+  std::vector<std::string> known;
+  for (const auto words : {registers::warning_words(), registers::trip_words()})
+    for (const auto& word : words)
+      if (std::find(known.begin(), known.end(), word.first) == known.end()) known.emplace_back(word.first);
   return known;
 }
 
 void read_causes(const Node* node, unit::RelaySpec& relay, Problems& problems) {
-  const auto known = known_causes();
   for (const auto* item : read_list(node, problems)) {
     const auto warnings = bit_of(registers::warning_words(), item->text);
     const auto trips = bit_of(registers::trip_words(), item->text);
     if (warnings == 0 && trips == 0) {
-      complain(problems, item->place, "on: " + unknown("warning or trip", item->text, known));
-    } else if (std::find(known.begin(), known.end(), item->text) == known.end()) {
-      complain(problems, item->place, "on: " + not_there_yet(item->text, known));
+      complain(problems, item->place, "on: " + unknown("warning or trip", item->text, known_causes()));
     } else {
       relay.on_warnings |= warnings;
       relay.on_trips |= trips;
@@ -131,6 +115,20 @@ bool is_relay_name(std::string_view name) {
 
 }  // namespace
 
+void read_resets(const Node* node, std::vector<unit::ResetBy>& resets, const unit::UnitSpec& unit,
+                 Problems& problems) {
+  if (node == nullptr) return;
+  resets.clear();
+  for (const auto* item : read_list(node, problems)) {
+    unit::ResetBy reset{};
+    if (!read_word(item, kResets, reset, problems)) continue;
+    if (reset == unit::ResetBy::reset_register && !master_can_write(unit, registers::Point::reset)) {
+      complain(problems, item->place, "reset_by: the register table has no 'reset' that could be written");
+    }
+    resets.push_back(reset);
+  }
+}
+
 void read_comms_loss(const Node* node, unit::UnitSpec& unit, Problems& problems) {
   if (node == nullptr) return;
   auto& spec = unit.comms_loss;
@@ -138,7 +136,7 @@ void read_comms_loss(const Node* node, unit::UnitSpec& unit, Problems& problems)
   read_counting_lines(fields, unit, problems);
   read_duration(fields.required("timeout", kWhyTimeout), Bound::not_negative, spec.timeout, problems);
   read_policy(fields, spec, problems);
-  read_reset_by(fields.optional("reset_by"), unit, problems);
+  read_resets(fields.optional("reset_by"), spec.reset_by, unit, problems);
   read_feeds(fields.optional("feeds"), unit, problems);
   static constexpr Choice<unit::ArmedFrom> kFrom[] = {{"first-request", unit::ArmedFrom::first_request},
                                                       {"power-up", unit::ArmedFrom::power_up}};

@@ -78,6 +78,9 @@ void read_unit(const Node& node, BenchDraft& draft) {
   read_control(fields.required("control", "expected one such as { variable: power, full_scale: 24 kW }"),
                unit.control, problems);
   read_limits(fields.optional("limits"), unit.limits, problems);
+  read_heat_sink(fields.optional("heat_sink"), entry, problems);
+  read_fuse(fields.optional("fuse"), entry, problems);
+  read_protections(fields.optional("protections"), entry, problems);
   read_comms_loss(
       fields.required("comms_loss", "expected at least { timeout: 3 s, policy: latch-to-inhibit }"), unit,
       problems);
@@ -87,7 +90,6 @@ void read_unit(const Node& node, BenchDraft& draft) {
   read_duration(fields.optional("start_up"), Bound::not_negative, unit.start_up, problems);
   read_averaging(fields.optional("averaging"), unit, draft, problems);
   fields.optional("local_setpoint");  // read by connect_unit, when all signals are known
-  fields.later({"protections", "ageing", "transformer"});
   fields.done();
   draft.spec.units.push_back(std::move(entry));
 }

@@ -1,6 +1,7 @@
 #include "sim/io/files/register_row.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <string>
 #include <string_view>
@@ -9,7 +10,6 @@
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
-#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::io {
 
@@ -52,9 +52,7 @@ bool read_point(const Node* node, Row& row, Problems& problems) {
     row.point = *point;
     return true;
   }
-  complain(problems, node->place,
-           "point: " + (rehearsal::is_planned_point(name) ? "'" + name + "' is not there yet"
-                                                          : unknown("point", name, point_names())));
+  complain(problems, node->place, "point: " + unknown("point", name, point_names()));
   return false;
 }
 
@@ -199,6 +197,20 @@ void read_byte_order(const Node* node, registers::ByteOrder& into, Problems& pro
   read_word(node, kChoices, into, problems);
 }
 
+void read_broken(const Node* node, registers::Layout& layout, Problems& problems) {
+  if (node == nullptr) return;
+  if (layout.type == Type::bit)
+    return complain(problems, node->header, "broken: a bit has no count that says that there is no value");
+  double count = 0.0;
+  if (!read_quantity(node, Dimension::number, Bound::any, count, problems)) return;
+  const bool fits = count >= registers::lowest(layout.type) && count <= registers::highest(layout.type);
+  if (!fits || (layout.type != Type::f32 && count != std::round(count))) {
+    complain_kind(*node, "a number that " + std::string(to_word(layout.type)) + " can carry", problems);
+    return;
+  }
+  layout.broken = count;
+}
+
 void read_out_of_range(const Node* node, registers::OutOfRange& into, Problems& problems) {
   using registers::OutOfRange;
   static constexpr Choice<OutOfRange> kChoices[] = {{"exception-03", OutOfRange::exception_03},
@@ -248,6 +260,7 @@ std::optional<Row> read_row(const Node& node, modbus::Table table, const RowDefa
   read_range(fields.optional("range"), range_dimension, row, problems);
   read_word_order(fields.optional("word_order"), row.layout.word_order, problems);
   read_byte_order(fields.optional("byte_order"), row.layout.byte_order, problems);
+  read_broken(fields.optional("broken"), row.layout, problems);
   static constexpr Choice<bool> kSplit[] = {{"refuse", true}, {"allow", false}};
   read_word(fields.optional("split"), kSplit, row.split_refused, problems);
   fields.done();

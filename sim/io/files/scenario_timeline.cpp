@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <array>
 #include <string_view>
 #include <utility>
 
@@ -12,9 +11,6 @@ namespace emberline::io {
 namespace {
 
 constexpr std::string_view kEntryExample = "{ at: 20 s, cut: field }";
-/// Words of scenarios that are planned; whoever writes one is told so instead of "unknown".
-constexpr std::array<std::string_view, 7> kLaterActions{
-    "thyristor-open", "thyristor-shorted", "element_open", "phase_lost", "dip", "fuse_open", "sensor_broken"};
 
 std::vector<std::string> action_words() {
   std::vector<std::string> words;
@@ -22,15 +18,11 @@ std::vector<std::string> action_words() {
   return words;
 }
 
-/// The key of an entry that says what is done: the first that is an action, known now or later.
+/// The key of an entry that says what is done: the first that is an action.
 const Node* action_of(const Node& node, ScenarioDraft& draft) {
-  const auto is_action = [](const Node& entry) {
-    return faults::find_action(entry.label) != nullptr ||
-           std::find(kLaterActions.begin(), kLaterActions.end(), entry.label) != kLaterActions.end();
-  };
   const Node* action = nullptr;
   for (const auto& entry : node.entries) {
-    if (!is_action(entry)) continue;
+    if (faults::find_action(entry.label) == nullptr) continue;
     if (action != nullptr) {
       complain(draft.problems, entry.header,
                "an entry does one thing, found '" + action->label + "' and '" + entry.label + "'");
@@ -83,10 +75,6 @@ std::optional<SimTime> read_instant(const Node* node, Problems& problems) {
 
 std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft,
                                           const std::vector<faults::WrittenKey>* keys) {
-  if (std::find(kLaterActions.begin(), kLaterActions.end(), entry.label) != kLaterActions.end()) {
-    complain(draft.problems, entry.header, not_there_yet(entry.label, action_words()));
-    return std::nullopt;
-  }
   if (faults::find_action(entry.label) == nullptr) {
     complain(draft.problems, entry.header, unknown("action", entry.label, action_words()));
     return std::nullopt;

@@ -42,20 +42,10 @@ const registers::Word* find_word(std::span<const registers::Word> words, std::st
 
 std::uint32_t mask_of(const registers::Word& flag) { return 1U << static_cast<unsigned>(flag.second); }
 
-/// Nothing raises some flags yet: what is expected of them would hold, or fail, whatever happens.
-bool is_raised(const Node& node, std::string_view flag, std::span<const registers::Word> flags,
-               Problems& problems) {
-  const auto raised = raised_words(flags);
-  if (std::find(raised.begin(), raised.end(), flag) != raised.end()) return true;
-  complain(problems, node.place, label_of(node) + not_there_yet(flag, raised));
-  return false;
-}
-
 /// The bit of one flag by its word; 0 after a complaint.
 std::uint32_t read_flag(const Node& node, std::span<const registers::Word> flags, Problems& problems) {
-  if (const auto* flag = find_word(flags, node.text))
-    return is_raised(node, flag->first, flags, problems) ? mask_of(*flag) : 0;
-  read_choice(&node, raised_words(flags), {}, problems);
+  if (const auto* flag = find_word(flags, node.text)) return mask_of(*flag);
+  read_choice(&node, names_of(flags), {}, problems);
   return 0;
 }
 
@@ -65,14 +55,9 @@ bool read_flag_number(const Node& node, std::span<const registers::Word> flags, 
   int number = 0;
   if (!read_whole(&node, {0, kLargestFlags}, number, problems)) return false;
   auto left = static_cast<std::uint32_t>(number);
-  for (const auto& flag : flags) {
-    if ((left & mask_of(flag)) == 0) continue;
-    if (!is_raised(node, flag.first, flags, problems)) return false;
-    left &= ~mask_of(flag);
-  }
+  for (const auto& flag : flags) left &= ~mask_of(flag);
   if (left != 0) {
-    complain_kind(node, "names such as [" + listed(raised_words(flags)) + "] or the sum of their bits",
-                  problems);
+    complain_kind(node, "names such as [" + listed(names_of(flags)) + "] or the sum of their bits", problems);
     return false;
   }
   into = number;

@@ -56,6 +56,10 @@ void complain_kind(const Node& node, std::string_view expected, Problems& proble
   }
 }
 
+void complain_all(const Node& node, const std::vector<std::string>& found, Problems& problems) {
+  for (const auto& problem : found) complain(problems, node.header, label_of(node) + problem);
+}
+
 bool read_text(const Node* node, std::string& into, Problems& problems) {
   const auto* text = plain(node, "a text", problems);
   if (text == nullptr) return false;
@@ -96,6 +100,41 @@ bool read_quantity(const Node* node, Dimension dimension, Bound bound, std::opti
                    Problems& problems) {
   double value = 0.0;
   if (!read_quantity(node, dimension, bound, value, problems)) return false;
+  into = value;
+  return true;
+}
+
+bool read_per_leg(const Node* node, Dimension dimension, Bound bound, std::size_t legs,
+                  std::array<double, 3>& into, Problems& problems) {
+  if (node == nullptr) return false;
+  if (node->kind != Node::Kind::sequence) {
+    double all = 0.0;
+    if (!read_quantity(node, dimension, bound, all, problems)) return false;
+    into.fill(all);
+    return true;
+  }
+  if (node->items.size() != legs) {
+    complain(
+        problems, node->place,
+        label_of(*node) + "expected " +
+            (legs == 1 ? std::string("one value, as there is one leg") : "a value for each of the 3 legs") +
+            ", found " + std::to_string(node->items.size()));
+    return false;
+  }
+  bool good = true;
+  for (std::size_t leg = 0; leg < legs; ++leg)
+    good = read_quantity(&node->items[leg], dimension, bound, into[leg], problems) && good;
+  return good;
+}
+
+bool read_within(const Node* node, Dimension dimension, Range range, std::string_view expected, double& into,
+                 Problems& problems) {
+  double value = 0.0;
+  if (!read_quantity(node, dimension, Bound::any, value, problems)) return false;
+  if (value < range.lowest || value > range.highest) {
+    complain_kind(*node, expected, problems);
+    return false;
+  }
   into = value;
   return true;
 }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <initializer_list>
 #include <optional>
@@ -27,6 +28,16 @@ bool read_prose(const Node* node, std::string& into, Problems& problems);
 bool read_quantity(const Node* node, Dimension dimension, Bound bound, double& into, Problems& problems);
 bool read_quantity(const Node* node, Dimension dimension, Bound bound, std::optional<double>& into,
                    Problems& problems);
+struct Range {
+  double lowest;
+  double highest;
+};
+/// A quantity within limits, ends included; `expected` says which.
+bool read_within(const Node* node, Dimension dimension, Range range, std::string_view expected, double& into,
+                 Problems& problems);
+/// One value for all legs, or a list of one for each; `legs` is 1 or 3.
+bool read_per_leg(const Node* node, Dimension dimension, Bound bound, std::size_t legs,
+                  std::array<double, 3>& into, Problems& problems);
 /// At most 1000 days, so that sums of times stay exact.
 bool read_duration(const Node* node, Bound bound, Duration& into, Problems& problems);
 bool read_duration(const Node* node, Bound bound, std::optional<Duration>& into, Problems& problems);
@@ -68,6 +79,9 @@ std::vector<const Node*> read_list(const Node* node, Problems& problems);
 
 /// Complains that `node` does not hold what was expected ("KEY: expected WHAT, found ...").
 void complain_kind(const Node& node, std::string_view expected, Problems& problems);
+
+/// What physics refuses of the parameters under `node`, in its own words.
+void complain_all(const Node& node, const std::vector<std::string>& found, Problems& problems);
 
 /// "KEY: " for messages, or nothing where there is no key.
 [[nodiscard]] std::string label_of(const Node& node);

@@ -8,23 +8,7 @@ namespace {
 /// No word of ours is longer; a longer one of the user's needs no help, only a bounded search.
 constexpr std::size_t kLongestWord = 80;
 
-template <class Flag, std::size_t N>
-std::vector<std::string> words_of(const std::array<Flag, N>& flags) {
-  std::vector<std::string> words;
-  words.reserve(flags.size());
-  for (const auto flag : flags) words.emplace_back(registers::to_word(flag));
-  return words;
-}
-
 }  // namespace
-
-std::vector<std::string> raised_words(std::span<const registers::Word> words) {
-  if (words.data() == registers::warning_words().data()) return words_of(kRaisedWarnings);
-  if (words.data() == registers::trip_words().data()) return words_of(kRaisedTrips);
-  std::vector<std::string> all;
-  for (const auto& word : words) all.emplace_back(word.first);
-  return all;
-}
 
 std::string_view nearest_word(std::string_view word, const std::vector<std::string>& known) {
   return nearest(word.substr(0, kLongestWord), known);

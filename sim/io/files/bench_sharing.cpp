@@ -1,0 +1,63 @@
+#include <algorithm>
+#include <string>
+
+#include "sim/base/duration_text.hpp"
+#include "sim/io/files/bench_parts.hpp"
+#include "sim/io/files/fields.hpp"
+#include "sim/io/files/values.hpp"
+
+namespace emberline::io {
+namespace {
+
+/// The group that a unit is in already; null if in none.
+const bench::LoadSharingSpec* group_of(const bench::BenchSpec& spec, const std::string& unit) {
+  for (const auto& group : spec.load_sharing)
+    if (std::find(group.units.begin(), group.units.end(), unit) != group.units.end()) return &group;
+  return nullptr;
+}
+
+/// Bursts follow each other only when all begin in the same rhythm.
+bool fits(const Node& node, const bench::LoadSharingSpec& group, BenchDraft& draft) {
+  auto& problems = draft.problems;
+  if (!draft.names.check(node, "units", problems)) return false;
+  if (const auto* other = group_of(draft.spec, node.text)) {
+    complain(problems, node.place,
+             "units: '" + node.text + "' shares its load in '" + other->name + "' already");
+    return false;
+  }
+  if (!draft.firing_known.contains(node.text)) return false;  // complained about elsewhere
+  const auto firing_of = [&](const std::string& name) -> const unit::FiringSpec& {
+    return draft.spec.units.at(*draft.spec.find_unit(name)).unit.firing;
+  };
+  const auto& firing = firing_of(node.text);
+  if (firing.mode != unit::FiringMode::burst) {
+    complain(problems, node.place,
+             "units: '" + node.text + "' is not in 'mode: burst', so it has no base to share");
+    return false;
+  }
+  if (group.units.empty() || firing_of(group.units.front()).base == firing.base) return true;
+  complain(problems, node.place,
+           "units: the base of '" + node.text + "' is " + format_duration(firing.base) + ", that of '" +
+               group.units.front() + "' " + format_duration(firing_of(group.units.front()).base) +
+               "; expected the same");
+  return false;
+}
+
+}  // namespace
+
+void read_load_sharing(const Node& node, BenchDraft& draft) {
+  bench::LoadSharingSpec group;
+  group.name = node.label;
+  Fields fields(node, "{ units: [first, second] }", draft.problems);
+  const auto* units = fields.required("units", "expected the units whose bursts follow each other");
+  const auto problems_before = draft.problems.size();
+  const auto list = read_list(units, draft.problems);
+  for (const auto* unit : list)
+    if (fits(*unit, group, draft)) group.units.push_back(unit->text);
+  if (list.size() == 1 && draft.problems.size() == problems_before)
+    complain_kind(*units, "two units or more", draft.problems);
+  fields.done();
+  draft.spec.load_sharing.push_back(std::move(group));
+}
+
+}  // namespace emberline::io
