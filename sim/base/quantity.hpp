@@ -56,7 +56,7 @@ enum class Dimension {
 [[nodiscard]] double natural_factor(Dimension dimension);
 
 /// A value for people: at most six significant digits in the natural unit, with a prefix (k, M, m) for V, A,
-/// W and ohm where it reads better: "11.9 kW", "50 %", "540 degC"; logical values as "on" and "off".
+/// W, VA and ohm where it reads better: "11.9 kW", "50 %", "540 degC"; logical values as "on" and "off".
 [[nodiscard]] std::string format_quantity(double value, Dimension dimension);
 
 /// A plain number, locale-independent, the shortest that reads back to the same double; "0" for minus zero.

@@ -40,8 +40,18 @@ constexpr PointInfo choice(Point point, std::string_view name, std::span<const W
 constexpr std::pair<double, double> kWhole{0.0, 1.0};  // of full scale
 constexpr std::pair<double, double> kOffOrOn{0.0, 1.0};
 constexpr std::pair<double, double> kAnyTimeout_s{0.0, 1.0e6};  // over eleven days
+constexpr std::pair<double, double> kAnyLimit{0.0, 1.0e9};
+constexpr std::pair<double, double> kAnyShare{0.0, 100.0};  // of rated, nominal or learned values
+constexpr std::pair<double, double> kAnyDeviation_Hz{0.0, 1000.0};
+constexpr std::pair<double, double> kAnyHeatSink_degC{-50.0, 1000.0};
 
 using enum Dimension;
+
+/// How long what a protection watches for has to last.
+constexpr PointInfo delay(Point point, std::string_view name, std::string_view meaning) {
+  return setting(point, name, time, meaning, kAnyTimeout_s);
+}
+
 constexpr std::array<PointInfo, kPointCount> kPoints = {{
     setting(Point::setpoint, "setpoint", ratio, "what the masters ask for, as a share of full scale", kWhole),
     monitor(Point::setpoint_local, "setpoint_local", ratio, "what counts while setpoint_source is local"),
@@ -74,7 +84,29 @@ constexpr std::array<PointInfo, kPointCount> kPoints = {{
     monitor(Point::supply_voltage_l2, "supply_voltage_l2", voltage, "RMS at the unit, phase 2"),
     monitor(Point::supply_voltage_l3, "supply_voltage_l3", voltage, "RMS at the unit, phase 3"),
     monitor(Point::supply_frequency, "supply_frequency", frequency, "frequency of the supply"),
+    monitor(Point::apparent_power, "apparent_power", apparent_power, "sum of the phases"),
+    monitor(Point::apparent_power_l1, "apparent_power_l1", apparent_power,
+            "RMS voltage times RMS current, line 1"),
+    monitor(Point::apparent_power_l2, "apparent_power_l2", apparent_power,
+            "RMS voltage times RMS current, line 2"),
+    monitor(Point::apparent_power_l3, "apparent_power_l3", apparent_power,
+            "RMS voltage times RMS current, line 3"),
+    monitor(Point::power_factor, "power_factor", ratio,
+            "active over apparent power, total; 0 without current"),
+    monitor(Point::power_factor_l1, "power_factor_l1", ratio, "active over apparent power, line 1"),
+    monitor(Point::power_factor_l2, "power_factor_l2", ratio, "active over apparent power, line 2"),
+    monitor(Point::power_factor_l3, "power_factor_l3", ratio, "active over apparent power, line 3"),
+    monitor(Point::dc_current_l1, "dc_current_l1", current,
+            "mean of the current in line 1: half-waves differ"),
+    monitor(Point::dc_current_l2, "dc_current_l2", current,
+            "mean of the current in line 2: half-waves differ"),
+    monitor(Point::dc_current_l3, "dc_current_l3", current,
+            "mean of the current in line 3: half-waves differ"),
+    monitor(Point::demand, "demand", power, "mean power over the demand interval that is under way"),
+    monitor(Point::peak_demand, "peak_demand", power, "the largest demand so far"),
     monitor(Point::element_temperature, "element_temperature", temperature, "temperature of the element"),
+    monitor(Point::heatsink_temperature, "heatsink_temperature", temperature, "temperature of the heat sink"),
+    monitor(Point::load_intact, "load_intact", ratio, "conductance of the worst leg, of the one learned"),
     monitor(Point::energy, "energy", Dimension::energy, "energy given to the load"),
     monitor(Point::run_time, "run_time", time, "how long the output has been on"),
     {Point::state, "state", number, !kWritable, kStates, {}, "state of the output"},
@@ -87,6 +119,51 @@ constexpr std::array<PointInfo, kPointCount> kPoints = {{
     monitor(Point::comms_gap_longest, "comms_gap_longest", time, "longest silence seen so far"),
     setting(Point::heartbeat, "heartbeat", number, "a number the master keeps changing"),
     setting(Point::reset, "reset", logical, "a change from 0 to 1 resets latches, where allowed", kOffOrOn),
+    setting(Point::current_limit, "current_limit", current, "load current that is not exceeded; 0 none",
+            kAnyLimit),
+    setting(Point::voltage_limit, "voltage_limit", voltage, "load voltage that is not exceeded; 0 none",
+            kAnyLimit),
+    setting(Point::power_limit, "power_limit", power, "load power that is not exceeded; 0 none", kAnyLimit),
+    setting(Point::supply_low_threshold, "supply_low_threshold", ratio,
+            "supply-low below this share of the nominal voltage", kAnyShare),
+    delay(Point::supply_low_delay, "supply_low_delay", "how long before supply-low"),
+    setting(Point::supply_high_threshold, "supply_high_threshold", ratio,
+            "supply-high above this share of the nominal voltage", kAnyShare),
+    delay(Point::supply_high_delay, "supply_high_delay", "how long before supply-high"),
+    setting(Point::supply_frequency_threshold, "supply_frequency_threshold", frequency,
+            "supply-frequency when further off the nominal one", kAnyDeviation_Hz),
+    delay(Point::supply_frequency_delay, "supply_frequency_delay", "how long before supply-frequency"),
+    setting(Point::load_open_threshold, "load_open_threshold", ratio,
+            "load-open below this share of the rated current", kAnyShare),
+    delay(Point::load_open_delay, "load_open_delay", "how long before load-open"),
+    setting(Point::partial_load_failure_threshold, "partial_load_failure_threshold", ratio,
+            "partial-load-failure when load_intact is below", kAnyShare),
+    delay(Point::partial_load_failure_delay, "partial_load_failure_delay",
+          "how long before partial-load-failure"),
+    setting(Point::partial_load_failure_hysteresis, "partial_load_failure_hysteresis", ratio,
+            "how much above the threshold partial-load-failure goes", kAnyShare),
+    setting(Point::learn_load, "learn_load", logical,
+            "a change from 0 to 1 lets the unit learn its load anew", kOffOrOn),
+    setting(Point::heatsink_warm_threshold, "heatsink_warm_threshold", temperature, "heatsink-warm above",
+            kAnyHeatSink_degC),
+    delay(Point::heatsink_warm_delay, "heatsink_warm_delay", "how long before heatsink-warm"),
+    setting(Point::over_current_threshold, "over_current_threshold", ratio,
+            "over-current above this share of the rated current", kAnyShare),
+    delay(Point::over_current_delay, "over_current_delay", "how long before over-current"),
+    setting(Point::overload_threshold, "overload_threshold", ratio,
+            "over-current above this share of what melts the fuse", kAnyShare),
+    delay(Point::overload_delay, "overload_delay", "how long before over-current by what the fuse has taken"),
+    setting(Point::phase_lost_threshold, "phase_lost_threshold", ratio,
+            "phase-lost when one phase is below this share of the nominal voltage", kAnyShare),
+    delay(Point::phase_lost_delay, "phase_lost_delay", "how long before phase-lost"),
+    delay(Point::fuse_open_delay, "fuse_open_delay", "how long before fuse-open"),
+    setting(Point::heatsink_over_temperature_threshold, "heatsink_over_temperature_threshold", temperature,
+            "heatsink-over-temperature above", kAnyHeatSink_degC),
+    delay(Point::heatsink_over_temperature_delay, "heatsink_over_temperature_delay",
+          "how long before heatsink-over-temperature"),
+    setting(Point::thyristor_shorted_threshold, "thyristor_shorted_threshold", ratio,
+            "thyristor-shorted above this share of the rated current while off", kAnyShare),
+    delay(Point::thyristor_shorted_delay, "thyristor_shorted_delay", "how long before thyristor-shorted"),
 }};
 
 /// True if every entry stands at the index of its point.

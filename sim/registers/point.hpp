@@ -44,7 +44,22 @@ enum class Point : std::uint8_t {
   supply_voltage_l2,
   supply_voltage_l3,
   supply_frequency,
+  apparent_power,
+  apparent_power_l1,
+  apparent_power_l2,
+  apparent_power_l3,
+  power_factor,
+  power_factor_l1,
+  power_factor_l2,
+  power_factor_l3,
+  dc_current_l1,
+  dc_current_l2,
+  dc_current_l3,
+  demand,
+  peak_demand,
   element_temperature,
+  heatsink_temperature,
+  load_intact,
   energy,
   run_time,
   state,
@@ -56,8 +71,36 @@ enum class Point : std::uint8_t {
   comms_gap_longest,
   heartbeat,
   reset,
+  current_limit,
+  voltage_limit,
+  power_limit,
+  supply_low_threshold,
+  supply_low_delay,
+  supply_high_threshold,
+  supply_high_delay,
+  supply_frequency_threshold,
+  supply_frequency_delay,
+  load_open_threshold,
+  load_open_delay,
+  partial_load_failure_threshold,
+  partial_load_failure_delay,
+  partial_load_failure_hysteresis,
+  learn_load,
+  heatsink_warm_threshold,
+  heatsink_warm_delay,
+  over_current_threshold,
+  over_current_delay,
+  overload_threshold,
+  overload_delay,
+  phase_lost_threshold,
+  phase_lost_delay,
+  fuse_open_delay,
+  heatsink_over_temperature_threshold,
+  heatsink_over_temperature_delay,
+  thyristor_shorted_threshold,
+  thyristor_shorted_delay,
 };
-inline constexpr std::size_t kPointCount = static_cast<std::size_t>(Point::reset) + 1;
+inline constexpr std::size_t kPointCount = static_cast<std::size_t>(Point::thyristor_shorted_delay) + 1;
 
 /// A word for a number a point can carry, or for a bit of a bit field.
 using Word = std::pair<std::string_view, int>;
@@ -67,8 +110,8 @@ struct PointInfo {
   Point point;
   std::string_view name;  ///< the word users write: "load_current_l1"
   Dimension dimension;
-  bool writable;  ///< a master may write it (setpoint, setpoint_source, comms_timeout, comms_policy,
-                  ///< heartbeat, reset)
+  bool writable;  ///< a master may write it: setpoint, setpoint_source, heartbeat, reset, learn_load and the
+                  ///< settings of watchdog, limits and protections
   std::span<const Word> values;  ///< names of numbers, for state, setpoint_source and comms_policy
   std::span<const Word> flags;   ///< names of bits, for warnings and trips
   std::string_view meaning;      ///< one line for listings

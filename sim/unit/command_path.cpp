@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace emberline::unit {
 
@@ -62,11 +61,6 @@ Limited apply_limits(const LimitsSpec& limits, double wanted, const FullConducti
   return limited;
 }
 
-double share_of_angle(double angle_deg) {
-  const double a = std::clamp(angle_deg, 0.0, 180.0) * std::numbers::pi / 180.0;
-  return std::clamp(1.0 - a / std::numbers::pi + std::sin(2.0 * a) / (2.0 * std::numbers::pi), 0.0, 1.0);
-}
-
 CommandPath::CommandPath(const FiringSpec& firing, const ControlSpec& control, const LimitsSpec& limits)
     : firing_(firing), control_(control), limits_(limits), ramp_(firing.ramp) {}
 
@@ -99,7 +93,7 @@ void CommandPath::update(SimTime at) {
   limited_ = Limited{};
   if (!on_ || !supplied_) return;
   if (firing_.held_angle_deg) {
-    limited_.output = share_of_angle(*firing_.held_angle_deg);
+    limited_.output = std::clamp(full_.held_share, 0.0, 1.0);
     return;
   }
   limited_ = apply_limits(limits_, share_of_demand(control_, demand_, full_), full_);

@@ -29,11 +29,6 @@ struct Limited {
 /// is the one that holds the output below what was wanted.
 [[nodiscard]] Limited apply_limits(const LimitsSpec& limits, double wanted, const FullConduction& full);
 
-/// Share of full-conduction power at a firing angle, resistive load:
-///     1 - a/pi + sin(2a)/(2 pi)
-/// Source: M. H. Rashid, Power Electronics, chapter on AC voltage controllers.
-[[nodiscard]] double share_of_angle(double angle_deg);
-
 /// From setpoint to output: ramp, control variable, limits. Off is at once, and every start is from 0.
 ///
 /// While nothing can flow because there is no supply (FullConduction all zero, and before the first
@@ -42,7 +37,7 @@ struct Limited {
 /// closes.
 ///
 /// With a held angle (FiringSpec::held_angle_deg) setpoint, ramp and limits are out of the game: on means
-/// that angle.
+/// that angle, and the output is the share the load makes of it (FullConduction::held_share).
 class CommandPath {
  public:
   /// The specs must outlive the path.

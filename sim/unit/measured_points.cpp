@@ -16,6 +16,11 @@ double total(const std::array<double, 3>& values, int phases) {
   return phases == 1 ? values[0] : values[0] + values[1] + values[2];
 }
 
+/// Below a microvoltampere there is nothing but rounding left to divide by.
+double power_factor(double power_W, double apparent_VA) {
+  return apparent_VA > 1.0e-6 ? power_W / apparent_VA : 0.0;
+}
+
 /// The phase of an _l1 _l2 _l3 point whose first is `l1`, or nothing.
 std::optional<std::size_t> phase_of(Point point, Point l1) {
   const int offset = static_cast<int>(point) - static_cast<int>(l1);
@@ -29,6 +34,11 @@ std::optional<double> per_phase(Point point, const Measured& measured) {
   if (const auto i = phase_of(point, Point::load_power_l1)) return measured.load_power_W[*i];
   if (const auto i = phase_of(point, Point::line_current_l1)) return measured.line_current_A[*i];
   if (const auto i = phase_of(point, Point::supply_voltage_l1)) return measured.supply_voltage_V[*i];
+  if (const auto i = phase_of(point, Point::apparent_power_l1)) return measured.apparent_power_VA[*i];
+  if (const auto i = phase_of(point, Point::power_factor_l1)) {
+    return power_factor(measured.line_power_W[*i], measured.apparent_power_VA[*i]);
+  }
+  if (const auto i = phase_of(point, Point::dc_current_l1)) return measured.dc_current_A[*i];
   return std::nullopt;
 }
 
@@ -52,6 +62,16 @@ std::optional<double> measured_point(Point point, const Measured& measured) {
       const double current_A = mean(measured.load_current_A, phases);
       return current_A > 1.0e-6 ? mean(measured.load_voltage_V, phases) / current_A : 0.0;
     }
+    case Point::apparent_power:
+      return total(measured.apparent_power_VA, phases);
+    case Point::power_factor:
+      return power_factor(total(measured.line_power_W, phases), total(measured.apparent_power_VA, phases));
+    case Point::demand:
+      return measured.demand_W;
+    case Point::peak_demand:
+      return measured.peak_demand_W;
+    case Point::heatsink_temperature:
+      return measured.heatsink_degC;
     case Point::neutral_current:
       return measured.neutral_current_A;
     case Point::supply_frequency:

@@ -20,6 +20,7 @@ VirtualUnit::Impl::Impl(const UnitSpec& spec, JournalSink& journal, UnitObserver
                 {spec.comms_loss.timeout, spec.comms_loss.policy}),
       intake_(spec.intake),
       settings_(initial_settings(spec)),
+      partial_load_(spec.learn_on, spec.load_reference_S),
       local_setpoint_(spec.local_setpoint.value_or(0.0)) {
   watchdog_.set_acts(watchdog_acts());
   watchdog_.start(SimTime{});

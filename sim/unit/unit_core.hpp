@@ -9,6 +9,7 @@
 
 #include "sim/unit/command_path.hpp"
 #include "sim/unit/intake.hpp"
+#include "sim/unit/partial_load.hpp"
 #include "sim/unit/reset_inputs.hpp"
 #include "sim/unit/settings.hpp"
 #include "sim/unit/throttle.hpp"
@@ -45,6 +46,9 @@ class VirtualUnit::Impl {
   // unit_plant.cpp
   void advance(SimTime now, const FullConduction& full);
   void measure(SimTime now, const Measured& measured);
+  [[nodiscard]] bool unsettled() const;
+  /// `who` told the partial-load supervision to learn its reference anew.
+  void learn_load(std::string_view who, SimTime at);
   [[nodiscard]] double value(registers::Point point, SimTime now) const;
   [[nodiscard]] std::uint32_t warnings() const;
   [[nodiscard]] std::uint32_t trips() const;
@@ -84,6 +88,7 @@ class VirtualUnit::Impl {
   /// True if comms that were lost are back with this frame.
   bool feed(const modbus::Arrival& arrival);
   void apply_settings(SimTime at);
+  void set_plant_setting(registers::Point point, double value, const modbus::Arrival& arrival);
   void report_writes(const Access& access);
   void note_setpoint_after_reset(const modbus::Arrival& arrival);
 
@@ -101,6 +106,7 @@ class VirtualUnit::Impl {
   Duration held_back_{};  ///< the latest answer, by the intake limits
   Throttle throttle_;
   Measured measured_;
+  PartialLoad partial_load_;
   std::array<bool, kTerminalCount> closed_{true, false};
   std::optional<SimTime> start_up_over_;
   double local_setpoint_ = 0.0;

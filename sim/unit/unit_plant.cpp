@@ -1,5 +1,6 @@
 #include <cmath>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/unit/measured_points.hpp"
 #include "sim/unit/state.hpp"
 #include "sim/unit/unit_core.hpp"
@@ -27,6 +28,15 @@ void VirtualUnit::Impl::measure(SimTime now, const Measured& measured) {
   if (was_present == measured.supply_present) return;
   note(now, measured.supply_present ? "warning supply-absent gone: the load's supply is back"
                                     : "warning supply-absent: no supply at the load's side");
+}
+
+bool VirtualUnit::Impl::unsettled() const { return path_.ramping() || partial_load_.learning(); }
+
+void VirtualUnit::Impl::learn_load(std::string_view who, SimTime at) {
+  run_before(at);
+  partial_load_.learn();
+  note(at, "told by " + std::string(who) + " to learn its load: " + format_duration(PartialLoad::kSteady) +
+               " of steady firing make the reference");
 }
 
 void VirtualUnit::Impl::count_run_time(SimTime now) {
@@ -72,7 +82,7 @@ double VirtualUnit::Impl::value(Point point, SimTime now) const {
       return output;
     case Point::duty:
       // The share of mains cycles that conduct: with phase angle every cycle does, in part.
-      return spec_.firing.mode == FiringMode::burst_spread ? output : (output > 0.0 ? 1.0 : 0.0);
+      return in_bursts(spec_.firing.mode) ? output : (output > 0.0 ? 1.0 : 0.0);
     case Point::run_time:
       return to_seconds(run_time_ + (output > 0.0 ? now - run_time_at_ : Duration{}));
     case Point::state:
@@ -93,8 +103,13 @@ double VirtualUnit::Impl::value(Point point, SimTime now) const {
       return settings_.heartbeat;
     case Point::reset:
       return reset_inputs_.register_level() ? 1.0 : 0.0;
+    case Point::learn_load:
+      return settings_.learn_load ? 1.0 : 0.0;
+    case Point::load_intact:
+      return partial_load_.intact();
     default:
-      return measured_point(point, measured_).value_or(0.0);
+      if (const auto measured = measured_point(point, measured_)) return *measured;
+      return plant_setting(settings_, point).value_or(0.0);
   }
 }
 

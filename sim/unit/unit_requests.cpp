@@ -176,9 +176,26 @@ void VirtualUnit::Impl::store(Point point, double value, Access& access) {
     case Point::reset:
       access.reset_ = value != 0.0;
       break;
-    default:
-      break;  // may_write lets nothing else through
+    case Point::learn_load:
+      if (value != 0.0 && !settings_.learn_load) learn_load(arrival.master, arrival.at);
+      settings_.learn_load = value != 0.0;
+      break;
+    default:  // may_write lets nothing else through
+      set_plant_setting(point, value, arrival);
   }
+}
+
+void VirtualUnit::Impl::set_plant_setting(Point point, double value, const modbus::Arrival& arrival) {
+  double* const setting = plant_setting(settings_, point);
+  if (setting == nullptr || *setting == value) return;
+  const auto& info = point_info(point);
+  // Above the numbers of the refused writes, which share the throttle.
+  if (throttle_.lets_through(500 + static_cast<int>(point), arrival.at)) {
+    note(arrival.at, std::string(info.name) + " " + format_quantity(*setting, info.dimension) + " -> " +
+                         format_quantity(value, info.dimension) + ", written by " +
+                         std::string(arrival.master));
+  }
+  *setting = value;
 }
 
 void VirtualUnit::Impl::note_setpoint_after_reset(const modbus::Arrival& arrival) {

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <map>
 #include <memory>
@@ -14,8 +16,11 @@
 
 namespace emberline::unit {
 
-/// How the thyristors fire: a part of every half cycle, or evenly spread whole cycles.
-enum class FiringMode : std::uint8_t { phase_angle, burst_spread };
+/// How the thyristors fire: a part of every half cycle, evenly spread whole cycles, or whole cycles together
+/// at the beginning of a fixed time base.
+enum class FiringMode : std::uint8_t { phase_angle, burst_spread, burst };
+/// True if whole cycles are passed on or held back.
+constexpr bool in_bursts(FiringMode mode) { return mode != FiringMode::phase_angle; }
 /// What the setpoint is a share of: the output itself, or a quantity of the load with a full scale.
 enum class ControlVariable : std::uint8_t { open_loop, voltage, voltage_squared, current, power };
 /// What may end the comms-loss latch: enable opened then closed, the reset terminal's closing edge, or a
@@ -47,13 +52,51 @@ struct FiringSpec {
   Duration ramp{};  ///< time from 0 to 100 %, up and down; 0 is at once
   std::optional<double>
       held_angle_deg;  ///< `angle: 68 deg`: this angle whatever the setpoint (still off by state)
+  Duration base = std::chrono::seconds{1};  ///< burst: the time over which the duty is kept, whole cycles
+  Duration soft_start{};  ///< whenever conduction begins, the angle comes down from 180 degrees in so long
+  std::optional<double>
+      first_angle_deg;  ///< bursts: the first half-wave of each begins here, for transformers
 };
 
 /// What the setpoint commands, and how much of it 100 % is.
 struct ControlSpec {
   ControlVariable variable = ControlVariable::open_loop;
   double full_scale = 0.0;  ///< V, V (of voltage-squared: the voltage at 100 %), A or W; unused in open loop
+  Duration response{};      ///< time constant with which the output follows what it should be; 0: at once
+  double gain = 1.0;  ///< of that loop, above 0: 2 is twice as quick, and overshoots when the cycle is long
+  bool supply_compensation = false;  ///< open loop: a supply off its nominal voltage is made up for
 };
+
+/// What is watched over, and what it leads to.
+enum class Protection : std::uint8_t {
+  supply_low,                 ///< warning; share of the nominal voltage, any phase
+  supply_high,                ///< warning; share of the nominal voltage, any phase
+  supply_frequency,           ///< warning; deviation from the nominal frequency, Hz
+  load_open,                  ///< warning; leg current below this share of the rated, fired and supplied
+  partial_load_failure,       ///< warning; conductance of a leg below this share of the learned one
+  heatsink_warm,              ///< warning; degC
+  over_current,               ///< trip; line current of one mains cycle, share of the rated, RMS
+  overload,                   ///< trip over-current; share of what melts the fuse (I squared t)
+  phase_lost,                 ///< trip; supply of one phase below this share of the nominal, others above
+  fuse_open,                  ///< trip; the fuse's own signal
+  heatsink_over_temperature,  ///< trip; degC
+  thyristor_shorted,          ///< trip; current without command, share of the rated
+};
+inline constexpr std::size_t kProtectionCount = static_cast<std::size_t>(Protection::thyristor_shorted) + 1;
+
+/// One protection as the bench file sets it.
+struct ProtectionSpec {
+  bool on = true;
+  double threshold = 0.0;   ///< see Protection for what it is a measure of
+  Duration after{};         ///< it has to last so long
+  double hysteresis = 0.0;  ///< the warning goes when the value is back by more than this
+  std::vector<ResetBy> reset_by{ResetBy::enable_cycle};  ///< trips: any of them, once the cause is gone
+};
+/// What holds where the bench file says nothing.
+[[nodiscard]] std::array<ProtectionSpec, kProtectionCount> default_protections();
+
+/// How the partial-load supervision comes to its reference.
+enum class LearnOn : std::uint8_t { command, first_run };
 
 /// Limits that hold the output back; each is off unless set.
 struct LimitsSpec {
@@ -110,6 +153,9 @@ struct UnitSpec {
   CommsLossSpec comms_loss;
   std::vector<RelaySpec> relays;
   IntakeSpec intake;
+  std::array<ProtectionSpec, kProtectionCount> protections = default_protections();
+  LearnOn learn_on = LearnOn::first_run;
+  std::vector<double> load_reference_S;  ///< partial load: conductance of each leg; empty: to be learned
   Duration turnaround{};  ///< from the last byte of a request until it begins to answer; t3.5 at least on
                           ///< serial lines
   Duration start_up = std::chrono::seconds{1};          ///< from power-on until it answers

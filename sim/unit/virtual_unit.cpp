@@ -27,6 +27,8 @@ void VirtualUnit::set_powered(bool on, SimTime at) { impl_->set_powered(on, at);
 
 void VirtualUnit::set_local_setpoint(double fraction, SimTime at) { impl_->set_local_setpoint(fraction, at); }
 
+void VirtualUnit::learn_load(SimTime at) { impl_->learn_load("the operator", at); }
+
 bool VirtualUnit::relay_closed(std::size_t index) const {
   assert(index < impl_->spec_.relays.size());
   return contact_closed(impl_->spec_.relays[index],
@@ -44,6 +46,8 @@ void VirtualUnit::measure(SimTime now, const Measured& measured) { impl_->measur
 Drive VirtualUnit::drive() const { return impl_->path_.drive(); }
 
 bool VirtualUnit::ramping() const { return impl_->path_.ramping(); }
+
+bool VirtualUnit::unsettled() const { return impl_->unsettled(); }
 
 const UnitSpec& VirtualUnit::spec() const { return impl_->spec_; }
 

@@ -25,9 +25,32 @@ struct Drive {
 /// command path turns a demanded voltage, current or power into `output` with it. All zero: no supply or open
 /// load.
 struct FullConduction {
-  double voltage_V = 0.0;  ///< RMS across the element, mean of the phases
-  double current_A = 0.0;  ///< RMS, mean of the phases
-  double power_W = 0.0;    ///< total
+  double voltage_V = 0.0;   ///< RMS across the element, mean of the phases
+  double current_A = 0.0;   ///< RMS, mean of the phases
+  double power_W = 0.0;     ///< total
+  double held_share = 0.0;  ///< with a held angle: its share of full-conduction power, by the law of the load
+};
+
+/// What the last whole mains cycle was like: what protections and the control loop act on. Indices as in
+/// Measured; lines by supply line.
+struct CycleSeen {
+  std::array<double, 3> load_V{};    ///< RMS across the legs
+  std::array<double, 3> load_A{};    ///< RMS through the legs
+  double power_W = 0.0;              ///< total of the load
+  std::array<double, 3> line_A{};    ///< RMS in the lines
+  std::array<double, 3> peak_A{};    ///< largest in the lines
+  std::array<double, 3> supply_V{};  ///< RMS line-neutral in front of the contactor (single-phase: [0])
+  double nominal_supply_V = 0.0;     ///< what those should be
+  double frequency_Hz = 0.0;         ///< of the supply; 0 when there is none
+  double nominal_frequency_Hz = 0.0;
+  bool fired = false;          ///< the gates were on in this cycle, at whatever angle
+  bool fired_fully = false;    ///< from the beginning to the end of every half-wave
+  bool soft_starting = false;  ///< a soft start holds the angle back, or inductances have not settled: the
+                               ///< control loop has to wait
+  std::array<bool, 3> used{true, false, false};  ///< lines the unit has
+  std::array<bool, 3> fuse_open{};
+  std::array<double, 3> fuse_heat{};  ///< share of what melts it
+  bool sensor_fault = false;          ///< the sensor of the zone it heats is broken
 };
 
 /// Measured values as a meter would show them: true RMS over the averaging time, of the last grid instant.
@@ -42,9 +65,16 @@ struct Measured {
   double supply_frequency_Hz = 0.0;
   double element_temperature_degC = 0.0;
   double firing_angle_deg = 180.0;
-  double energy_J = 0.0;       ///< counted by the bench since the start
+  double heatsink_degC = 25.0;
+  std::array<double, 3> apparent_power_VA{};  ///< by line: RMS voltage times RMS current
+  std::array<double, 3> line_power_W{};       ///< by line: mean of voltage times current
+  std::array<double, 3> dc_current_A{};       ///< mean of the line currents
+  double demand_W = 0.0;                      ///< mean power over the demand interval that is under way
+  double peak_demand_W = 0.0;                 ///< the largest of the demand intervals so far
+  double energy_J = 0.0;                      ///< counted by the bench since the start
   bool supply_present = true;  ///< contactor closed and supply there: otherwise the warning supply-absent
   int phases = 1;              ///< 1 or 3: over how many the bare points are taken
+  CycleSeen cycle;
 };
 
 /// A write that reached a point, seen from outside: what verdicts and hints are made from.
@@ -84,6 +114,8 @@ class VirtualUnit final : public modbus::Slave {
   [[nodiscard]] bool terminal(Terminal terminal) const;
   void set_powered(bool on, SimTime at);  ///< control supply of the unit
   void set_local_setpoint(double fraction, SimTime at);
+  /// The operator lets the partial-load supervision learn its reference anew.
+  void learn_load(SimTime at);
   /// The contact of relay number `index` of the spec: true = closed.
   [[nodiscard]] bool relay_closed(std::size_t index) const;
 
@@ -100,8 +132,11 @@ class VirtualUnit final : public modbus::Slave {
   /// Stores the measured values that registers show from now on.
   void measure(SimTime now, const Measured& measured);
   [[nodiscard]] Drive drive() const;
-  /// True while the output moves by itself, so that the grid has to stay fine.
+  /// True while the ramp has not arrived.
   [[nodiscard]] bool ramping() const;
+  /// True while the output moves by itself, a delay of a protection runs or the load is being learned: the
+  /// grid has to stay fine, one mains cycle a step.
+  [[nodiscard]] bool unsettled() const;
 
   // --- looking in
   [[nodiscard]] const UnitSpec& spec() const;

