@@ -20,10 +20,10 @@ class SpreadBurst {
   double owed_ = 0.0;
 };
 
-/// Zero-crossing firing with a fixed time base: at the beginning of every base each member of the ring is given
-/// its share of the base's cycles, one burst a base. What is left of a cycle is owed to it in the next base. The
-/// members' bursts follow each other, the last going on at the base's beginning when they are more than fit, so
-/// that as few as possible conduct at once. One unit by itself is a ring of one.
+/// Zero-crossing firing with a fixed time base: at the beginning of every base each member of the ring is
+/// given its share of the base's cycles, one burst a base. What is left of a cycle is owed to it in the next
+/// base. The members' bursts follow each other, the last going on at the base's beginning when they are more
+/// than fit, so that as few as possible conduct at once. One unit by itself is a ring of one.
 class BurstRing {
  public:
   /// `base_cycles` and `members` are 1 or more.

@@ -1,6 +1,7 @@
 #include "sim/bench/bench.hpp"
 
 #include <algorithm>
+#include <limits>
 #include <utility>
 
 #include "sim/bench/bench_impl.hpp"
@@ -10,12 +11,14 @@ namespace emberline::bench {
 Bench::Impl::Impl(BenchSpec spec, const Options& options)
     : spec_(std::move(spec)),
       wiring_(spec_),
-      power_(spec_, options.plant_speed),
+      power_(spec_, options.plant_speed, options.seed),
       grid_(spec_.supply.frequency_Hz),
       fed_by_(spec_.units.size()),
       lines_(spec_, journal_, options.seed),
       hints_(spec_, journal_),
       traffic_(spec_),
+      sensors_(spec_.zones.size()),
+      cut_out_(spec_.zones.size(), false),
       busy_(spec_.units.size(), false),
       slaves_(spec_.lines.size()),
       ports_(spec_.lines.size()),
@@ -82,7 +85,7 @@ void Bench::Impl::apply_wire(std::size_t number, SimTime at) {
 }
 
 void Bench::Impl::apply_contactor(std::size_t contactor, SimTime at) {
-  const bool closed = wiring_.closed(wiring_.number_of({Wire::Kind::contactor, contactor, {}}));
+  const bool closed = contactor_closed(contactor);
   power_.pass(at);
   for (std::size_t u = 0; u < units_.size(); ++u) {
     if (fed_by_[u] != contactor) continue;
@@ -187,6 +190,9 @@ void Bench::Impl::run_timers(SimTime now) {
 
 void Bench::Impl::run_grid(SimTime now) {
   power_.pass(now);
+  power_.end_cycle();
+  note_melted_fuses(now);
+  watch_cut_outs(now);
   for (const auto& [unit, signal] : local_setpoints_)
     units_[unit]->set_local_setpoint(value(signal, now), now);
   bool ramping = false;
@@ -197,7 +203,7 @@ void Bench::Impl::run_grid(SimTime now) {
   power_.begin_cycle();
   power_.settle();
   // The meters' windows are under way for as long as they remember a change.
-  if (ramping || power_.bursting()) settled_at_ = std::max(settled_at_, now + settling_);
+  if (ramping || power_.restless()) settled_at_ = std::max(settled_at_, now + settling_);
   grid_.ran(now < settled_at_);
 }
 
@@ -217,12 +223,19 @@ double Bench::Impl::value(SignalId id, SimTime now) const {
       return power_.supply_voltage_V(id.index);
     case Kind::supply_frequency:
       return power_.frequency_Hz();
+    case Kind::supply_current:
+      return power_.supply_meter().current_A[id.index];
+    case Kind::supply_total:
+      return supply_total(static_cast<SupplyTotal>(id.sub));
     case Kind::contactor:
-      return wiring_.closed(wiring_.number_of({Wire::Kind::contactor, id.index, {}})) ? 1.0 : 0.0;
+      return contactor_closed(id.index) ? 1.0 : 0.0;
     case Kind::zone_temperature:
       return power_.zone_degC(id.index);
     case Kind::zone_measured:
-      return power_.zone_measured_degC(id.index);
+      return sensors_[id.index].broken ? std::numeric_limits<double>::quiet_NaN()
+                                       : power_.zone_measured_degC(id.index) + sensors_[id.index].offset_K;
+    case Kind::zone_cut_out:
+      return cut_out_[id.index] ? 1.0 : 0.0;
     case Kind::io_coil:
     case Kind::io_discrete:
     case Kind::io_input:
@@ -270,6 +283,38 @@ void Bench::release_wire(const Wire& wire, SimTime at) {
 }
 void Bench::cycle_wire(const Wire& wire, SimTime at) { impl_->cycle_wire(wire, at); }
 void Bench::set_unit_powered(std::size_t unit, bool on, SimTime at) { impl_->set_unit_powered(unit, on, at); }
+
+const plant::SupplyState& Bench::supply_state() const { return impl_->power_.supply_state(); }
+void Bench::change_supply(const plant::SupplyState& state, SimTime at, std::string_view subject,
+                          std::string sentence) {
+  impl_->change_supply(state, at, subject, std::move(sentence));
+}
+const plant::LegState& Bench::leg_state(std::size_t unit, std::size_t leg) const {
+  return impl_->power_.stage(unit).leg(leg);
+}
+void Bench::change_leg(std::size_t unit, std::size_t leg, const plant::LegState& state, SimTime at,
+                       std::string_view subject, std::string sentence) {
+  impl_->change_leg(unit, leg, state, at, subject, std::move(sentence));
+}
+double Bench::misfiring(std::size_t unit, std::size_t leg, bool forward) const {
+  return impl_->power_.stage(unit).misfiring(leg, forward);
+}
+void Bench::set_misfiring(std::size_t unit, std::size_t leg, bool forward, double share, SimTime at,
+                          std::string_view subject, std::string sentence) {
+  impl_->set_misfiring(unit, leg, forward, share, at, subject, std::move(sentence));
+}
+const Bench::SensorFault& Bench::sensor_fault(std::size_t zone) const { return impl_->sensors_[zone]; }
+void Bench::change_sensor(std::size_t zone, const SensorFault& fault, SimTime at, std::string sentence) {
+  impl_->change_sensor(zone, fault, at, std::move(sentence));
+}
+bool Bench::fan_running(std::size_t unit) const {
+  const auto* sink = std::as_const(impl_->power_).heat_sink(unit);
+  return sink == nullptr || sink->fan();
+}
+void Bench::set_fan(std::size_t unit, bool running, SimTime at) { impl_->set_fan(unit, running, at); }
+void Bench::learn_load(std::size_t unit, SimTime at) { impl_->units_[unit]->learn_load(at); }
+void Bench::reset_cut_out(std::size_t zone, SimTime at) { impl_->reset_cut_out(zone, at); }
+plant::Waves Bench::waves(std::size_t unit) const { return impl_->power_.waves(unit); }
 
 double Bench::value(SignalId id, SimTime now) const { return impl_->value(id, now); }
 const unit::VirtualUnit& Bench::unit(std::size_t index) const { return *impl_->units_[index]; }

@@ -89,12 +89,43 @@ class Bench {
   void set_unit_powered(std::size_t unit, bool on, SimTime at);
   /// Stuck: answers every request with exception 06 and takes none of them up.
   void set_unit_busy(std::size_t unit, bool on, SimTime at);
+
+  // --- faults of supply, power stage, load and sensors. Each takes the whole new state and a sentence for
+  // the journal about what happened to `subject`
+  [[nodiscard]] const plant::SupplyState& supply_state() const;
+  void change_supply(const plant::SupplyState& state, SimTime at, std::string_view subject,
+                     std::string sentence);
+  /// `leg` 0 to 2; of a single-phase unit 0.
+  [[nodiscard]] const plant::LegState& leg_state(std::size_t unit, std::size_t leg) const;
+  void change_leg(std::size_t unit, std::size_t leg, const plant::LegState& state, SimTime at,
+                  std::string_view subject, std::string sentence);
+  /// A thyristor that misses its pulse in this share of its half-waves, by chance; 0: never.
+  [[nodiscard]] double misfiring(std::size_t unit, std::size_t leg, bool forward) const;
+  void set_misfiring(std::size_t unit, std::size_t leg, bool forward, double share, SimTime at,
+                     std::string_view subject, std::string sentence);
+  /// What is wrong with a zone's sensor.
+  struct SensorFault {
+    bool broken = false;    ///< ZONE.measured has no value (NaN)
+    double offset_K = 0.0;  ///< it shows so much too much
+    bool operator==(const SensorFault&) const = default;
+  };
+  [[nodiscard]] const SensorFault& sensor_fault(std::size_t zone) const;
+  void change_sensor(std::size_t zone, const SensorFault& fault, SimTime at, std::string sentence);
+  [[nodiscard]] bool fan_running(std::size_t unit) const;
+  void set_fan(std::size_t unit, bool running, SimTime at);
+  /// Lets the unit's partial-load supervision learn its reference anew.
+  void learn_load(std::size_t unit, SimTime at);
+  /// A cut-out reset by hand; journaled as refused while the zone is still too hot.
+  void reset_cut_out(std::size_t zone, SimTime at);
+
   /// Calls `what` once, among the timers of the instant `when`.
   void later(SimTime when, std::function<void(SimTime)> what);
 
   // --- looking in; reading never moves anything
   [[nodiscard]] double value(SignalId id, SimTime now) const;
   [[nodiscard]] const unit::VirtualUnit& unit(std::size_t index) const;
+  /// One cycle of a unit's voltages and currents as they are now, for drawing.
+  [[nodiscard]] plant::Waves waves(std::size_t unit) const;
   /// What has gone over the lines so far.
   [[nodiscard]] TrafficReview traffic() const;
   /// Called for every write that reaches a point of a unit, accepted or not.

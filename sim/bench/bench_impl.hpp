@@ -36,6 +36,18 @@ class Bench::Impl final : public unit::UnitObserver {
   void set_unit_powered(std::size_t unit, bool on, SimTime at);
   void set_unit_busy(std::size_t unit, bool on, SimTime at);
 
+  // --- faults (bench_faults.cpp)
+  void change_supply(const plant::SupplyState& state, SimTime at, std::string_view subject,
+                     std::string sentence);
+  void change_leg(std::size_t unit, std::size_t leg, const plant::LegState& state, SimTime at,
+                  std::string_view subject, std::string sentence);
+  void set_misfiring(std::size_t unit, std::size_t leg, bool forward, double share, SimTime at,
+                     std::string_view subject, std::string sentence);
+  void change_sensor(std::size_t zone, const SensorFault& fault, SimTime at, std::string sentence);
+  void set_fan(std::size_t unit, bool running, SimTime at);
+  void reset_cut_out(std::size_t zone, SimTime at);
+  [[nodiscard]] double supply_total(SupplyTotal which) const;
+
   // --- time
   [[nodiscard]] std::optional<SimTime> next_timer() const;
   void run_timers(SimTime now);
@@ -97,6 +109,10 @@ class Bench::Impl final : public unit::UnitObserver {
                                            const modbus::Arrival& arrival);
   [[nodiscard]] Station only_slave(std::size_t line) const;
   void apply_contactor(std::size_t contactor, SimTime at);
+  [[nodiscard]] bool contactor_closed(std::size_t contactor) const;
+  void plant_changed(SimTime at);
+  void watch_cut_outs(SimTime now);
+  void note_melted_fuses(SimTime now);
   void disturbed(SimTime at);
 
   BenchSpec spec_;
@@ -112,7 +128,9 @@ class Bench::Impl final : public unit::UnitObserver {
   Lines lines_;
   Hints hints_;
   Traffic traffic_;
-  std::vector<bool> busy_;  ///< by unit: stuck, answers with exception 06
+  std::vector<SensorFault> sensors_;  ///< by zone
+  std::vector<bool> cut_out_;         ///< by zone: it has acted
+  std::vector<bool> busy_;            ///< by unit: stuck, answers with exception 06
   std::multimap<SimTime, std::function<void(SimTime)>> later_;
   std::vector<std::array<Station, 256>> slaves_;           ///< by line and unit id
   std::vector<std::vector<std::unique_ptr<Port>>> ports_;  ///< by line: those of slaves_

@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "plant-models/electrical/fuse.hpp"
+#include "plant-models/electrical/heat_sink.hpp"
 #include "plant-models/electrical/network.hpp"
 #include "plant-models/thermal/thermal_plant.hpp"
 #include "sim/base/serial_format.hpp"
@@ -49,18 +51,33 @@ struct ContactorSpec {
   std::vector<std::string> feeds;  ///< units
 };
 
+/// A hard-wired excess-temperature cut-out with a probe of its own: opens a contactor, and stays so until it
+/// is reset by hand.
+struct CutOutSpec {
+  double above_degC = 0.0;
+  std::string opens;  ///< contactor
+};
+
 struct ZoneSpec {
   std::string name;
   plant::ZoneParameters parameters;
+  std::optional<CutOutSpec> cut_out;
+};
+
+/// Units in `burst` with one base whose on-times follow each other, so that they meet as little as they can.
+struct LoadSharingSpec {
+  std::string name;
+  std::vector<std::string> units;
 };
 
 /// A unit with what hangs on its terminals.
 struct UnitEntry {
   unit::UnitSpec unit;
   plant::LoadParameters load;
-  std::optional<std::string> heats;            ///< zone
-  double element_heat_capacity_J_per_K = 0.0;  ///< 0: the element has its zone's temperature
-  double element_coupling_W_per_K = 0.0;
+  std::optional<std::string> heats;  ///< zone
+  plant::ElementParameters element;  ///< its zone is set by `heats`
+  std::optional<plant::HeatSinkParameters> heat_sink;
+  std::optional<plant::FuseParameters> fuse;
 };
 
 /// An input register of an io-block.
@@ -100,6 +117,9 @@ struct BenchSpec {
   std::vector<ContactorSpec> contactors;
   std::vector<LineSpec> lines;
   std::vector<ZoneSpec> zones;
+  std::vector<plant::NeighbourParameters> neighbours;
+  std::vector<LoadSharingSpec> load_sharing;
+  Duration demand_interval = std::chrono::minutes{15};  ///< of demand and peak demand
   std::vector<UnitEntry> units;
   std::vector<IoBlockSpec> io_blocks;
 

@@ -8,7 +8,17 @@
 namespace emberline::bench {
 namespace {
 
-constexpr double kOffAngle_deg = 180.0;
+using plant::Connection;
+
+/// Below this share of the nominal voltage a supply counts as away.
+constexpr double kAlive = 0.05;
+/// The network is told of a warmer element when its resistance has moved by this share: measured values are
+/// off by no more, and need not be solved for at every instant.
+constexpr double kResistanceMoved = 2e-6;
+/// Each leg of each unit misses its pulses by a chance of its own.
+constexpr std::uint64_t kSeedStep = 0x9E3779B97F4A7C15u;
+constexpr Duration kSupplyAveraging = std::chrono::milliseconds{200};
+constexpr double kWithoutHeatSink_degC = 25.0;
 
 std::vector<plant::LoadParameters> loads_of(const BenchSpec& spec) {
   std::vector<plant::LoadParameters> loads;
@@ -21,18 +31,13 @@ plant::ThermalPlant heat_of(const BenchSpec& spec) {
   for (const auto& zone : spec.zones) zones.push_back(zone.parameters);
   std::vector<plant::ElementParameters> elements;
   for (const auto& entry : spec.units) {
-    plant::ElementParameters element;
-    if (entry.heats) element.zone = spec.find_zone(*entry.heats);
-    element.heat_capacity_J_per_K = entry.element_heat_capacity_J_per_K;
-    element.coupling_W_per_K = entry.element_coupling_W_per_K;
-    elements.push_back(element);
+    elements.push_back(entry.element);
+    if (entry.heats) elements.back().zone = spec.find_zone(*entry.heats);
   }
-  return {zones, elements};
+  return {zones, elements, spec.neighbours};
 }
 
-int phases_of(const plant::LoadParameters& load) {
-  return load.connection == plant::Connection::single_phase ? 1 : 3;
-}
+double square(double x) { return x * x; }
 
 }  // namespace
 
@@ -41,27 +46,94 @@ Duration whole_cycles(Duration averaging, double frequency_Hz) {
   return from_seconds(cycles / frequency_Hz);
 }
 
-PowerSide::PowerSide(const BenchSpec& spec, double plant_speed)
-    : frequency_Hz_(spec.supply.frequency_Hz),
+PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t seed)
+    : spec_(spec),
       plant_speed_(plant_speed),
       network_(spec.supply, loads_of(spec)),
       heat_(heat_of(spec)),
-      conduction_(spec.units.size()),
+      told_(spec.units.size()),
       stretch_(spec.units.size()),
-      element_power_W_(spec.units.size(), 0.0) {
-  for (const auto& entry : spec.units) {
-    stages_.push_back({entry.unit.firing.mode,
-                       phases_of(entry.load),
-                       {},
-                       {},
-                       false,
-                       Meter(whole_cycles(entry.unit.averaging, frequency_Hz_)),
-                       0.0});
+      total_meter_(whole_cycles(kSupplyAveraging, spec.supply.frequency_Hz)),
+      total_demand_(spec.demand_interval),
+      element_power_W_(spec.units.size(), 0.0),
+      full_(spec.units.size()) {
+  supply_.frequency_Hz = spec.supply.frequency_Hz;
+  for (std::size_t u = 0; u < spec.units.size(); ++u) {
+    const auto& entry = spec.units[u];
+    units_.push_back({PowerStage(entry, spec.supply.frequency_Hz, seed + kSeedStep * (u + 1)),
+                      Meter(whole_cycles(entry.unit.averaging, spec.supply.frequency_Hz)),
+                      DemandMeter(spec.demand_interval),
+                      entry.load.connection == Connection::single_phase,
+                      0.0,
+                      0.0,
+                      false,
+                      true,
+                      std::nullopt,
+                      std::nullopt,
+                      {}});
+    if (entry.heat_sink) units_.back().heat_sink.emplace(*entry.heat_sink);
+    if (entry.fuse) {
+      const plant::Fuse fuse(*entry.fuse);
+      units_.back().fuses.emplace(std::array{fuse, fuse, fuse});
+    }
+    told_[u].element_degC = heat_.element_degC(u);
   }
+  make_rings();
   settle();
   // The meters were on before the run began: their windows are full of the state the bench starts in.
-  for (std::size_t u = 0; u < stages_.size(); ++u) {
-    stages_[u].meter.append(whole_cycles(spec.units[u].unit.averaging, frequency_Hz_), stretch_[u]);
+  for (std::size_t u = 0; u < units_.size(); ++u) {
+    units_[u].meter.append(whole_cycles(spec.units[u].unit.averaging, spec.supply.frequency_Hz), stretch_[u]);
+    look_at_cycle(u);
+  }
+  total_meter_.append(whole_cycles(kSupplyAveraging, spec.supply.frequency_Hz), total_stretch_);
+}
+
+void PowerSide::make_rings() {
+  std::vector<bool> shared(spec_.units.size(), false);
+  const auto add = [&](const std::vector<std::size_t>& members) {
+    const auto base = to_seconds(spec_.units[members.front()].unit.firing.base) * spec_.supply.frequency_Hz;
+    rings_.push_back({plant::BurstRing(std::max(1, static_cast<int>(std::lround(base))), members.size()),
+                      members, std::vector<double>(members.size(), 0.0)});
+  };
+  for (const auto& sharing : spec_.load_sharing) {
+    std::vector<std::size_t> members;
+    for (const auto& name : sharing.units) {
+      if (const auto unit = spec_.find_unit(name)) members.push_back(*unit);
+    }
+    for (const auto unit : members) shared[unit] = true;
+    if (!members.empty()) add(members);
+  }
+  for (std::size_t u = 0; u < spec_.units.size(); ++u)
+    if (!shared[u] && spec_.units[u].unit.firing.mode == unit::FiringMode::burst) add({u});
+}
+
+std::size_t PowerSide::line_of(std::size_t unit, std::size_t own) const {
+  if (!units_[unit].single_phase || own > 0) return own;
+  switch (spec_.units[unit].load.across) {
+    case plant::Across::l2_n:
+    case plant::Across::l2_l3:
+      return 1;
+    case plant::Across::l3_n:
+    case plant::Across::l3_l1:
+      return 2;
+    default:
+      return 0;
+  }
+}
+
+void PowerSide::pass_unit(std::size_t unit, Duration length) {
+  auto& side = units_[unit];
+  side.meter.append(length, stretch_[unit]);
+  side.energy_J += element_power_W_[unit] * to_seconds(length);
+  side.demand.pass(length, element_power_W_[unit]);
+  if (side.heat_sink) side.heat_sink->pass(to_seconds(length), side.loss_W);
+  if (!side.fuses) return;
+  for (std::size_t leg = 0; leg < 3; ++leg) {
+    if (!(*side.fuses)[leg].pass(to_seconds(length), std::sqrt(stretch_[unit][kLine + leg]))) continue;
+    auto state = side.stage.leg(leg);
+    state.fuse_open = true;
+    side.stage.set_leg(leg, state);
+    melted_.push_back({unit, leg});
   }
 }
 
@@ -69,77 +141,178 @@ void PowerSide::pass(SimTime now) {
   const Duration length = now - since_;
   if (length <= Duration{}) return;
   since_ = now;
-  for (std::size_t u = 0; u < stages_.size(); ++u) {
-    stages_[u].meter.append(length, stretch_[u]);
-    stages_[u].energy_J += element_power_W_[u] * to_seconds(length);
-  }
+  for (std::size_t u = 0; u < units_.size(); ++u) pass_unit(u, length);
+  total_meter_.append(length, total_stretch_);
+  total_demand_.pass(length, total_stretch_[kTotalPower]);
   heat_.advance(plant_speed_ == 1.0 ? length : from_seconds(to_seconds(length) * plant_speed_),
                 element_power_W_);
 }
 
-void PowerSide::set_drive(std::size_t unit, const unit::Drive& drive) {
-  auto& stage = stages_[unit];
-  stage.drive = drive;
-  if (drive.output <= 0.0) {
-    stage.cycle_on = false;
-    stage.burst.reset();
+void PowerSide::set_drive(std::size_t unit, const unit::Drive& drive) { units_[unit].stage.set_drive(drive); }
+
+void PowerSide::set_connected(std::size_t unit, bool connected) { units_[unit].connected = connected; }
+
+void PowerSide::set_leg(std::size_t unit, std::size_t leg, const plant::LegState& state) {
+  auto& side = units_[unit];
+  if (side.fuses) {
+    auto& fuse = (*side.fuses)[leg];
+    if (state.fuse_open && !fuse.melted()) fuse.melt();
+    if (!state.fuse_open && fuse.melted()) fuse.replace();
   }
+  side.stage.set_leg(leg, state);
 }
 
-void PowerSide::set_connected(std::size_t unit, bool connected) { conduction_[unit].connected = connected; }
+plant::HeatSink* PowerSide::heat_sink(std::size_t unit) {
+  auto& sink = units_[unit].heat_sink;
+  return sink ? &*sink : nullptr;
+}
+const plant::HeatSink* PowerSide::heat_sink(std::size_t unit) const {
+  const auto& sink = units_[unit].heat_sink;
+  return sink ? &*sink : nullptr;
+}
+
+std::vector<PowerSide::Melted> PowerSide::take_melted() { return std::exchange(melted_, {}); }
+
+void PowerSide::end_cycle() {
+  for (std::size_t u = 0; u < units_.size(); ++u) look_at_cycle(u);
+  network_.next_cycle();
+}
 
 void PowerSide::begin_cycle() {
-  for (auto& stage : stages_) {
-    if (stage.mode == unit::FiringMode::burst_spread)
-      stage.cycle_on = stage.burst.next_cycle(stage.drive.output);
+  std::vector<bool> on;
+  if (!rings_.empty()) on.assign(units_.size(), false);
+  for (auto& ring : rings_) {
+    for (std::size_t m = 0; m < ring.units.size(); ++m)
+      ring.duties[m] = units_[ring.units[m]].stage.drive().output;
+    ring.burst.next_cycle(ring.duties);
+    for (std::size_t m = 0; m < ring.units.size(); ++m) on[ring.units[m]] = ring.burst.on(m);
   }
+  for (std::size_t u = 0; u < units_.size(); ++u) units_[u].stage.begin_cycle(!on.empty() && on[u]);
 }
 
-void PowerSide::refresh_conduction(std::size_t unit) {
-  const auto& stage = stages_[unit];
-  auto& conduction = conduction_[unit];
-  conduction.element_degC = heat_.element_degC(unit);
-  if (stage.mode == unit::FiringMode::burst_spread) {
-    conduction.firing_angle_deg = stage.cycle_on ? 0.0 : kOffAngle_deg;
-  } else if (stage.drive.held_angle_deg) {
-    conduction.firing_angle_deg = *stage.drive.held_angle_deg;
-  } else {
-    conduction.firing_angle_deg =
-        stage.drive.output > 0.0 ? plant::angle_of_power_share(stage.drive.output) : kOffAngle_deg;
+void PowerSide::tell(std::size_t unit) {
+  const auto& load = spec_.units[unit].load;
+  auto& told = told_[unit];
+  plant::Conduction next = told;
+  next.connected = units_[unit].connected;
+  units_[unit].stage.tell(next);
+  const double element_degC = heat_.element_degC(unit);
+  if (element_degC != told.element_degC) {
+    const double before = plant::resistance_ratio(*load.material, told.element_degC);
+    const double now = plant::resistance_ratio(*load.material, element_degC);
+    if (std::abs(now - before) > kResistanceMoved * before) next.element_degC = element_degC;
   }
+  if (next == told) return;
+  told = next;
+  ++told_version_;
 }
 
 void PowerSide::settle() {
-  for (std::size_t u = 0; u < stages_.size(); ++u) refresh_conduction(u);
-  network_.solve(conduction_, result_);
-  for (std::size_t u = 0; u < stages_.size(); ++u) {
+  for (std::size_t u = 0; u < units_.size(); ++u) tell(u);
+  network_.solve(supply_, told_, result_);
+  feed_meters();
+}
+
+double PowerSide::supply_of(std::size_t unit, std::size_t own) const {
+  const auto line = line_of(unit, own);
+  if (!units_[unit].single_phase) return result_.supply_voltage_V[line];
+  const auto across = spec_.units[unit].load.across;
+  if (own > 0) return 0.0;
+  if (across == plant::Across::l1_n || across == plant::Across::l2_n || across == plant::Across::l3_n)
+    return result_.supply_voltage_V[line];
+  // Between two phases that are nearly equal and 120 degrees apart.
+  const double a = result_.supply_voltage_V[line];
+  const double b = result_.supply_voltage_V[(line + 1) % 3];
+  return std::sqrt(a * a + b * b + a * b);
+}
+
+bool PowerSide::alive(std::size_t unit) const {
+  const double nominal_V = spec_.supply.voltage_V;
+  for (std::size_t own = 0; own < (units_[unit].single_phase ? 1u : 3u); ++own)
+    if (supply_of(unit, own) > kAlive * nominal_V) return true;
+  return false;
+}
+
+void PowerSide::feed_meters() {
+  total_stretch_ = {};
+  for (std::size_t u = 0; u < units_.size(); ++u) {
     const auto& load = result_.loads[u];
     auto& stretch = stretch_[u];
     double power_W = 0.0;
+    double loss_W = 0.0;
     for (std::size_t leg = 0; leg < 3; ++leg) {
-      stretch[kVoltage + leg] = load.legs[leg].voltage_V * load.legs[leg].voltage_V;
-      stretch[kCurrent + leg] = load.legs[leg].current_A * load.legs[leg].current_A;
+      const auto line = line_of(u, leg);
+      stretch[kVoltage + leg] = square(load.legs[leg].voltage_V);
+      stretch[kCurrent + leg] = square(load.legs[leg].current_A);
       stretch[kPower + leg] = load.legs[leg].power_W;
-      stretch[kLine + leg] = load.line_current_A[leg] * load.line_current_A[leg];
-      const double supply_V = conduction_[u].connected ? result_.supply_voltage_V[leg] : 0.0;
-      stretch[kSupply + leg] = supply_V * supply_V;
+      stretch[kLine + leg] = units_[u].single_phase && leg > 0 ? 0.0 : square(load.line_current_A[line]);
+      stretch[kSupply + leg] = units_[u].connected ? square(supply_of(u, leg)) : 0.0;
+      stretch[kMeanLine + leg] = load.pairs[leg].dc_A;
       power_W += load.legs[leg].power_W;
+      loss_W += load.pairs[leg].mean_A * spec_.units[u].load.thyristor_drop_V;
+      total_stretch_[kTotalPower] += load.line_power_W[leg];
     }
-    stretch[kNeutral] = load.neutral_current_A * load.neutral_current_A;
+    stretch[kNeutral] = square(load.neutral_current_A);
     element_power_W_[u] = power_W;
+    units_[u].loss_W = loss_W;
   }
+  for (std::size_t phase = 0; phase < 3; ++phase) {
+    total_stretch_[kTotalVoltage + phase] = square(result_.supply_voltage_V[phase]);
+    total_stretch_[kTotalCurrent + phase] = square(result_.supply_current_A[phase]);
+  }
+  total_stretch_[kTotalNeutral] = square(result_.supply_neutral_A);
+}
+
+void PowerSide::look_at_cycle(std::size_t unit) {
+  auto& side = units_[unit];
+  auto& seen = side.seen;
+  const auto& load = result_.loads[unit];
+  seen.power_W = 0.0;
+  for (std::size_t own = 0; own < 3; ++own) {
+    const bool has = own == 0 || !side.single_phase;
+    seen.used[own] = has;
+    seen.load_V[own] = load.legs[own].voltage_V;
+    seen.load_A[own] = load.legs[own].current_A;
+    seen.line_A[own] = has ? load.line_current_A[line_of(unit, own)] : 0.0;
+    seen.peak_A[own] = load.pairs[own].peak_A;
+    seen.supply_V[own] = supply_of(unit, own);
+    seen.fuse_open[own] = side.stage.leg(own).fuse_open;
+    seen.fuse_heat[own] = side.fuses ? (*side.fuses)[own].heat() : 0.0;
+    seen.power_W += load.legs[own].power_W;
+  }
+  const double system_V = spec_.supply.voltage_V;
+  const bool line_neutral = spec_.supply.system == plant::System::three_phase && !side.single_phase;
+  seen.nominal_supply_V = line_neutral ? system_V / std::sqrt(3.0) : network_.leg_supply_V(unit);
+  seen.nominal_frequency_Hz = spec_.supply.frequency_Hz;
+  seen.frequency_Hz = alive(unit) ? supply_.frequency_Hz : 0.0;
+  seen.fired = told_[unit].firing_angle_deg < 180.0;
+  seen.fired_fully = told_[unit].firing_angle_deg <= 0.0 && !told_[unit].first_half_deg;
+  seen.soft_starting = side.stage.soft_starting() || !network_.settled();
+  seen.sensor_fault = side.sensor_fault;
 }
 
 unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
-  if (!conduction_[unit].connected) return {};
-  const auto load = network_.full_conduction(unit, conduction_);
-  const auto& leg = load.legs[0];
-  return {leg.voltage_V, leg.current_A, leg.power_W * stages_[unit].phases};
+  if (!units_[unit].connected || !alive(unit)) return {};
+  auto& known = full_[unit];
+  if (known.version != told_version_) {
+    const auto load = network_.full_conduction(unit, supply_, told_);
+    known.full = {};
+    const auto legs = spec_.units[unit].load.legs();
+    for (std::size_t leg = 0; leg < legs; ++leg) {
+      known.full.voltage_V += load.legs[leg].voltage_V / static_cast<double>(legs);
+      known.full.current_A += load.legs[leg].current_A / static_cast<double>(legs);
+      known.full.power_W += load.legs[leg].power_W;
+    }
+    if (const auto angle = spec_.units[unit].unit.firing.held_angle_deg)
+      known.full.held_share = plant::power_share_of_angle(*angle, spec_.units[unit].load.connection);
+    known.version = told_version_;
+  }
+  return known.full;
 }
 
 unit::Measured PowerSide::measured(std::size_t unit) const {
-  const auto& stage = stages_[unit];
-  const auto mean = stage.meter.mean();
+  const auto& side = units_[unit];
+  const auto mean = side.meter.mean();
   unit::Measured shown;
   for (std::size_t leg = 0; leg < 3; ++leg) {
     shown.load_voltage_V[leg] = std::sqrt(mean[kVoltage + leg]);
@@ -147,22 +320,41 @@ unit::Measured PowerSide::measured(std::size_t unit) const {
     shown.load_power_W[leg] = mean[kPower + leg];
     shown.line_current_A[leg] = std::sqrt(mean[kLine + leg]);
     shown.supply_voltage_V[leg] = std::sqrt(mean[kSupply + leg]);
+    shown.apparent_power_VA[leg] = shown.supply_voltage_V[leg] * shown.line_current_A[leg];
+    shown.dc_current_A[leg] = mean[kMeanLine + leg];
   }
   shown.neutral_current_A = std::sqrt(mean[kNeutral]);
-  shown.supply_present = conduction_[unit].connected;
-  shown.supply_frequency_Hz = shown.supply_present ? frequency_Hz_ : 0.0;
-  shown.element_temperature_degC = conduction_[unit].element_degC;
-  shown.firing_angle_deg = conduction_[unit].firing_angle_deg;
-  shown.energy_J = stage.energy_J;
-  shown.phases = stage.phases;
+  shown.supply_present = side.connected && alive(unit);
+  shown.supply_frequency_Hz = shown.supply_present ? supply_.frequency_Hz : 0.0;
+  shown.element_temperature_degC = heat_.element_degC(unit);
+  shown.firing_angle_deg = told_[unit].firing_angle_deg;
+  shown.heatsink_degC = side.heat_sink ? side.heat_sink->temperature_degC() : kWithoutHeatSink_degC;
+  shown.demand_W = side.demand.demand_W();
+  shown.peak_demand_W = side.demand.peak_W();
+  shown.energy_J = side.energy_J;
+  shown.phases = side.single_phase ? 1 : 3;
+  shown.cycle = side.seen;
   return shown;
 }
 
-bool PowerSide::bursting() const {
-  return std::any_of(stages_.begin(), stages_.end(), [](const Stage& stage) {
-    return stage.mode == unit::FiringMode::burst_spread && stage.drive.output > 0.0 &&
-           stage.drive.output < 1.0;
-  });
+SupplyMeter PowerSide::supply_meter() const {
+  const auto mean = total_meter_.mean();
+  SupplyMeter shown;
+  for (std::size_t phase = 0; phase < 3; ++phase) {
+    shown.voltage_V[phase] = result_.supply_voltage_V[phase];
+    shown.current_A[phase] = std::sqrt(mean[kTotalCurrent + phase]);
+    shown.apparent_VA += std::sqrt(mean[kTotalVoltage + phase] * mean[kTotalCurrent + phase]);
+  }
+  shown.neutral_A = std::sqrt(mean[kTotalNeutral]);
+  shown.power_W = mean[kTotalPower];
+  shown.demand_W = total_demand_.demand_W();
+  shown.peak_demand_W = total_demand_.peak_W();
+  return shown;
+}
+
+bool PowerSide::restless() const {
+  return !network_.settled() || std::any_of(units_.begin(), units_.end(),
+                                            [](const UnitSide& side) { return side.stage.restless(); });
 }
 
 }  // namespace emberline::bench

@@ -1,24 +1,42 @@
 #pragma once
 
 #include <array>
+#include <cstdint>
+#include <memory>
+#include <optional>
 #include <vector>
 
 #include "plant-models/electrical/burst.hpp"
+#include "plant-models/electrical/fuse.hpp"
+#include "plant-models/electrical/heat_sink.hpp"
 #include "plant-models/electrical/network.hpp"
 #include "plant-models/electrical/rms_window.hpp"
 #include "plant-models/thermal/thermal_plant.hpp"
 #include "sim/base/sim_time.hpp"
 #include "sim/bench/bench_spec.hpp"
+#include "sim/bench/demand_meter.hpp"
+#include "sim/bench/power_stage.hpp"
 #include "sim/unit/virtual_unit.hpp"
 
 namespace emberline::bench {
 
+/// What the incoming meter of the bench shows, over the default averaging time.
+struct SupplyMeter {
+  std::array<double, 3> voltage_V{};  ///< RMS line-neutral at the busbar, of the present cycle
+  std::array<double, 3> current_A{};  ///< RMS
+  double neutral_A = 0.0;             ///< RMS
+  double power_W = 0.0;               ///< of loads and thyristors
+  double apparent_VA = 0.0;           ///< sum over the phases of RMS voltage times RMS current
+  double demand_W = 0.0;
+  double peak_demand_W = 0.0;
+};
+
 /// Supply, power stages, loads, meters and heat of the bench. Between two calls everything electrical is
-/// constant; whoever changes a drive or a contactor first lets the time up to then pass, then settles the new
-/// conditions.
+/// constant; whoever changes a drive, a contactor or a fault first lets the time up to then pass, then
+/// settles the new conditions.
 class PowerSide {
  public:
-  PowerSide(const BenchSpec& spec, double plant_speed);
+  PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t seed);
 
   /// Lets the time up to `now` pass under the conditions of the last settle(): meters, energy and heat move
   /// on.
@@ -26,25 +44,52 @@ class PowerSide {
   /// A unit's drive for the time to come; takes effect with settle().
   void set_drive(std::size_t unit, const unit::Drive& drive);
   void set_connected(std::size_t unit, bool connected);
-  /// At a whole mains cycle: burst firing decides whether its next cycle conducts.
+  /// At a whole mains cycle, after pass(): what the cycle that ended was like is what protections see from
+  /// now on.
+  void end_cycle();
+  /// Then, with the drives of the instant: bursts decide whether their next cycle conducts.
   void begin_cycle();
   /// Solves the network for the time to come.
   void settle();
+
+  // --- faults, in force with the next settle()
+  [[nodiscard]] const plant::SupplyState& supply_state() const { return supply_; }
+  void set_supply_state(const plant::SupplyState& state) {
+    supply_ = state;
+    ++told_version_;
+  }
+  [[nodiscard]] PowerStage& stage(std::size_t unit) { return units_[unit].stage; }
+  [[nodiscard]] const PowerStage& stage(std::size_t unit) const { return units_[unit].stage; }
+  /// As PowerStage::set_leg, fuse included.
+  void set_leg(std::size_t unit, std::size_t leg, const plant::LegState& state);
+  /// The heat sink; null for a unit without one.
+  [[nodiscard]] plant::HeatSink* heat_sink(std::size_t unit);
+  [[nodiscard]] const plant::HeatSink* heat_sink(std::size_t unit) const;
+  void set_sensor_fault(std::size_t unit, bool broken) { units_[unit].sensor_fault = broken; }
+  /// Fuses that melted since the last call, as unit and leg.
+  struct Melted {
+    std::size_t unit;
+    std::size_t leg;
+  };
+  [[nodiscard]] std::vector<Melted> take_melted();
 
   /// What the load could take at full conduction, neighbours as they are.
   [[nodiscard]] unit::FullConduction full_conduction(std::size_t unit) const;
   /// What the unit's meters show for the window that ends now.
   [[nodiscard]] unit::Measured measured(std::size_t unit) const;
-  /// True while a unit passes some cycles and holds back others.
-  [[nodiscard]] bool bursting() const;
+  /// True while cycles may differ from each other although nobody changes anything.
+  [[nodiscard]] bool restless() const;
 
+  [[nodiscard]] SupplyMeter supply_meter() const;
   [[nodiscard]] double supply_voltage_V(std::size_t phase) const { return result_.supply_voltage_V[phase]; }
-  [[nodiscard]] double frequency_Hz() const { return frequency_Hz_; }
+  [[nodiscard]] double frequency_Hz() const { return supply_.frequency_Hz; }
   [[nodiscard]] double zone_degC(std::size_t zone) const { return heat_.zone_degC(zone); }
   [[nodiscard]] double zone_measured_degC(std::size_t zone) const { return heat_.measured_degC(zone); }
+  [[nodiscard]] const plant::ThermalPlant& heat() const { return heat_; }
+  [[nodiscard]] plant::Waves waves(std::size_t unit) const { return network_.waves(unit, supply_, told_); }
 
  private:
-  // Mean squares of voltages and currents, means of powers.
+  // Mean squares of voltages and currents, means of powers and of currents.
   enum Channel : std::size_t {
     kVoltage = 0,
     kCurrent = 3,
@@ -52,29 +97,69 @@ class PowerSide {
     kLine = 9,
     kNeutral = 12,
     kSupply = 13,
-    kChannels = 16
+    kMeanLine = 16,
+    kChannels = 19
+  };
+  enum SupplyChannel : std::size_t {
+    kTotalVoltage = 0,
+    kTotalCurrent = 3,
+    kTotalNeutral = 6,
+    kTotalPower = 7,
+    kSupplyChannels = 8
   };
   using Meter = plant::SlidingMean<kChannels>;
-  struct Stage {
-    unit::FiringMode mode;
-    int phases;
-    unit::Drive drive;
-    plant::SpreadBurst burst;
-    bool cycle_on = false;
+  using TotalMeter = plant::SlidingMean<kSupplyChannels>;
+  /// A unit with its meters.
+  struct UnitSide {
+    PowerStage stage;
     Meter meter;
+    DemandMeter demand;
+    bool single_phase;
     double energy_J = 0.0;
+    double loss_W = 0.0;  ///< in the thyristors
+    bool sensor_fault = false;
+    bool connected = true;
+    std::optional<plant::HeatSink> heat_sink;
+    std::optional<std::array<plant::Fuse, 3>> fuses;
+    unit::CycleSeen seen;
   };
-  void refresh_conduction(std::size_t unit);
+  /// A ring of units with a fixed base.
+  struct Ring {
+    plant::BurstRing burst;
+    std::vector<std::size_t> units;
+    std::vector<double> duties;
+  };
+  /// Which of the network's lines and legs a unit's own first, second and third are.
+  [[nodiscard]] std::size_t line_of(std::size_t unit, std::size_t own) const;
+  void make_rings();
+  void tell(std::size_t unit);
+  void feed_meters();
+  void look_at_cycle(std::size_t unit);
+  [[nodiscard]] double supply_of(std::size_t unit, std::size_t own) const;
+  [[nodiscard]] bool alive(std::size_t unit) const;
+  void pass_unit(std::size_t unit, Duration length);
 
-  double frequency_Hz_;
+  const BenchSpec& spec_;
   double plant_speed_;
   plant::Network network_;
   plant::ThermalPlant heat_;
-  std::vector<Stage> stages_;
-  std::vector<plant::Conduction> conduction_;
+  plant::SupplyState supply_;
+  std::vector<UnitSide> units_;
+  std::vector<Ring> rings_;
+  std::vector<plant::Conduction> told_;
   plant::NetworkResult result_;
-  std::vector<Meter::Values> stretch_;   ///< what each meter sees until the next settle
+  std::vector<Meter::Values> stretch_;  ///< what each meter sees until the next settle
+  TotalMeter::Values total_stretch_{};
+  TotalMeter total_meter_;
+  DemandMeter total_demand_;
   std::vector<double> element_power_W_;  ///< likewise, for the heat
+  std::vector<Melted> melted_;
+  std::uint64_t told_version_ = 0;  ///< goes up when the network is told something else
+  struct Full {
+    std::uint64_t version = ~std::uint64_t{0};
+    unit::FullConduction full;
+  };
+  mutable std::vector<Full> full_;
   SimTime since_{};
 };
 

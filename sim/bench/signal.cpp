@@ -10,6 +10,17 @@ using Kind = SignalId::Kind;
 
 constexpr std::array<std::string_view, unit::kTerminalCount> kTerminalNames{"enable", "reset"};
 constexpr std::array<std::string_view, 3> kSupplyVoltageNames{"voltage_l1", "voltage_l2", "voltage_l3"};
+constexpr std::array<std::string_view, 3> kSupplyCurrentNames{"current_l1", "current_l2", "current_l3"};
+struct TotalName {
+  std::string_view name;
+  Dimension dimension;
+};
+constexpr std::array<TotalName, 6> kTotals{{{"neutral_current", Dimension::current},
+                                            {"power", Dimension::power},
+                                            {"apparent_power", Dimension::apparent_power},
+                                            {"power_factor", Dimension::number},
+                                            {"demand", Dimension::power},
+                                            {"peak_demand", Dimension::power}}};
 constexpr registers::Word kLineStates[] = {{"normal", 0}, {"cut", 1}, {"impaired", 2}};
 
 SignalId make(Kind kind, std::size_t index, std::size_t sub = 0) {
@@ -56,8 +67,12 @@ std::optional<SignalId> find_io_signal(const BenchSpec& spec, std::size_t index,
 
 std::optional<SignalId> find_supply_signal(const BenchSpec& spec, std::string_view rest) {
   if (rest == "frequency") return make(Kind::supply_frequency, 0);
-  for (std::size_t phase = 0; phase < static_cast<std::size_t>(phases_of(spec)); ++phase)
+  for (std::size_t phase = 0; phase < static_cast<std::size_t>(phases_of(spec)); ++phase) {
     if (rest == kSupplyVoltageNames[phase]) return make(Kind::supply_voltage, phase);
+    if (rest == kSupplyCurrentNames[phase]) return make(Kind::supply_current, phase);
+  }
+  for (std::size_t total = 0; total < kTotals.size(); ++total)
+    if (rest == kTotals[total].name) return make(Kind::supply_total, 0, total);
   return std::nullopt;
 }
 
@@ -83,6 +98,7 @@ std::optional<SignalId> find_signal(const BenchSpec& spec, std::string_view name
   if (const auto index = spec.find_zone(head)) {
     if (rest == "temperature") return make(Kind::zone_temperature, *index);
     if (rest == "measured") return make(Kind::zone_measured, *index);
+    if (rest == "cut_out" && spec.zones[*index].cut_out) return make(Kind::zone_cut_out, *index);
   }
   if (const auto index = spec.find_line(head); index && rest == "state")
     return make(Kind::line_state, *index);
@@ -99,6 +115,10 @@ SignalInfo signal_info(const BenchSpec& spec, SignalId id) {
       return {Dimension::voltage, {}, {}};
     case Kind::supply_frequency:
       return {Dimension::frequency, {}, {}};
+    case Kind::supply_current:
+      return {Dimension::current, {}, {}};
+    case Kind::supply_total:
+      return {kTotals.at(id.sub).dimension, {}, {}};
     case Kind::zone_temperature:
     case Kind::zone_measured:
       return {Dimension::temperature, {}, {}};
@@ -109,6 +129,7 @@ SignalInfo signal_info(const BenchSpec& spec, SignalId id) {
     case Kind::terminal:
     case Kind::relay:
     case Kind::contactor:
+    case Kind::zone_cut_out:
     case Kind::io_coil:
     case Kind::io_discrete:
       return {Dimension::logical, {}, {}};
@@ -130,12 +151,18 @@ std::string signal_name(const BenchSpec& spec, SignalId id) {
       return "supply." + std::string(kSupplyVoltageNames[id.index]);
     case Kind::supply_frequency:
       return "supply.frequency";
+    case Kind::supply_current:
+      return "supply." + std::string(kSupplyCurrentNames[id.index]);
+    case Kind::supply_total:
+      return "supply." + std::string(kTotals.at(id.sub).name);
     case Kind::contactor:
       return spec.contactors[id.index].name + ".closed";
     case Kind::zone_temperature:
       return spec.zones[id.index].name + ".temperature";
     case Kind::zone_measured:
       return spec.zones[id.index].name + ".measured";
+    case Kind::zone_cut_out:
+      return spec.zones[id.index].name + ".cut_out";
     case Kind::io_coil:
       return spec.io_blocks[id.index].name + ".coil." + number;
     case Kind::io_discrete:
@@ -155,13 +182,17 @@ std::vector<std::string> all_signal_names(const BenchSpec& spec) {
     for (std::size_t t = 0; t < kTerminalNames.size(); ++t) ids.push_back(make(Kind::terminal, u, t));
     for (std::size_t r = 0; r < spec.units[u].unit.relays.size(); ++r) ids.push_back(make(Kind::relay, u, r));
   }
-  for (std::size_t p = 0; p < static_cast<std::size_t>(phases_of(spec)); ++p)
+  for (std::size_t p = 0; p < static_cast<std::size_t>(phases_of(spec)); ++p) {
     ids.push_back(make(Kind::supply_voltage, p));
+    ids.push_back(make(Kind::supply_current, p));
+  }
+  for (std::size_t t = 0; t < kTotals.size(); ++t) ids.push_back(make(Kind::supply_total, 0, t));
   ids.push_back(make(Kind::supply_frequency, 0));
   for (std::size_t c = 0; c < spec.contactors.size(); ++c) ids.push_back(make(Kind::contactor, c));
   for (std::size_t z = 0; z < spec.zones.size(); ++z) {
     ids.push_back(make(Kind::zone_temperature, z));
     ids.push_back(make(Kind::zone_measured, z));
+    if (spec.zones[z].cut_out) ids.push_back(make(Kind::zone_cut_out, z));
   }
   for (std::size_t b = 0; b < spec.io_blocks.size(); ++b) {
     for (const auto& [address, wire] : spec.io_blocks[b].coils)

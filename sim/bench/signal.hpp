@@ -13,6 +13,16 @@
 
 namespace emberline::bench {
 
+/// What the incoming meter shows besides voltages and currents.
+enum class SupplyTotal : std::uint8_t {
+  neutral_current,
+  power,
+  apparent_power,
+  power_factor,
+  demand,
+  peak_demand
+};
+
 /// Anything of the bench that has a value and a dotted name.
 struct SignalId {
   enum class Kind : std::uint8_t {
@@ -21,9 +31,12 @@ struct SignalId {
     relay,             ///< UNIT.relay.NAME; sub = number of the relay; 1 = contact closed
     supply_voltage,    ///< supply.voltage_l1.. (line-neutral); index = phase; sub unused
     supply_frequency,  ///< supply.frequency
+    supply_current,    ///< supply.current_l1..; index = phase
+    supply_total,      ///< supply.power and the like; sub = SupplyTotal
     contactor,         ///< CONTACTOR.closed
     zone_temperature,  ///< ZONE.temperature, the true one
     zone_measured,     ///< ZONE.measured, through the sensor
+    zone_cut_out,      ///< ZONE.cut_out; 1 = it has acted
     io_coil,           ///< IOBLOCK.coil.N; sub = address
     io_discrete,       ///< IOBLOCK.discrete.N
     io_input,          ///< IOBLOCK.input.N; value in the wired signal's unit, as the register carries it

@@ -1,0 +1,25 @@
+#pragma once
+
+#include "sim/base/sim_time.hpp"
+
+namespace emberline::bench {
+
+/// Demand as energy meters count it: the energy of an interval, divided by the interval. Intervals follow
+/// each other from time 0; in one that is under way the demand rises from 0 to what it will be billed at.
+class DemandMeter {
+ public:
+  /// `interval` is above 0.
+  explicit DemandMeter(Duration interval) : interval_(interval) {}
+  /// A stretch of constant power, which begins where the last one ended.
+  void pass(Duration length, double power_W);
+  [[nodiscard]] double demand_W() const { return energy_J_ / to_seconds(interval_); }
+  [[nodiscard]] double peak_W() const { return peak_W_; }
+
+ private:
+  Duration interval_;
+  Duration into_{};  ///< the interval under way
+  double energy_J_ = 0.0;
+  double peak_W_ = 0.0;
+};
+
+}  // namespace emberline::bench
