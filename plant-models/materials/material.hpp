@@ -7,7 +7,8 @@
 namespace emberline::plant {
 
 /// Resistance of a heating-element material over temperature, as the ratio R(T)/R(20 degC).
-/// Linear between the rows of a published table, held constant beyond its ends.
+/// Linear between the rows of a published table, held constant beyond its ends. Ageing is no part of it: it
+/// multiplies the resistance at every temperature.
 struct Material {
   struct Row {
     double temperature_degC;
@@ -21,8 +22,7 @@ struct Material {
 /// R(T)/R(20 degC).
 [[nodiscard]] double resistance_ratio(const Material& material, double temperature_degC);
 
-/// The material with this name: constant, nickel-chromium, iron-chromium-aluminium, tungsten, ...; null if
-/// unknown.
+/// The material with this name; null if unknown.
 [[nodiscard]] const Material* find_material(std::string_view name);
 /// All materials, for messages.
 [[nodiscard]] std::span<const Material> all_materials();

@@ -1,6 +1,7 @@
 #include "plant-models/materials/material.hpp"
 
 #include <array>
+#include <cmath>
 #include <set>
 #include <string>
 
@@ -39,10 +40,12 @@ TEST_CASE("every material is found by its name, has a source, and is 1 at 20 deg
     for (std::size_t i = 1; i < material.rows.size(); ++i)
       CHECK(material.rows[i].temperature_degC > material.rows[i - 1].temperature_degC);
   }
-  CHECK(names.count("constant") == 1);
-  CHECK(names.count("nickel-chromium") == 1);
-  CHECK(names.count("iron-chromium-aluminium") == 1);
-  CHECK(names.count("tungsten") == 1);
+  for (const char* name :
+       {"constant", "nickel-chromium", "iron-chromium-aluminium", "iron-chromium-aluminium-molybdenum",
+        "molybdenum-disilicide", "silicon-carbide", "graphite", "tungsten"}) {
+    CAPTURE(name);
+    CHECK(names.count(name) == 1);
+  }
   CHECK(find_material("unobtainium") == nullptr);
   CHECK(find_material("") == nullptr);
 }
@@ -50,4 +53,18 @@ TEST_CASE("every material is found by its name, has a source, and is 1 at 20 deg
 TEST_CASE("the constant material never changes") {
   for (const double temperature : {-50.0, 20.0, 900.0})
     CHECK(resistance_ratio(*find_material("constant"), temperature) == 1.0);
+}
+
+TEST_CASE("no material's resistance comes near zero or jumps") {
+  for (const auto& material : all_materials()) {
+    CAPTURE(std::string(material.name));
+    double before = resistance_ratio(material, -50.0);
+    for (double temperature = -49.0; temperature <= 3500.0; temperature += 1.0) {
+      CAPTURE(temperature);
+      const double now = resistance_ratio(material, temperature);
+      REQUIRE(now > 0.3);
+      REQUIRE(std::abs(now - before) <= 0.01);
+      before = now;
+    }
+  }
 }
