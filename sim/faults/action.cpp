@@ -8,6 +8,7 @@
 #include "sim/base/duration_text.hpp"
 #include "sim/base/listed.hpp"
 #include "sim/faults/action_key.hpp"
+#include "sim/faults/action_target.hpp"
 #include "sim/faults/line/bit_errors.hpp"
 #include "sim/faults/line/collision.hpp"
 #include "sim/faults/line/cut.hpp"
@@ -25,80 +26,58 @@
 #include "sim/faults/line/tcp_silent.hpp"
 #include "sim/faults/line/truncate.hpp"
 #include "sim/faults/line/wrong_id.hpp"
+#include "sim/faults/load/ageing.hpp"
+#include "sim/faults/load/element_open.hpp"
+#include "sim/faults/load/leg_open.hpp"
+#include "sim/faults/mend.hpp"
+#include "sim/faults/sensor/sensor_broken.hpp"
+#include "sim/faults/sensor/sensor_offset.hpp"
+#include "sim/faults/supply/dip.hpp"
+#include "sim/faults/supply/frequency.hpp"
+#include "sim/faults/supply/phase_back.hpp"
+#include "sim/faults/supply/phase_lost.hpp"
 #include "sim/faults/unit/close.hpp"
 #include "sim/faults/unit/cycle.hpp"
+#include "sim/faults/unit/fan_failed.hpp"
 #include "sim/faults/unit/free.hpp"
+#include "sim/faults/unit/fuse_open.hpp"
+#include "sim/faults/unit/learn.hpp"
+#include "sim/faults/unit/misfiring.hpp"
 #include "sim/faults/unit/open.hpp"
 #include "sim/faults/unit/power_off.hpp"
 #include "sim/faults/unit/power_on.hpp"
 #include "sim/faults/unit/release.hpp"
+#include "sim/faults/unit/reset_cut_out.hpp"
 #include "sim/faults/unit/stuck_busy.hpp"
+#include "sim/faults/unit/thyristor_open.hpp"
+#include "sim/faults/unit/thyristor_shorted.hpp"
 
 namespace emberline::faults {
 namespace {
 
-constexpr const ActionKind* kActions[] = {
-    &kCut,          &kRestore,                                                // lines
-    &kDropRequests, &kDropAnswers, &kDelay,     &kTruncate,  &kRepeatAnswer,  //
-    &kLateAnswer,   &kWrongId,                                                //
-    &kBitErrors,    &kNoise,       &kEcho,      &kCollision,                  // with RTU frames
-    &kTcpReset,     &kTcpRefused,  &kTcpSilent, &kHalfOpen,                   // over TCP
-    &kCycle,        &kOpen,        &kClose,     &kRelease,                    // wires
-    &kPowerOff,     &kPowerOn,     &kStuckBusy, &kFree};                      // units
-
-bool suits(TargetKind target, bench::LineKind line) {
-  if (target == TargetKind::rtu_line) return bench::carries_rtu(line);
-  if (target == TargetKind::tcp_line) return bench::over_tcp(line);
-  return true;
-}
-
-struct Candidates {
-  std::string what;  ///< "a line of the bench"
-  std::vector<std::string> names;
-};
-
-Candidates candidates(const bench::BenchSpec& spec, TargetKind kind) {
-  Candidates found;
-  switch (kind) {
-    case TargetKind::line:
-    case TargetKind::rtu_line:
-    case TargetKind::tcp_line:
-      found.what = kind == TargetKind::line       ? "a line of the bench"
-                   : kind == TargetKind::rtu_line ? "a line that carries RTU frames"
-                                                  : "a line that is reached over TCP";
-      for (const auto& line : spec.lines)
-        if (suits(kind, line.kind)) found.names.push_back(line.name);
-      break;
-    case TargetKind::unit:
-      found.what = "a unit of the bench";
-      for (const auto& entry : spec.units) found.names.push_back(entry.unit.name);
-      break;
-    case TargetKind::wire:
-      found.what = "a terminal (UNIT.terminal.enable or UNIT.terminal.reset) or a contactor";
-      for (const auto& entry : spec.units) {
-        found.names.push_back(entry.unit.name + ".terminal.enable");
-        found.names.push_back(entry.unit.name + ".terminal.reset");
-      }
-      for (const auto& contactor : spec.contactors) found.names.push_back(contactor.name);
-      break;
-  }
-  return found;
-}
-
-std::optional<Target> find_target(const bench::BenchSpec& spec, TargetKind kind, std::string_view name) {
-  Target target;
-  target.kind = kind;
-  if (kind == TargetKind::wire) {
-    const auto wire = bench::find_wire(spec, name);
-    if (!wire) return std::nullopt;
-    target.wire = *wire;
-    return target;
-  }
-  const auto index = kind == TargetKind::unit ? spec.find_unit(name) : spec.find_line(name);
-  if (!index || (kind != TargetKind::unit && !suits(kind, spec.lines[*index].kind))) return std::nullopt;
-  target.index = *index;
-  return target;
-}
+constexpr const ActionKind* kActions[] = {&kCut,           &kRestore,  // lines
+                                          &kDropRequests,  &kDropAnswers,
+                                          &kDelay,         &kTruncate,
+                                          &kRepeatAnswer,              //
+                                          &kLateAnswer,    &kWrongId,  //
+                                          &kBitErrors,     &kNoise,
+                                          &kEcho,          &kCollision,  // with RTU frames
+                                          &kTcpReset,      &kTcpRefused,
+                                          &kTcpSilent,     &kHalfOpen,  // over TCP
+                                          &kCycle,         &kOpen,
+                                          &kClose,         &kRelease,  // wires
+                                          &kPowerOff,      &kPowerOn,
+                                          &kStuckBusy,     &kFree,  // units
+                                          &kPhaseLost,     &kPhaseBack,
+                                          &kDip,           &kFrequency,  // supply
+                                          &kElementOpen,   &kLegOpen,
+                                          &kAgeing,  // load
+                                          &kThyristorOpen, &kThyristorShorted,
+                                          &kMisfiring,     &kFuseOpen,  // power stage
+                                          &kFanFailed,     &kLearn,     //
+                                          &kSensorBroken,  &kSensorOffset,
+                                          &kResetCutOut,  // zones
+                                          &kMend};
 
 std::vector<std::string> key_names(const ActionKind& kind) {
   std::vector<std::string> names;
@@ -175,6 +154,9 @@ Result<Action, std::string> resolve_action(const bench::BenchSpec& spec, std::st
   if (!named) return named;
   Action action = std::move(named).value();
   if (const auto read = read_keys(action, keys); !read) return Failure{read.error()};
+  if (action.kind->refusal != nullptr)
+    if (const auto why = action.kind->refusal(spec, action); !why.empty())
+      return Failure{"'" + std::string(action.kind->word) + "': " + why};
   return action;
 }
 
@@ -190,21 +172,7 @@ Result<Action, std::string> name_action(const bench::BenchSpec& spec, std::strin
                    "? Known: " + listed(words)};
   }
   const auto found = find_target(spec, kind->target, target);
-  if (!found && spec.find_line(target) && kind->target == TargetKind::rtu_line)
-    return Failure{"'" + std::string(word) + "' is for lines that carry RTU frames; '" + std::string(target) +
-                   "' is Modbus TCP, where no byte comes damaged, uncalled-for or from a third party"};
-  if (!found && spec.find_line(target) && kind->target == TargetKind::tcp_line)
-    return Failure{"'" + std::string(word) + "' is for lines that are reached over TCP; '" +
-                   std::string(target) + "' is a serial line, which has no connections"};
-  if (!found) {
-    const auto known = candidates(spec, kind->target);
-    const auto near = nearest(target, known.names);
-    return Failure{
-        "'" + std::string(word) + "' needs " + known.what + ", found '" + std::string(target) + "'" +
-        (near.empty()
-             ? (known.names.empty() ? "; the bench has none" : ": expected one of " + listed(known.names))
-             : "; did you mean '" + std::string(near) + "'?")};
-  }
+  if (!found) return Failure{"'" + std::string(word) + "' " + no_such_target(spec, kind->target, target)};
   Action action;
   action.kind = kind;
   action.target = *found;
@@ -252,7 +220,7 @@ Action opposite(const ActionKind& kind, const Action& action) {
   Action other;
   other.kind = &kind;
   other.target = action.target;
-  other.target.kind = kind.target;
+  other.target.kind = resolved_kind(kind.target, other.target);
   other.target_name = action.target_name;
   for (const auto& key : kind.keys) other.values.push_back(key.fallback.value_or(0.0));
   return other;

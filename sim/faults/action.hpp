@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <string>
@@ -15,29 +16,42 @@ namespace emberline::faults {
 
 /// What an action word can be said of.
 enum class TargetKind : std::uint8_t {
-  line,      ///< a line's name
-  rtu_line,  ///< the name of a line that carries RTU frames
-  tcp_line,  ///< the name of a line that is reached over TCP
-  wire,      ///< UNIT.terminal.enable, UNIT.terminal.reset or a contactor's name
-  unit,      ///< a unit's name
+  line,       ///< a line's name
+  rtu_line,   ///< the name of a line that carries RTU frames
+  tcp_line,   ///< the name of a line that is reached over TCP
+  wire,       ///< UNIT.terminal.enable, UNIT.terminal.reset or a contactor's name
+  unit,       ///< a unit's name
+  supply,     ///< supply: all its phases; supply.l1: one
+  leg,        ///< UNIT: all its legs; UNIT.l1: one, with what is in its line
+  thyristor,  ///< UNIT: all its thyristors; UNIT.l1: a pair; UNIT.l1.forward, UNIT.l1.backward: one
+  zone,       ///< a zone's name
+  mendable,   ///< any of the last five; resolved to what it is: supply, leg (units too), thyristor or zone
 };
+
+/// Which thyristor of a pair: forward carries the positive current.
+enum class Side : std::uint8_t { both, forward, backward };
 
 /// The thing an action is done to, resolved against a bench.
 struct Target {
   TargetKind kind = TargetKind::line;
-  std::size_t index = 0;    ///< line or unit
-  bench::Bench::Wire wire;  ///< wires
+  std::size_t index = 0;            ///< line, unit or zone
+  bench::Bench::Wire wire;          ///< wires
+  std::optional<std::size_t> part;  ///< phase of the supply or leg of a unit; nothing: all of them
+  Side side = Side::both;           ///< thyristors
   bool operator==(const Target&) const = default;
 };
 
 /// A further key of an action, "by: 200 ms".
 struct ActionKey {
   enum class Kind : std::uint8_t {
-    duration,  ///< s, above 0 unless `least` is lower
-    share,     ///< 0 to 100 %, as a fraction
-    whole,     ///< a whole number from `least` to `most`
-    rate,      ///< a plain number from 0 to 1
-    word,      ///< one of `words`, as its place among them
+    duration,    ///< s, above 0 unless `least` is lower
+    share,       ///< 0 to 100 %, as a fraction
+    whole,       ///< a whole number from `least` to `most`
+    rate,        ///< a plain number from 0 to 1
+    word,        ///< one of `words`, as its place among them
+    percentage,  ///< from `least` to `most`, both fractions
+    frequency,   ///< Hz, from `least` to `most`
+    difference,  ///< of temperatures: K, from `least` to `most`
   };
   std::string_view key;
   Kind kind;
@@ -60,6 +74,10 @@ struct ActionKind {
   std::span<const ActionKey> keys = {};
   /// What takes it back; null for what is over at once and cannot take `for: 10 s`.
   Action (*undo)(const Action& action) = nullptr;
+  /// What `mend` does about it; false when there was nothing to mend. Null for what cannot be mended.
+  bool (*mend)(bench::Bench& bench, const Target& target, SimTime at) = nullptr;
+  /// Why this bench cannot have it, for the user; empty if it can. Null: always.
+  std::string (*refusal)(const bench::BenchSpec& spec, const Action& action) = nullptr;
 };
 
 /// An action ready to be performed on the bench it was resolved for.

@@ -17,6 +17,17 @@ Failure<std::string> refuse(const ActionKey& key, const std::string& expected, s
                  "'"};
 }
 
+/// A quantity between the key's limits.
+Result<double, std::string> parse_between(const ActionKey& key, Dimension dimension, const char* what,
+                                          std::string_view text) {
+  const auto value = parse_quantity(text, dimension);
+  if (value && *value >= key.least && *value <= key.most) return *value;
+  return refuse(key,
+                std::string(what) + " from " + format_quantity(key.least, dimension) + " to " +
+                    format_quantity(key.most, dimension),
+                text);
+}
+
 Result<double, std::string> parse_word(const ActionKey& key, std::string_view text) {
   const auto found = std::find(key.words.begin(), key.words.end(), text);
   if (found != key.words.end()) return static_cast<double>(found - key.words.begin());
@@ -55,6 +66,12 @@ Result<double, std::string> parse_action_value(const ActionKey& key, std::string
       if (*value == 0.0 && may_be_none) return 0.0;
       return refuse(key, may_be_none ? "a time of 0 s or more" : "a time above 0 s", text);
     }
+    case Kind::percentage:
+      return parse_between(key, Dimension::ratio, "a percentage", text);
+    case Kind::frequency:
+      return parse_between(key, Dimension::frequency, "a frequency", text);
+    case Kind::difference:
+      return parse_between(key, Dimension::temperature_difference, "a temperature difference", text);
     case Kind::share: {
       const auto value = parse_quantity(text, Dimension::ratio);
       if (value && *value >= 0.0 && *value <= 1.0) return *value;
