@@ -48,18 +48,22 @@ class Wall {
                                         double ambient_degC) const;
 
  private:
+  /// Places in a wall are told by the thermal resistance between them and the zone.
+  struct Face {
+    double depth_m;
+    double resistance_K_per_W;
+  };
   void cut(const WallParameters& parameters);
+  void cut_layer(double thickness_xi, double layer_J_per_K, double layer_K_per_W, double from_xi,
+                 double largest_xi);
   void join_quick_cells();
 
   std::vector<double> heat_capacity_J_per_K_;
   std::vector<double> conductance_W_per_K_;
-  std::vector<double> resistance_K_per_W_;  ///< from the zone to each cell's middle
-  struct Interface {
-    double depth_m;
-    double resistance_K_per_W;  ///< from the zone
-  };
-  std::vector<Interface> interfaces_;  ///< the inside face, between layers, the outside face
-  double whole_K_per_W_ = 0.0;         ///< from the zone to ambient
+  std::vector<double> node_K_per_W_;    ///< where a cell's temperature is
+  std::vector<double> border_K_per_W_;  ///< cells() + 1: where cells begin and end
+  std::vector<Face> faces_;             ///< the inside face, those between layers, the outside face
+  double whole_K_per_W_ = 0.0;          ///< from the zone to ambient
 };
 
 }  // namespace emberline::plant

@@ -126,3 +126,23 @@ TEST_CASE("an insulated zone warms by its energy balance") {
     CHECK(plant.zone_degC(0) == doctest::Approx(20.0 + 0.2 * second).epsilon(1e-12));
   }
 }
+
+TEST_CASE("first order with dead time is identified again from its step response") {
+  // Two-point method (Smith's, attribution from memory): T = 1.5 (t63.2 - t28.3), L = t63.2 - T; the fraction
+  // at L + T/3 is 0.283469.
+  Sensor sensor({120s, 15s, 0.0});
+  double at_28_s = 0.0;
+  double at_63_s = 0.0;
+  double before = 0.0;
+  for (int step = 1; at_63_s == 0.0; ++step) {
+    sensor.advance({100ms, 1.0, 0.0, 1.0, 0.0});
+    const double now = sensor.measured_degC();
+    const auto passed = [&](double fraction) { return 0.1 * (step - (now - fraction) / (now - before)); };
+    if (before < 0.283469 && now >= 0.283469) at_28_s = passed(0.283469);
+    if (before < 0.632121 && now >= 0.632121) at_63_s = passed(0.632121);
+    before = now;
+  }
+  const double lag_s = 1.5 * (at_63_s - at_28_s);
+  CHECK(std::abs(lag_s - 120.0) <= 1e-2);
+  CHECK(std::abs(at_63_s - lag_s - 15.0) <= 1e-2);
+}
