@@ -314,6 +314,10 @@ bool Bench::fan_running(std::size_t unit) const {
 void Bench::set_fan(std::size_t unit, bool running, SimTime at) { impl_->set_fan(unit, running, at); }
 void Bench::learn_load(std::size_t unit, SimTime at) { impl_->units_[unit]->learn_load(at); }
 void Bench::reset_cut_out(std::size_t zone, SimTime at) { impl_->reset_cut_out(zone, at); }
+Bench::HeatBalance Bench::heat_balance() const {
+  const auto& heat = impl_->power_.heat();
+  return {heat.given_J(), heat.stored_J(), heat.lost_J()};
+}
 plant::Waves Bench::waves(std::size_t unit) const { return impl_->power_.waves(unit); }
 
 double Bench::value(SignalId id, SimTime now) const { return impl_->value(id, now); }

@@ -124,6 +124,13 @@ class Bench {
   // --- looking in; reading never moves anything
   [[nodiscard]] double value(SignalId id, SimTime now) const;
   [[nodiscard]] const unit::VirtualUnit& unit(std::size_t index) const;
+  /// Where the heat of all zones has gone since the start, J: given = stored + lost.
+  struct HeatBalance {
+    double given_J = 0.0;
+    double stored_J = 0.0;
+    double lost_J = 0.0;
+  };
+  [[nodiscard]] HeatBalance heat_balance() const;
   /// One cycle of a unit's voltages and currents as they are now, for drawing.
   [[nodiscard]] plant::Waves waves(std::size_t unit) const;
   /// What has gone over the lines so far.
