@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "plant-models/electrical/load.hpp"
@@ -9,12 +10,21 @@
 
 namespace emberline::spice {
 
+/// Both gates of a pair are held, in degrees from time 0 on.
+struct GateWindow {
+  double from_deg;
+  double to_deg;
+};
+
 /// Supply and loads with what each of them does, cycle after cycle: the last cycle stays as long as needed.
 struct PowerStage {
   plant::SupplyParameters supply;
   plant::SupplyState supply_state;
   std::vector<plant::LoadParameters> loads;
   std::vector<std::vector<plant::Conduction>> cycles;  ///< by cycle, then by load
+  /// By load and pair: instead of what follows from the firing angles. Empty: nothing instead.
+  std::vector<std::array<std::vector<GateWindow>, 3>> gates;
+  double step_s = 5e-6;  ///< the longest of ngspice: what a jump at the end of a current is smeared over
 };
 
 /// The same as a circuit for ngspice. A thyristor is a diode with next to no voltage of its own, the forward
