@@ -38,6 +38,10 @@ class PartialLoad {
   void interrupted() { steady_since_.reset(); }
 
   [[nodiscard]] bool has_reference() const { return reference_S_.has_value(); }
+  /// By leg; 0 if there is none.
+  [[nodiscard]] std::array<double, 3> reference_S() const {
+    return reference_S_.value_or(std::array<double, 3>{});
+  }
   /// True while steady firing is being waited for and goes on.
   [[nodiscard]] bool learning() const { return wanted_ && steady_since_.has_value(); }
   /// Conductance of the worst leg as a share of its reference, of the last cycle that showed it; 1 if there

@@ -2,7 +2,7 @@
 
 namespace emberline::unit {
 
-void ResetInputs::comms_back() {
+void ResetInputs::cause_gone() {
   counting_ = true;
   enable_opened_ = false;
 }
@@ -40,7 +40,7 @@ ResetInputs::Seen ResetInputs::reset_register(bool one) {
   register_one_ = one;
   if (!one) return Seen::nothing;
   if (!was_one) return counting_ ? Seen::reset : Seen::too_early;
-  // A 1 over a 1 is no edge; after (1) the operator has to be told why nothing happens.
+  // A 1 over a 1 is no edge; once edges count the operator has to be told why nothing happens.
   return counting_ ? Seen::begun_before : Seen::nothing;
 }
 

@@ -21,6 +21,8 @@ VirtualUnit::Impl::Impl(const UnitSpec& spec, JournalSink& journal, UnitObserver
       intake_(spec.intake),
       settings_(initial_settings(spec)),
       partial_load_(spec.learn_on, spec.load_reference_S),
+      protections_(spec.protections),
+      trips_(spec.protections),
       local_setpoint_(spec.local_setpoint.value_or(0.0)) {
   watchdog_.set_acts(watchdog_acts());
   watchdog_.start(SimTime{});
@@ -34,10 +36,10 @@ void VirtualUnit::Impl::set_terminal(Terminal which, bool closed, SimTime at) {
   if (terminal(which) == closed) return;
   closed_[static_cast<std::size_t>(which)] = closed;
   if (which == Terminal::enable) {
-    reset_seen(ResetBy::enable_cycle, reset_inputs_.enable(closed), at);
+    reset_seen({ResetBy::enable_cycle, closed}, at);
     refresh(at, closed ? "terminal enable closed" : "terminal enable opened");
   } else {
-    reset_seen(ResetBy::reset_terminal, reset_inputs_.reset_terminal(closed), at);
+    reset_seen({ResetBy::reset_terminal, closed}, at);
   }
 }
 
@@ -62,12 +64,22 @@ void VirtualUnit::Impl::power_off(SimTime at) {
   intake_.reset();
   watchdog_.stop(spec_.comms_loss.latch_survives_power);
   reset_inputs_.power_cycled();
+  const bool was_tripped = trips_.any();
+  trips_.power_cycled();
+  protections_.forget();
+  partial_load_.interrupted();
+  warned_ = told_of_ = 0;
+  tail_A_ = 0.0;
   settings_ = after_power_cycle(settings_, spec_);
+  path_.set_limits(at, limits());
   zeroed_at_.reset();
   refresh(at, "control supply off");
   if (was_latched) {
     note(at, watchdog_.latched() ? "the comms-loss latch survives the loss of power"
                                  : "the comms-loss latch is cleared by the loss of power");
+  }
+  if (was_tripped) {
+    note(at, "trips are cleared by the loss of power; they come again if their causes are still there");
   }
 }
 
@@ -130,7 +142,7 @@ void VirtualUnit::Impl::comms_lost(SimTime at) {
 void VirtualUnit::Impl::refresh(SimTime at, std::string_view reason) {
   const State next = decide_state({.powered = powered_,
                                    .starting = start_up_over_.has_value(),
-                                   .tripped = false,  // no protection that trips is there yet
+                                   .tripped = trips_.any(),
                                    .latched = watchdog_.latched(),
                                    .enabled = terminal(Terminal::enable),
                                    .at_preset = watchdog_.at_preset(),

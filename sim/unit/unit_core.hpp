@@ -10,9 +10,11 @@
 #include "sim/unit/command_path.hpp"
 #include "sim/unit/intake.hpp"
 #include "sim/unit/partial_load.hpp"
+#include "sim/unit/protections.hpp"
 #include "sim/unit/reset_inputs.hpp"
 #include "sim/unit/settings.hpp"
 #include "sim/unit/throttle.hpp"
+#include "sim/unit/trips.hpp"
 #include "sim/unit/virtual_unit.hpp"
 #include "sim/unit/watchdog.hpp"
 
@@ -21,6 +23,9 @@ namespace emberline::unit {
 /// How the parts of a unit work together. Every public call that carries a time first acts on timers due
 /// strictly before it, so that a late caller cannot hide an expiry; a timer due at that very instant waits
 /// for run_timers(), because frames of the instant come first.
+///
+/// A measured cycle goes: load learned -> protections judge it -> trips and warnings -> state and output; the
+/// command path corrects itself by it at the advance() that follows.
 ///
 /// A request goes: intake limits -> register table -> points (writes are stored) -> a reset it asked for ->
 /// watchdog fed -> written settings of the watchdog take effect -> state and output. So a frame that
@@ -76,8 +81,14 @@ class VirtualUnit::Impl {
   [[nodiscard]] bool watchdog_acts() const;
 
   // unit_reset.cpp
-  void reset_seen(ResetBy by, ResetInputs::Seen seen, SimTime at);
-  void reset(ResetBy by, SimTime at);
+  /// A level that may be a reset: of the comms-loss latch, of trips, or of both at once.
+  void reset_seen(const ResetLevel& level, SimTime at);
+  /// True if it cleared the comms-loss latch.
+  bool reset_comms_loss(ResetBy by, ResetInputs::Seen seen, SimTime at);
+  void clear_latch(ResetBy by, SimTime at);
+  /// True if it cleared a trip.
+  bool reset_trips(const ResetLevel& level, SimTime at);
+  void refuse_trip(Protection protection, ResetBy by, Trips::Outcome outcome, SimTime at);
   [[nodiscard]] std::string how_to_reset() const;
   [[nodiscard]] std::string frames_needed() const;
 
@@ -92,7 +103,19 @@ class VirtualUnit::Impl {
   void report_writes(const Access& access);
   void note_setpoint_after_reset(const modbus::Arrival& arrival);
 
+  // unit_supervision.cpp
+  /// Acts on the mains cycle that ended now.
+  void supervise(SimTime now);
+  void watch_load(SimTime now, const Look& look);
+  void heed(SimTime now, const Protections::Event& event, const Look& look);
+  void trip(SimTime now, Protection protection, bool cause_stays, const std::string& what);
+  void watch_burst_current(SimTime now);
+  void watch_sensor(SimTime now);
+  void raise(SimTime now, registers::Warning warning, const std::string& what);
+  void lower(SimTime now, registers::Warning warning, const std::string& what);
+
   // unit_plant.cpp
+  [[nodiscard]] LimitsSpec limits() const;
   void count_run_time(SimTime now);
   void note_limits(SimTime now, std::uint32_t before);
 
@@ -107,6 +130,11 @@ class VirtualUnit::Impl {
   Throttle throttle_;
   Measured measured_;
   PartialLoad partial_load_;
+  Protections protections_;
+  Trips trips_;
+  std::uint32_t warned_ = 0;   ///< bits of `warnings` that protections and sensor have raised
+  std::uint32_t told_of_ = 0;  ///< those of them that the journal heard of
+  double tail_A_ = 0.0;        ///< see Look
   std::array<bool, kTerminalCount> closed_{true, false};
   std::optional<SimTime> start_up_over_;
   double local_setpoint_ = 0.0;

@@ -25,12 +25,22 @@ void VirtualUnit::Impl::measure(SimTime now, const Measured& measured) {
   run_before(now);
   const bool was_present = measured_.supply_present;
   measured_ = measured;
-  if (was_present == measured.supply_present) return;
-  note(now, measured.supply_present ? "warning supply-absent gone: the load's supply is back"
-                                    : "warning supply-absent: no supply at the load's side");
+  if (was_present != measured.supply_present) {
+    note(now, measured.supply_present ? "warning supply-absent gone: the load's supply is back"
+                                      : "warning supply-absent: no supply at the load's side");
+  }
+  path_.saw(measured_.cycle, measured_.phases);
+  if (answers(state_)) supervise(now);
 }
 
-bool VirtualUnit::Impl::unsettled() const { return path_.ramping() || partial_load_.learning(); }
+bool VirtualUnit::Impl::unsettled() const {
+  return path_.unsettled() || protections_.watching() || partial_load_.learning();
+}
+
+LimitsSpec VirtualUnit::Impl::limits() const {
+  const auto set = [](double value) { return value > 0.0 ? std::optional{value} : std::nullopt; };
+  return {set(settings_.current_limit_A), set(settings_.voltage_limit_V), set(settings_.power_limit_W)};
+}
 
 void VirtualUnit::Impl::learn_load(std::string_view who, SimTime at) {
   run_before(at);
@@ -55,14 +65,16 @@ void VirtualUnit::Impl::note_limits(SimTime now, std::uint32_t before) {
 
 std::uint32_t VirtualUnit::Impl::warnings() const {
   if (!powered_) return 0;
-  std::uint32_t bits = path_.limits_acting();
+  std::uint32_t bits = path_.limits_acting() | warned_;
   if (watchdog_.lost()) bits |= bit(Warning::comms_loss);
   if (!measured_.supply_present) bits |= bit(Warning::supply_absent);
   if (intake_.overloaded()) bits |= bit(Warning::request_overload);
   return bits;
 }
 
-std::uint32_t VirtualUnit::Impl::trips() const { return watchdog_.latched() ? bit(Trip::comms_loss) : 0u; }
+std::uint32_t VirtualUnit::Impl::trips() const {
+  return trips_.bits() | (watchdog_.latched() ? bit(Trip::comms_loss) : 0u);
+}
 
 double VirtualUnit::Impl::value(Point point, SimTime now) const {
   const double output = path_.drive().output;

@@ -102,7 +102,7 @@ std::optional<modbus::Bytes> VirtualUnit::Impl::carry_out(modbus::ByteView pdu,
   const bool refused = answer && modbus::refusal_of(*answer);
   report_writes(access);
   if (access.reset_) {
-    reset_seen(ResetBy::reset_register, reset_inputs_.reset_register(*access.reset_), arrival.at);
+    reset_seen({ResetBy::reset_register, *access.reset_}, arrival.at);
   }
   std::string reason;
   if (access.left_preset_) reason = "setpoint written by " + std::string(arrival.master);
@@ -240,7 +240,7 @@ bool VirtualUnit::Impl::feed(const modbus::Arrival& arrival) {
                                "the last command in force");
   }
   if (fed.step_one) {
-    reset_inputs_.comms_back();
+    reset_inputs_.cause_gone();
     note(arrival.at, "comms back: " + std::to_string(spec_.comms_loss.restored_after) + " of " +
                          counted(spec_.comms_loss.restored_after, "feeding request") +
                          " since the loss; the latch now waits for a reset");
@@ -271,6 +271,9 @@ void VirtualUnit::Impl::apply_settings(SimTime at) {
   if (watchdog_.set(now, at)) comms_lost(at);
   if (was_lost && !watchdog_.lost()) note(at, "comms count as present again under the new timeout");
   watchdog_.set_acts(watchdog_acts());
+  const std::uint32_t limits_before = path_.limits_acting();
+  path_.set_limits(at, limits());
+  note_limits(at, limits_before);
 }
 
 }  // namespace emberline::unit

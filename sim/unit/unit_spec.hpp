@@ -100,9 +100,10 @@ enum class LearnOn : std::uint8_t { command, first_run };
 
 /// Limits that hold the output back; each is off unless set.
 struct LimitsSpec {
-  std::optional<double> current_A;  ///< RMS, mean of the phases
+  std::optional<double> current_A;  ///< RMS, mean of the phases; bursts cannot hold it and trip over-current
   std::optional<double> voltage_V;  ///< RMS across the element, mean of the phases
   std::optional<double> power_W;    ///< total
+  bool operator==(const LimitsSpec&) const = default;
 };
 
 /// The comms-loss watchdog as the bench file sets it; watchdog.hpp says how it behaves.

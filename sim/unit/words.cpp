@@ -16,6 +16,15 @@ std::string_view to_word(ResetBy by) {
   return "";
 }
 
+std::string any_of_words(const std::vector<ResetBy>& ways) {
+  std::string text;
+  for (const ResetBy by : ways) {
+    if (!text.empty()) text += " or ";
+    text += to_word(by);
+  }
+  return text;
+}
+
 std::string percent_text(double fraction) { return format_quantity(fraction, Dimension::ratio); }
 
 std::string counted(int count, std::string_view noun) {

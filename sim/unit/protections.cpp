@@ -1,0 +1,61 @@
+#include "sim/unit/protections.hpp"
+
+#include <algorithm>
+
+#include "sim/unit/protection_info.hpp"
+
+namespace emberline::unit {
+
+std::vector<Protections::Event> Protections::see(SimTime at, const Readings& readings,
+                                                 const Settings& settings) {
+  using Sight = Reading::Sight;
+  std::vector<Event> events;
+  for (const auto& info : all_protections()) {
+    const auto p = static_cast<std::size_t>(info.protection);
+    One& one = all_[p];
+    const Reading& reading = readings[p];
+    const Sight sight = specs_[p].on ? reading.sight : Sight::silent;
+    if (sight == Sight::between) continue;
+    if (sight != Sight::seen) {
+      one.since.reset();
+      if (sight == Sight::silent && one.stands) {
+        one.stands = false;
+        events.push_back({info.protection, false, reading});
+      }
+      continue;
+    }
+    // Measured so that it is above 0 when the value is on the wrong side.
+    const double beyond = info.acts == Side::above ? reading.value - settings.threshold[p]
+                                                   : settings.threshold[p] - reading.value;
+    if (beyond > 0.0) {
+      if (!one.since) one.since = at;
+      if (one.stands || at - *one.since < from_seconds(settings.delay_s[p])) continue;
+      one.stands = true;
+      events.push_back({info.protection, true, reading});
+      continue;
+    }
+    one.since.reset();
+    const double hysteresis = info.protection == Protection::partial_load_failure
+                                  ? settings.partial_load_hysteresis
+                                  : specs_[p].hysteresis;
+    if (!one.stands || -beyond < hysteresis) continue;
+    one.stands = false;
+    events.push_back({info.protection, false, reading});
+  }
+  return events;
+}
+
+void Protections::forget() { all_ = {}; }
+
+void Protections::forget(Protection protection) { all_[static_cast<std::size_t>(protection)] = {}; }
+
+bool Protections::stands(Protection protection) const {
+  return all_[static_cast<std::size_t>(protection)].stands;
+}
+
+bool Protections::watching() const {
+  return std::any_of(all_.begin(), all_.end(),
+                     [](const One& one) { return one.since.has_value() && !one.stands; });
+}
+
+}  // namespace emberline::unit
