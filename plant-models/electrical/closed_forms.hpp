@@ -4,7 +4,6 @@
 #include <optional>
 #include <vector>
 
-#include "plant-models/electrical/coupled_phases.hpp"
 #include "plant-models/electrical/half_wave.hpp"
 #include "plant-models/electrical/load.hpp"
 #include "plant-models/electrical/network_result.hpp"
@@ -12,12 +11,11 @@
 
 namespace emberline::plant {
 
-/// The plain part of a network's work: balanced resistive loads, nothing broken, one mains cycle in steady
-/// state. Voltages are sines behind the source's resistance; the sag at the common busbar comes from the
-/// waveform: half a cycle is cut at every firing angle and at the thyristors' drop, between cuts the set of
-/// conducting legs is fixed, and everything integrates in closed form (HalfWave). Branches between two lines
-/// couple the phases when the source has resistance; then all three are solved together (CoupledPhases). The
-/// neutral conductor has no resistance. Keeps scratch memory between calls.
+/// The plain part of a network's work: balanced resistive loads to neutral, nothing broken, one mains cycle
+/// in steady state. Voltages are sines behind the source's resistance; the sag at the common busbar comes
+/// from the waveform: half a cycle is cut at every firing angle and at the thyristors' drop, between cuts the
+/// set of conducting legs is fixed, and everything integrates in closed form (HalfWave). The neutral
+/// conductor has no resistance. What leaks is shown while a load is off. Keeps scratch memory between calls.
 class ClosedForms {
  public:
   ClosedForms(const SupplyParameters& supply, const std::vector<LoadParameters>& loads);
@@ -31,23 +29,18 @@ class ClosedForms {
  private:
   /// Fills resistances and firing angles; load `full`, if any, is taken as fully conducting.
   void prepare(const std::vector<Conduction>& states, std::optional<std::size_t> full);
-  /// Solves the waveforms of what prepare() left. Returns the mean square at the busbar.
-  [[nodiscard]] double solve_waves(double share);
+  void solve_waves(double share);
   void fill(std::size_t index, LoadResult& result, bool with_neutral);
-  void fill_delta_alone(std::size_t index, LoadResult& result);
+  void fill_leaking(std::size_t index, LoadResult& result);
   [[nodiscard]] std::size_t phases() const { return supply_.system == System::three_phase ? 3 : 1; }
-  [[nodiscard]] bool between_lines(std::size_t index) const;
 
   SupplyParameters supply_;
   std::vector<LoadParameters> loads_;
-  double share_ = 1.0;
+  double nominal_V_;  ///< RMS across a leg
   std::vector<double> resistances_ohm_;
   std::vector<HalfWave::Leg> legs_;
-  std::vector<CoupledPhases::Load> coupled_loads_;
-  bool coupled_ = false;
+  std::vector<char> connected_;
   HalfWave half_wave_;
-  HalfWave delta_wave_;
-  CoupledPhases coupled_phases_;
 };
 
 }  // namespace emberline::plant

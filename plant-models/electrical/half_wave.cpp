@@ -25,8 +25,9 @@ void HalfWave::solve(double peak_V, double source_ohm, std::span<const Leg> legs
   conducts_.clear();
   overlaps_.clear();
   gated_.clear();
-  currents_.assign(legs.size(), 0.0);
+  currents_.assign(legs.size(), Current{});
   node_ = 0.0;
+  total_ = 0.0;
   at_ = {0.0, 0.0, 1.0};
 
   by_firing_.clear();
@@ -88,16 +89,25 @@ void HalfWave::add_piece(double to_rad, std::size_t conducting) {
     current += leg.conductance_S * leg.drop_V;
   }
   const double share = 1.0 / (1.0 + source_ohm_ * conductance);
-  const Piece piece{at_, to, peak_V_ * share, source_ohm_ * current * share};
+  const Piece piece{at_, to, peak_V_ * share, source_ohm_ * current * share, conductance, current};
   const SineMoments moments(at_, to);
   node_ += moments.square(piece.node_sine, piece.node_constant) / kPi;
+  total_ += moments.square(conductance * piece.node_sine, conductance * piece.node_constant - current) / kPi;
+  const double highest = at_.rad <= 0.5 * kPi && to.rad >= 0.5 * kPi ? 1.0 : std::max(at_.sine, to.sine);
 
   const std::size_t first = conducts_.size();
   conducts_.resize(first + legs_.size(), 0);
   for (std::size_t k = 0; k < conducting; ++k) {
     const std::size_t leg = gated_[k];
-    const double square = moments.square(piece.node_sine, piece.node_constant - legs_[leg].drop_V);
-    currents_[leg] += legs_[leg].conductance_S * legs_[leg].conductance_S * square / kPi;
+    const double conducts_S = legs_[leg].conductance_S;
+    const double over_V = piece.node_constant - legs_[leg].drop_V;
+    const double square = moments.square(piece.node_sine, over_V);
+    const double mean = piece.node_sine * moments.sine + over_V * moments.length;
+    Current& sums = currents_[leg];
+    sums.square += conducts_S * conducts_S * square / kPi;
+    sums.mean += conducts_S * mean / kPi;
+    sums.power += conducts_S * (square + legs_[leg].drop_V * mean) / kPi;
+    sums.peak = std::max(sums.peak, conducts_S * (piece.node_sine * highest + over_V));
     conducts_[first + leg] = 1;
   }
   pieces_.push_back(piece);
@@ -148,6 +158,24 @@ double HalfWave::sum_of_three_mean_square(std::size_t leg) {
   }
   const double conductance = legs_[leg].conductance_S;
   return std::max(0.0, conductance * conductance * sum / kSixth);
+}
+
+double HalfWave::sum_of_three_totals_mean_square() {
+  if (overlaps_.empty()) find_overlaps();
+  double sum = 0.0;
+  for (const auto& overlap : overlaps_) {
+    double sine = 0.0;
+    double cosine = 0.0;
+    double constant = 0.0;
+    for (std::size_t phase = 0; phase < 3; ++phase) {
+      const Piece& piece = pieces_[overlap.pieces[phase]];
+      sine += kSign[phase] * piece.conductance_S * piece.node_sine * kCosine[phase];
+      cosine += kSign[phase] * piece.conductance_S * piece.node_sine * kSine[phase];
+      constant += kSign[phase] * (piece.conductance_S * piece.node_constant - piece.offset_A);
+    }
+    sum += overlap.moments.square(sine, cosine, constant);
+  }
+  return std::max(0.0, sum / kSixth);
 }
 
 }  // namespace emberline::plant

@@ -27,9 +27,17 @@ class HalfWave {
   void solve(double peak_V, double source_ohm, std::span<const Leg> legs);
 
   [[nodiscard]] double node_mean_square() const { return node_; }
-  [[nodiscard]] double current_mean_square(std::size_t leg) const { return currents_[leg]; }
+  [[nodiscard]] double current_mean_square(std::size_t leg) const { return currents_[leg].square; }
+  [[nodiscard]] double current_mean(std::size_t leg) const { return currents_[leg].mean; }
+  [[nodiscard]] double current_peak(std::size_t leg) const { return currents_[leg].peak; }
+  /// Mean of node voltage times current.
+  [[nodiscard]] double power(std::size_t leg) const { return currents_[leg].power; }
+  /// Mean square of the current of all legs together.
+  [[nodiscard]] double total_mean_square() const { return total_; }
   /// Mean square of the sum of this leg's current and those of its two copies 120 and 240 degrees later.
   [[nodiscard]] double sum_of_three_mean_square(std::size_t leg);
+  /// The same of all legs together.
+  [[nodiscard]] double sum_of_three_totals_mean_square();
 
  private:
   struct Piece {
@@ -37,6 +45,11 @@ class HalfWave {
     SineMoments::Angle to;
     double node_sine;
     double node_constant;
+    double conductance_S;  ///< of the legs that conduct
+    double offset_A;       ///< sum of their G d
+  };
+  struct Current {
+    double square = 0.0, mean = 0.0, power = 0.0, peak = 0.0;
   };
   /// A stretch of a sixth of the cycle in which each of the three phases stays within one piece.
   struct Overlap {
@@ -59,7 +72,8 @@ class HalfWave {
   std::vector<char> conducts_;  ///< piece by piece, leg by leg
   std::vector<Overlap> overlaps_;
   double node_ = 0.0;
-  std::vector<double> currents_;
+  double total_ = 0.0;
+  std::vector<Current> currents_;
 };
 
 }  // namespace emberline::plant

@@ -71,6 +71,9 @@ struct Conduction {
   double firing_angle_deg = 180;  ///< 0: whole half-waves from the zero of its own voltage on; 180: off
   double element_degC = 20.0;
   std::array<LegState, 3> legs{};
+  /// The first half-wave that begins in this cycle is fired at this angle instead, leg by leg: how a burst
+  /// into a transformer begins without an inrush.
+  std::optional<double> first_half_deg = std::nullopt;
   bool operator==(const Conduction&) const = default;
 };
 

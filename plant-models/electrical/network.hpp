@@ -21,9 +21,10 @@ namespace emberline::plant {
 /// change takes a few cycles to settle; while nothing changes, settled() tells when the cycles to come are
 /// all alike.
 ///
-/// Balanced resistive star-4-wire and single-phase loads, and delta loads in whole cycles, behind a resistive
-/// balanced supply, are solved in closed form (HalfWave, CoupledPhases); everything else by Circuit, in steps
-/// of half a degree that are cut at every firing angle.
+/// While all loads are plain (balanced, resistive, each leg to neutral, nothing broken, behind a resistive
+/// balanced supply) a cycle is in closed form (HalfWave), and a burst begins and ends with the cycle in all
+/// phases. Everything else is solved by Circuit, where each pair begins and ends at a zero of its own, so that
+/// bursts reach into the cycle behind them.
 ///
 /// A Network keeps scratch memory between calls: use one from one thread only.
 class Network {

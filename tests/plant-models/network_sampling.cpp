@@ -36,7 +36,7 @@ void check_against_samples(System system, double supply_V, double source_ohm, co
     Conduction state;
     state.firing_angle_deg = one.angle_deg;
     states.push_back(state);
-    slow.push_back({one.connection == Connection::delta, 1.0 / one.leg_ohm, one.drop_V, one.angle_deg});
+    slow.push_back({one.connection == Connection::open_delta, 1.0 / one.leg_ohm, one.drop_V, one.angle_deg});
   }
   const bool three = system == System::three_phase;
   const double peak_V = std::numbers::sqrt2 * supply_V / (three ? std::numbers::sqrt3 : 1.0);
@@ -59,7 +59,7 @@ void check_against_samples(System system, double supply_V, double source_ohm, co
 }
 
 constexpr auto kStar = Connection::star_4_wire;
-constexpr auto kDelta = Connection::delta;
+constexpr auto kDelta = Connection::open_delta;
 constexpr auto kSingle = Connection::single_phase;
 /// Angles that are multiples of 0.1 degrees fall between the midpoints of these, so that the samples' own
 /// error is that of smooth stretches.
@@ -101,12 +101,12 @@ TEST_CASE("neutral currents of loads behind one busbar are as sampling shows the
                         kCoarse, 1e-6);
 }
 
-TEST_CASE("a delta load's thyristor drop is across each element branch") {
+TEST_CASE("an open delta's thyristor drop is across each element branch") {
   check_against_samples(System::three_phase, 42.0, 0.0, {{kDelta, 3.0, 4.0, 0.0}}, kCoarse, 1e-6);
   check_against_samples(System::three_phase, 42.0, 0.15, {{kDelta, 3.0, 4.0, 0.0}}, kCoarse, 1e-6);
 }
 
-TEST_CASE("a delta load and phase-fired stars behind one source are solved together") {
+TEST_CASE("an open delta and phase-fired stars behind one source are solved together") {
   check_against_samples(System::three_phase, 400.0, 0.2,
                         {{kStar, 5.5, 1.2, 68.0}, {kDelta, 16.0, 1.2, 0.0}, {kStar, 7.0, 0.0, 120.5}},
                         kCoarse, 2e-6);
