@@ -64,7 +64,7 @@ void HeatGroup::advance(Nanoseconds step, const std::vector<double>& element_pow
 bool HeatGroup::as_assumed(const std::vector<double>& element_power_W) const {
   for (std::size_t i = 0; i < sources_.size(); ++i) {
     const double difference_W = std::abs(element_power_W[sources_[i]] - assumed_W_[i]);
-    if (difference_W > kSamePower * std::abs(assumed_W_[i])) return false;
+    if (!(difference_W <= kSamePower * std::abs(assumed_W_[i]))) return false;
   }
   return true;
 }
@@ -73,6 +73,7 @@ void HeatGroup::assume(const std::vector<double>& element_power_W) {
   std::fill(power_W_.begin(), power_W_.end(), 0.0);
   for (std::size_t i = 0; i < sources_.size(); ++i) {
     assumed_W_[i] = element_power_W[sources_[i]];
+    assert(std::isfinite(assumed_W_[i]));
     power_W_[equations_.place(i)] += assumed_W_[i];
   }
   slopes_known_ = false;

@@ -12,9 +12,9 @@
 namespace emberline::plant {
 
 /// A zone: a body of one uniform temperature, heated by its elements and losing heat to its surroundings:
-///     m c dT/dt = P - loss (T - T_ambient)
-/// Its step response is exponential with time constant m c / loss and settles P / loss above ambient.
-/// Valid for a Biot number below 0.1 (Incropera, Fundamentals of Heat and Mass Transfer, ch. 5).
+///     m c dT/dt = P - loss (T - T_ambient) - what goes into its wall and to its neighbours
+/// Without the last two its step response is exponential with time constant m c / loss and settles P / loss
+/// above ambient. Valid for a Biot number below 0.1 (Incropera, Fundamentals of Heat and Mass Transfer).
 struct ZoneParameters {
   double mass_kg = 1.0;                    ///< above 0
   double specific_heat_J_per_kgK = 900.0;  ///< above 0
@@ -26,13 +26,17 @@ struct ZoneParameters {
   std::chrono::nanoseconds sensor_dead_time{};
 };
 
-/// An element between a load and its zone: C dT/dt = P - coupling (T - T_zone). Without heat capacity of its
-/// own it has its zone's temperature and its power goes to the zone at once.
+/// An element between a load and its zone:
+///     C dT/dt = P - coupling (T - T_zone) - emissivity sigma radiating_area (T^4 - T_zone^4)
+/// with absolute temperatures in the last term. Without heat capacity of its own it has its zone's
+/// temperature and its power goes to the zone at once. Of two grey surfaces that see only each other the
+/// emissivity together is 1 / (1/e1 + (1/e2 - 1) A1/A2), A1 being the inner one's area (Cengel, Heat
+/// Transfer: A Practical Approach, ch. 13).
 struct ElementParameters {
   std::optional<std::size_t> zone;     ///< without a zone the element stays at 20 degC
   double heat_capacity_J_per_K = 0.0;  ///< 0: as its zone
   double coupling_W_per_K = 0.0;       ///< conduction and convection to the zone, 0 or more
-  double radiating_area_m2 = 0.0;      ///< 0 or more: emissivity sigma area (T^4 - T_zone^4), absolute
+  double radiating_area_m2 = 0.0;      ///< 0 or more; only with a heat capacity
   double emissivity = 0.0;             ///< of element and zone together, 0 to 1
 };
 
@@ -46,9 +50,11 @@ struct NeighbourParameters {
   double emissivity = 1.0;           ///< 0 to 1
 };
 
-/// All zones, elements and sensors of a bench, integrated together by Boost.Numeric.Odeint (controlled
-/// Dormand-Prince 5(4), relative tolerance 1e-8). Deterministic: the result depends on the sequence of steps
-/// alone.
+/// All zones, walls, elements and sensors of a bench, integrated by Boost.Numeric.Odeint (Dormand-Prince
+/// 5(4), relative tolerance 1e-8, whole nanoseconds, at most 1 s a step). It looks ahead as if powers stayed
+/// and serves calls from inside a step; a power that changes by more than 1e-6 of itself ends the step at
+/// that instant. How time is cut into calls changes temperatures by less than 1e-6. Deterministic: the result
+/// depends on the sequence of calls alone.
 class ThermalPlant {
  public:
   /// Everything wrong with the parameters, in words for the writer of a bench file; empty if possible. Time
@@ -65,8 +71,8 @@ class ThermalPlant {
   ~ThermalPlant();
   ThermalPlant(ThermalPlant&&) noexcept;
 
-  /// Moves on by `step` (at most 1 s of heat a call is cut inside) with the elements' powers held constant.
-  /// `element_power_W` has one entry an element.
+  /// Moves on by `step`, of any length, with the elements' powers held constant. `element_power_W` has one
+  /// entry an element, finite.
   void advance(std::chrono::nanoseconds step, const std::vector<double>& element_power_W);
 
   [[nodiscard]] double zone_degC(std::size_t zone) const;      ///< true temperature
@@ -76,9 +82,10 @@ class ThermalPlant {
   [[nodiscard]] double wall_degC(std::size_t zone, double depth_m) const;
   /// How many cells the zone's wall is cut into; 0 without a wall.
   [[nodiscard]] std::size_t wall_cells(std::size_t zone) const;
-  /// Everything stored in zones, elements and walls, counted from the start, J: what came in minus lost_J().
+  /// Everything stored in zones, elements and walls, counted from the start, J. That it is given_J() -
+  /// lost_J() is a result, not how it is found: temperatures are summed up here, losses integrated there.
   [[nodiscard]] double stored_J() const;
-  /// Everything given to the surroundings since the start, J.
+  /// Everything given to the surroundings through losses and walls since the start, J.
   [[nodiscard]] double lost_J() const;
   /// Heat that came in since the start, J (elements without a zone keep theirs out of it).
   [[nodiscard]] double given_J() const;

@@ -26,7 +26,7 @@ struct WallParameters {
 
 /// A wall cut into finite volumes: a chain of heat capacities, conductances between them, the films at both
 /// ends. The chain's resistance is that of the wall, so that every steady state is exact. Heat in transit is
-/// within 0.1 % of the rise of the continuous wall; how the cells are placed for that is told at cut().
+/// within 0.1 % of the rise of the continuous wall; how the cells are placed for that is told at cut_layer().
 /// One-dimensional conduction, rho c dT/dt = d/dx (k dT/dx): Incropera, Fundamentals of Heat and Mass
 /// Transfer, ch. 2 and 5.10 (finite volumes). Corners and edges are not modelled.
 class Wall {

@@ -3,6 +3,7 @@
 #include <chrono>
 #include <cmath>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -184,4 +185,41 @@ TEST_CASE("thermal parameters that cannot be are refused in one line each") {
   CHECK(ThermalPlant::problems(ElementParameters{0, 100.0, 0.0}).size() == 1);
   CHECK(ThermalPlant::problems(ElementParameters{0, -1.0, -1.0}).size() == 2);
   CHECK(ThermalPlant::problems(ElementParameters{0, 0.001, 100.0}).size() == 1);
+}
+
+TEST_CASE("walls, radiation and neighbours that cannot be are refused in one line each") {
+  ZoneParameters zone = lehr_zone();
+  zone.wall = WallParameters{};
+  CHECK(ThermalPlant::problems(zone) ==
+        std::vector<std::string>{"wall layers: given 0, expected one or more"});
+  zone.wall->layers = {{0.1, 1.0, 2000.0, 900.0}};
+  CHECK(ThermalPlant::problems(zone).empty());
+  zone.mass_kg = 1e-5;
+  REQUIRE(ThermalPlant::problems(zone).size() == 1);
+  CHECK(ThermalPlant::problems(zone)[0].find("wall area x inside_film") != std::string::npos);
+
+  CHECK(ThermalPlant::problems(ElementParameters{0, 100.0, 0.0, 0.1, 0.8}).empty());
+  CHECK(ThermalPlant::problems(ElementParameters{0, 100.0, 5.0, 0.1, 0.8}).empty());
+  for (const auto& element :
+       {ElementParameters{0, 100.0, 0.0, 0.1, 0.0}, ElementParameters{0, 100.0, 0.0, 0.0, 0.8},
+        ElementParameters{0, 100.0, 5.0, 0.1, 1.1}, ElementParameters{0, 100.0, 5.0, -0.1, 0.8},
+        ElementParameters{0, 0.0, 0.0, 0.1, 0.8}, ElementParameters{0, 0.01, 0.0, 0.1, 0.8}})
+    CHECK(ThermalPlant::problems(element).size() == 1);
+  CHECK(ThermalPlant::problems(ElementParameters{0, 0.0, 0.0, 0.1, 0.8})[0] ==
+        "radiating_area: given 0.1 m2, expected a heat_capacity beside it: without one an element is as warm "
+        "as "
+        "its zone");
+
+  CHECK(ThermalPlant::problems(NeighbourParameters{0, 1, 5.0, 0.0, 1.0}).empty());
+  CHECK(ThermalPlant::problems(NeighbourParameters{0, 1, 0.0, 0.2, 0.9}).empty());
+  for (const auto& neighbour :
+       {NeighbourParameters{0, 1, 0.0, 0.0, 1.0}, NeighbourParameters{0, 1, 0.0, 0.2, 0.0},
+        NeighbourParameters{2, 2, 5.0, 0.0, 1.0}, NeighbourParameters{0, 1, -5.0, 0.0, 1.0},
+        NeighbourParameters{0, 1, 5.0, 0.0, 2.0}})
+    CHECK(ThermalPlant::problems(neighbour).size() == 1);
+  CHECK(ThermalPlant::problems(NeighbourParameters{0, 1, 5.0, 0.0, 2.0})[0] ==
+        "emissivity: given 2, expected 0 to 1");
+  CHECK(ThermalPlant::problems(NeighbourParameters{0, 1, 5.0, 0.0, 1.0}, lehr_zone(), lehr_zone()).empty());
+  CHECK(ThermalPlant::problems(NeighbourParameters{0, 1, 1e8, 0.0, 1.0}, lehr_zone(), lehr_zone()).size() ==
+        1);
 }
