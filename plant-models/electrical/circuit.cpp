@@ -24,8 +24,9 @@ bool same_switching(const UnitState& a, const UnitState& b) {
 bool same_value(double a, double b, double scale) { return std::abs(a - b) <= kSameShare * scale; }
 }  // namespace
 
-Circuit::Circuit(const SupplyParameters& supply, const std::vector<const LoadParameters*>& loads)
-    : supply_(supply), loads_(loads), stepped_(supply.inductance_H > 0.0) {
+Circuit::Circuit(const SupplyParameters& supply, const std::vector<const LoadParameters*>& loads,
+                 bool with_lines)
+    : supply_(supply), loads_(loads), with_lines_(with_lines), stepped_(supply.inductance_H > 0.0) {
   units_.reserve(loads.size());
   for (const auto* load : loads) {
     units_.emplace_back(supply, *load);
@@ -123,11 +124,12 @@ void Circuit::run(const SupplyState& supply, const std::vector<const Conduction*
     memory.answer.loads.resize(units_.size());
     for (std::size_t u = 0; u < units_.size(); ++u) solver.sums()[u].fill(units_[u], memory.answer.loads[u]);
     memory.answer.supply = solver.supply();
-    memory.answer.lines = solver.lines();
+    if (with_lines_) memory.answer.lines = solver.lines();
   };
   if (stepped_) {
     steps_.write_waves(written, waves);
-    steps_.solve(source, {supply_.resistance_ohm, supply_.inductance_H}, pointers_, source_state);
+    steps_.solve(source, {supply_.resistance_ohm, supply_.inductance_H}, pointers_, source_state,
+                 with_lines_);
     take(steps_);
   } else {
     resistive_.write_waves(written, waves);

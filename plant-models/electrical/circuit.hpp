@@ -16,8 +16,9 @@ namespace emberline::plant {
 /// remembered.
 class Circuit {
  public:
-  /// `loads` stay where they are.
-  Circuit(const SupplyParameters& supply, const std::vector<const LoadParameters*>& loads);
+  /// `loads` stay where they are. `with_lines`: the answer tells the currents in the lines, too.
+  Circuit(const SupplyParameters& supply, const std::vector<const LoadParameters*>& loads,
+          bool with_lines = false);
 
   struct Answer {
     std::vector<LoadResult> loads;
@@ -61,6 +62,7 @@ class Circuit {
   std::vector<const LoadParameters*> loads_;
   std::vector<UnitCircuit> units_;
   std::vector<UnitCircuit*> pointers_;
+  bool with_lines_;
   bool stepped_ = false;
   ResistiveCircuit resistive_;
   SteppedCircuit steps_;

@@ -102,7 +102,7 @@ double ResistiveCircuit::next_change(double after_rad) const {
   for (const UnitCircuit* unit : units_) {
     if (!unit->connected()) continue;
     next = std::min(next, unit->next_command(after_rad));
-    unit->watch(after_rad, [&](const UnitCircuit::Watched& watched) {
+    unit->watch([&](const UnitCircuit::Watched& watched) {
       next = first_zero(wave_of(watched.value, nodes_), after_rad, next);
     });
   }

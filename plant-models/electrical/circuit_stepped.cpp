@@ -15,10 +15,13 @@ constexpr double kNoTime_rad = 1e-8;
 constexpr double kOpenLine_S = 1e-15;
 /// Rounds in which the cores' pieces are sought.
 constexpr int kCoreRounds = 8;
+/// Behind a cut, as shares of a step; the first two by backward Euler.
+constexpr std::array<double, 6> kShortSteps{1.0 / 32, 1.0 / 32, 1.0 / 16, 1.0 / 8, 1.0 / 4, 1.0 / 2};
 }  // namespace
 
 void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& impedance,
-                           std::span<UnitCircuit* const> units, SourceState& state) {
+                           std::span<UnitCircuit* const> units, SourceState& state, bool with_lines) {
+  with_lines_ = with_lines;
   source_ = source;
   impedance_ = impedance;
   source_state_ = &state;
@@ -29,7 +32,11 @@ void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& imp
   to_values_.assign(units.size(), UnitValues{});
   supply_ = {};
   lines_.clear();
-  for (UnitCircuit* unit : units_) unit->set_stepped(true);
+  fast_ = impedance.inductance_H > 0.0;
+  for (UnitCircuit* unit : units_) {
+    unit->set_stepped(true);
+    fast_ = fast_ || unit->has_transformer();
+  }
   // A bound against a slip of ours: no cycle has this many cuts.
   const std::size_t steps_max = kSteps + 400 * (units.size() + 1);
   std::size_t steps = 0;
@@ -38,7 +45,13 @@ void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& imp
   for (int grid = 1; grid <= kSteps; ++grid) {
     const double until = kTurn * grid / kSteps;
     while (until - at > kBehind_rad) {
-      const double to = ++steps < steps_max ? std::min(until, next_command_rad_) : until;
+      double to = ++steps < steps_max ? std::min(until, next_command_rad_) : until;
+      rule_ = Branch::Rule::trapezoidal;
+      if (fast_ && since_cut_ < kShortSteps.size()) {
+        to = std::min(to, at + kShortSteps[since_cut_] * kTurn / kSteps);
+        if (since_cut_ < 2) rule_ = Branch::Rule::backward_euler;
+        ++since_cut_;
+      }
       at = step(at, to);
     }
   }
@@ -131,7 +144,15 @@ void SteppedCircuit::settle(double at_rad) {
   const double look_rad = at_rad + kBehind_rad;
   const std::size_t rounds_max = 20 + 12 * units_.size();
   for (std::size_t round = 0; round < rounds_max; ++round) {
-    try_step(at_rad, Branch::Rule::backward_euler, kNoTime_rad / source_.rad_per_s);
+    // The first brings currents that a cut has left over to agree, at whatever voltage; the second tells the
+    // voltages they then have.
+    for (int time = 0; time < 2; ++time) {
+      try_step(at_rad, Branch::Rule::backward_euler, kNoTime_rad / source_.rad_per_s);
+      if (time > 0) break;
+      note_source(source_at(at_rad));
+      for (UnitCircuit* unit : units_)
+        if (unit->connected()) unit->advance(nodes_V_);
+    }
     bool again = false;
     for (UnitCircuit* unit : units_) {
       if (!unit->connected()) continue;
@@ -143,7 +164,8 @@ void SteppedCircuit::settle(double at_rad) {
   }
   note_source(source_at(at_rad));
   note_values();
-  note_watched(look_rad, from_watched_);
+  note_watched();
+  since_cut_ = 0;
   next_command_rad_ = next_command(look_rad);
 }
 
@@ -164,25 +186,26 @@ void SteppedCircuit::note_values() {
     if (unit->connected()) unit->advance(nodes_V);
 }
 
-void SteppedCircuit::note_watched(double at_rad, std::vector<double>& values) const {
-  values.clear();
+void SteppedCircuit::note_watched() {
+  from_watched_.clear();
   for (const UnitCircuit* unit : units_)
     if (unit->connected())
-      unit->watch(at_rad,
-                  [&](const UnitCircuit::Watched& watched) { values.push_back(watched.value.at(nodes_V_)); });
+      unit->watch(
+          [&](const UnitCircuit::Watched& watched) { from_watched_.push_back(watched.value.at(nodes_V_)); });
 }
 
-SteppedCircuit::Crossing SteppedCircuit::first_crossing(double at_rad) const {
+SteppedCircuit::Crossing SteppedCircuit::first_crossing() {
   Crossing first;
-  std::size_t index = 0;
+  to_watched_.clear();
   for (std::size_t u = 0; u < units_.size(); ++u) {
     const UnitCircuit& unit = *units_[u];
     if (!unit.connected()) continue;
-    unit.watch(at_rad, [&](const UnitCircuit::Watched& watched) {
-      const double before = std::min(0.0, from_watched_[index++]);
+    unit.watch([&](const UnitCircuit::Watched& watched) {
+      const double before = std::min(0.0, from_watched_[to_watched_.size()]);
       const double after = watched.value.at(nodes_V_);
-      const double tolerance = watched.current ? unit.tolerance_A() : unit.tolerance_V();
-      if (after <= tolerance) return;
+      to_watched_.push_back(after);
+      if (after <= 0.0) return;
+      if (after <= (watched.current ? unit.tolerance_A() : unit.tolerance_V())) return;
       const double share = before / (before - after);
       if (first.found && share >= first.share) return;
       first = {true, u, watched, share, after};
@@ -200,9 +223,8 @@ double SteppedCircuit::next_command(double after_rad) const {
 
 /// Goes to an angle, or to the first zero before it. Returns where it has come to.
 double SteppedCircuit::step(double from_rad, double to_rad) {
-  const double look_rad = from_rad + kBehind_rad;
-  try_step(to_rad, Branch::Rule::trapezoidal, (to_rad - from_rad) / source_.rad_per_s);
-  Crossing crossing = first_crossing(look_rad);
+  try_step(to_rad, rule_, (to_rad - from_rad) / source_.rad_per_s);
+  Crossing crossing = first_crossing();
   const double reached_rad = crossing.found ? approach(from_rad, to_rad, crossing) : to_rad;
   commit(from_rad, reached_rad);
   const bool commanded = next_command_rad_ <= reached_rad + kBehind_rad;
@@ -213,14 +235,14 @@ double SteppedCircuit::step(double from_rad, double to_rad) {
   } else if (commanded) {
     settle(reached_rad);
   } else {
-    note_watched(reached_rad + kBehind_rad, from_watched_);
+    from_watched_.swap(to_watched_);
   }
   return reached_rad;
 }
 
-double SteppedCircuit::value_of(double at_rad, const Crossing& crossing) const {
+double SteppedCircuit::value_of(const Crossing& crossing) const {
   double value = 0.0;
-  units_[crossing.unit]->watch(at_rad, [&](const UnitCircuit::Watched& watched) {
+  units_[crossing.unit]->watch([&](const UnitCircuit::Watched& watched) {
     if (watched.pair == crossing.watched.pair && watched.direction == crossing.watched.direction &&
         watched.arms == crossing.watched.arms)
       value = watched.value.at(nodes_V_);
@@ -242,14 +264,26 @@ double SteppedCircuit::approach(double from_rad, double to_rad, Crossing& crossi
   double reached_rad = to_rad;
   for (int round = 0; round < 6; ++round) {
     reached_rad = from_rad + std::max(share * length, 2.0 * kBehind_rad);
-    try_step(reached_rad, Branch::Rule::trapezoidal, (reached_rad - from_rad) / source_.rad_per_s);
-    const double value = value_of(from_rad + kBehind_rad, crossing);
+    try_step(reached_rad, rule_, (reached_rad - from_rad) / source_.rad_per_s);
+    const double value = value_of(crossing);
     if (std::abs(value) <= 0.5 * tolerance || share * length <= 2.0 * kBehind_rad) break;
     (value > 0.0 ? high_share : low_share) = share;
     (value > 0.0 ? high : low) = value;
     share = low_share + (high_share - low_share) * low / (low - high);
   }
   return reached_rad;
+}
+
+void SteppedCircuit::note_lines(double from_rad, double to_rad, const std::array<double, 3>& from_line,
+                                const std::array<double, 3>& to_line) {
+  LineStretch stretch{
+      {from_rad, std::sin(from_rad), std::cos(from_rad)}, {to_rad, std::sin(to_rad), std::cos(to_rad)}, {}};
+  // The sine and cosine that have the values of both ends.
+  const double scale = 1.0 / std::sin(to_rad - from_rad);
+  for (std::size_t p = 0; p < 3; ++p)
+    stretch.line_A[p] = {scale * (to_line[p] * stretch.from.cosine - from_line[p] * stretch.to.cosine),
+                         scale * (from_line[p] * stretch.to.sine - to_line[p] * stretch.from.sine), 0.0};
+  lines_.push_back(stretch);
 }
 
 void SteppedCircuit::commit(double from_rad, double to_rad) {
@@ -267,20 +301,14 @@ void SteppedCircuit::commit(double from_rad, double to_rad) {
     }
   }
   const double half = 0.5 * length;
-  LineStretch stretch{
-      {from_rad, std::sin(from_rad), std::cos(from_rad)}, {to_rad, std::sin(to_rad), std::cos(to_rad)}, {}};
   const double from_neutral = from_line[0] + from_line[1] + from_line[2];
   const double to_neutral = to_line[0] + to_line[1] + to_line[2];
   for (std::size_t p = 0; p < 3; ++p) {
     supply_.node_square_V[p] += half * (from_nodes_V_[p] * from_nodes_V_[p] + nodes_V_[p] * nodes_V_[p]);
     supply_.line_square_A[p] += half * (from_line[p] * from_line[p] + to_line[p] * to_line[p]);
-    // The sine and cosine that have the values of both ends.
-    const double scale = 1.0 / std::sin(length);
-    stretch.line_A[p] = {scale * (to_line[p] * stretch.from.cosine - from_line[p] * stretch.to.cosine),
-                         scale * (from_line[p] * stretch.to.sine - to_line[p] * stretch.from.sine), 0.0};
   }
   supply_.neutral_square_A += half * (from_neutral * from_neutral + to_neutral * to_neutral);
-  lines_.push_back(stretch);
+  if (with_lines_) note_lines(from_rad, to_rad, from_line, to_line);
 
   note_source(source_at(to_rad));
   note_values();

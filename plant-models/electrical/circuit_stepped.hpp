@@ -22,14 +22,15 @@ struct SourceState {
 
 /// One mains cycle of units with inductances or transformers, or behind a source with inductance: in steps of
 /// half a degree by the trapezoidal rule, which are cut where a gate is switched and where a current or
-/// voltage passes its zero. Behind every cut one backward Euler step of no length gives the voltages that
-/// follow, so that nothing of what was before rings on. Error of second order: some 1e-5.
+/// voltage passes its zero. Behind every cut two backward Euler steps of no length give the voltages that
+/// follow, so that nothing of what was before rings on; where something may settle faster than a step, short
+/// steps follow that grow. Error of second order: some 1e-5.
 class SteppedCircuit {
  public:
   /// The units' begin_cycle() has been called; afterwards their state() is that at the end of the cycle, and
   /// `state` that of the source.
   void solve(const SourceWaves& source, const SourceImpedance& impedance, std::span<UnitCircuit* const> units,
-             SourceState& state);
+             SourceState& state, bool with_lines);
 
   [[nodiscard]] const std::vector<UnitSums>& sums() const { return sums_; }
   [[nodiscard]] const SupplySums& supply() const { return supply_; }
@@ -57,13 +58,15 @@ class SteppedCircuit {
   void settle(double at_rad);
   void note_values();
   void note_source(const Nodes& source_V);
-  void note_watched(double at_rad, std::vector<double>& values) const;
-  [[nodiscard]] Crossing first_crossing(double at_rad) const;
+  void note_watched();
+  [[nodiscard]] Crossing first_crossing();
   [[nodiscard]] double next_command(double after_rad) const;
   double step(double from_rad, double to_rad);
   double approach(double from_rad, double to_rad, Crossing& crossing);
-  [[nodiscard]] double value_of(double at_rad, const Crossing& crossing) const;
+  [[nodiscard]] double value_of(const Crossing& crossing) const;
   void commit(double from_rad, double to_rad);
+  void note_lines(double from_rad, double to_rad, const std::array<double, 3>& from_line,
+                  const std::array<double, 3>& to_line);
 
   SourceWaves source_;
   SourceImpedance impedance_;
@@ -72,16 +75,20 @@ class SteppedCircuit {
   std::span<UnitCircuit* const> units_;
 
   std::array<double, 3> source_S_{}, source_A_{};  ///< companion model of each line
+  bool fast_ = false;                              ///< something in it may settle faster than a step
+  std::size_t since_cut_ = 0;
+  Branch::Rule rule_ = Branch::Rule::trapezoidal;
   double next_command_rad_ = 0.0;
   Nodes nodes_V_{};  ///< at the end of the step that was tried
   // At the begin of the next step:
   Nodes from_nodes_V_{};
   std::vector<UnitValues> from_values_;
-  std::vector<double> from_watched_;
+  std::vector<double> from_watched_, to_watched_;
   std::vector<UnitValues> to_values_;
 
   std::vector<UnitSums> sums_;
   SupplySums supply_;
+  bool with_lines_ = false;
   std::vector<LineStretch> lines_;
   std::size_t written_unit_ = 0;
   Waves* waves_ = nullptr;

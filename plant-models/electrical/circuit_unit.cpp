@@ -161,32 +161,30 @@ bool UnitCircuit::waits_in_couples() const {
   return std::none_of(pairs_.begin(), pairs_.end(), [&](const PairCircuit& pair) { return conducts(pair); });
 }
 
-bool UnitCircuit::awaits_zero(std::size_t pair, double at_rad, bool couples) const {
+bool UnitCircuit::awaits_zero(std::size_t pair, bool couples) const {
   const PairCircuit& one = pairs_[pair];
   const PairCircuit& other = pairs_[partner(pair, couples)];
-  return !one.isolated && !other.isolated && (waits(one, at_rad) || waits(other, at_rad));
+  return !one.isolated && !other.isolated && (one.waits || other.waits);
 }
 
 Form UnitCircuit::awaited_V(std::size_t pair, bool couples) const {
   return couples ? pair_V[pair] - pair_V[partner(pair, couples)] : pair_V[pair];
 }
 
-bool UnitCircuit::fired(const PairCircuit& pair, int direction, double at_rad) const {
-  if (pair.shorted[slot(direction)]) return true;
-  if (pair.armed && at_rad >= pair.armed_from_rad && at_rad < disarms_at_rad_) return true;
-  return pair.gate.permits(direction, at_rad);
-}
-
-bool UnitCircuit::may_conduct(const PairCircuit& pair, int direction, double at_rad) const {
-  return !pair.isolated && !pair.broken[slot(direction)] && fired(pair, direction, at_rad);
+/// What is fired only changes with the angle and when a pair is armed: looked up once for many steps.
+void UnitCircuit::refresh(double at_rad) {
+  for (std::size_t p = 0; p < pairs; ++p) {
+    PairCircuit& pair = pairs_[p];
+    const bool armed = pair.armed && at_rad >= pair.armed_from_rad && at_rad < disarms_at_rad_;
+    for (const int direction : {1, -1})
+      pair.fired[slot(direction)] =
+          armed || pair.shorted[slot(direction)] || pair.gate.permits(direction, at_rad);
+    pair.waits = zero_crossing_ && !pair.armed && !pair.isolated && !pair.closed && at_rad >= arms_from_rad_;
+  }
 }
 
 double UnitCircuit::drop_V(const PairCircuit& pair, int direction) const {
   return pair.closed || pair.shorted[slot(direction)] ? 0.0 : load_->thyristor_drop_V;
-}
-
-bool UnitCircuit::waits(const PairCircuit& pair, double at_rad) const {
-  return zero_crossing_ && !pair.armed && !pair.isolated && !pair.closed && at_rad >= arms_from_rad_;
 }
 
 double UnitCircuit::next_command(double after_rad) const {
@@ -204,19 +202,18 @@ double UnitCircuit::next_command(double after_rad) const {
   return next;
 }
 
-int UnitCircuit::wanted(std::size_t index, double at_rad, const std::array<double, 3>& nodes_V) const {
+int UnitCircuit::wanted(std::size_t index, const std::array<double, 3>& nodes_V) const {
   const PairCircuit& pair = pairs_[index];
   if (pair.isolated) return 0;
   if (pair.closed) return pair_A[index].at(nodes_V) < 0.0 ? -1 : 1;
   if (pair.direction != 0) {
     const double current_A = pair.direction * pair_A[index].at(nodes_V);
-    const double least_A = fired(pair, pair.direction, at_rad) ? 0.0 : holding_A_;
+    const double least_A = fired(pair, pair.direction) ? 0.0 : holding_A_;
     return current_A < least_A - tolerance_A() ? 0 : pair.direction;
   }
   const double voltage_V = pair_V[index].at(nodes_V);
   for (const int direction : {1, -1})
-    if (direction * voltage_V > drop_V(pair, direction) + tolerance_V() &&
-        may_conduct(pair, direction, at_rad))
+    if (direction * voltage_V > drop_V(pair, direction) + tolerance_V() && may_conduct(pair, direction))
       return direction;
   return 0;
 }
@@ -248,9 +245,10 @@ void UnitCircuit::force(std::size_t pair, int direction) {
 }
 
 bool UnitCircuit::switch_pairs(double at_rad, const std::array<double, 3>& nodes_V, bool one) {
+  refresh(at_rad);
   bool changed = false;
   std::array<int, 3> next{};
-  for (std::size_t p = 0; p < pairs; ++p) next[p] = wanted(p, at_rad, nodes_V);
+  for (std::size_t p = 0; p < pairs; ++p) next[p] = wanted(p, nodes_V);
   for (std::size_t p = 0; p < pairs; ++p) {
     PairCircuit& pair = pairs_[p];
     if (next[p] == pair.direction || (one && changed)) continue;
@@ -268,10 +266,11 @@ bool UnitCircuit::arm(double at_rad, const std::array<double, 3>& nodes_V) {
   for (std::size_t p = 0; p < pairs; ++p)
     if (!pairs_[p].armed && !pairs_[p].isolated && !pairs_[p].closed && pairs_[p].direction != 0)
       changed = pairs_[p].armed = true;
+  refresh(at_rad);
   const bool couples = waits_in_couples();
   for (std::size_t p = 0; p < pairs; ++p) {
     PairCircuit& pair = pairs_[p];
-    if (!awaits_zero(p, at_rad, couples)) {
+    if (!awaits_zero(p, couples)) {
       pair.watched_sign = 0;
       continue;
     }
@@ -282,7 +281,7 @@ bool UnitCircuit::arm(double at_rad, const std::array<double, 3>& nodes_V) {
     pair.watched_sign = sign;
     if (!passed) continue;
     for (PairCircuit* each : {&pair, &pairs_[partner(p, couples)]})
-      if (waits(*each, at_rad)) {
+      if (each->waits) {
         each->armed = changed = true;
         each->armed_from_rad = at_rad + first_rad_;
       }

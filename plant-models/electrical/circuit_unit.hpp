@@ -56,6 +56,7 @@ class UnitCircuit {
   [[nodiscard]] bool has_memory() const { return has_memory_; }
   /// Peak of the integral of a leg's nominal voltage.
   [[nodiscard]] double nominal_flux_Vs() const;
+  [[nodiscard]] bool has_transformer() const { return load_->transformer.has_value(); }
   /// Contactor closed: something of it may conduct, or leak.
   [[nodiscard]] bool connected() const { return connected_; }
   [[nodiscard]] bool three_wire() const { return load_->three_wire(); }
@@ -75,9 +76,9 @@ class UnitCircuit {
     int direction;      ///< that the pair then takes
     bool arms = false;  ///< it is not switched, but has seen its zero
   };
-  /// Calls watcher(watched) for everything that may switch next, as things are at this angle.
+  /// Calls watcher(watched) for everything that may switch next, as things were at the last switch_pairs().
   template <typename Watcher>
-  void watch(double at_rad, Watcher&& watcher) const;
+  void watch(Watcher&& watcher) const;
   /// Notes where the voltages stand that zero-crossing pairs wait for, and arms those that have passed zero.
   /// True if something was armed.
   bool arm(double at_rad, const std::array<double, 3>& nodes_V);
@@ -119,6 +120,8 @@ class UnitCircuit {
     bool armed = false;
     int direction = 0;
     double armed_from_rad = -1.0;  ///< armed, but fired only from here on
+    std::array<bool, 2> fired{};   ///< since the last refresh(), likewise
+    bool waits = false;            ///< zero-crossing, for its zero
     int watched_sign = 0;          ///< of the voltage whose zero it waits for
   };
 
@@ -128,17 +131,21 @@ class UnitCircuit {
   [[nodiscard]] static bool conducts(const PairCircuit& pair) { return pair.closed || pair.direction != 0; }
   [[nodiscard]] int conducting() const;
   [[nodiscard]] double leak_S(const PairCircuit& pair) const;
-  [[nodiscard]] bool fired(const PairCircuit& pair, int direction, double at_rad) const;
-  [[nodiscard]] bool may_conduct(const PairCircuit& pair, int direction, double at_rad) const;
+  void refresh(double at_rad);
+  [[nodiscard]] static bool fired(const PairCircuit& pair, int direction) {
+    return pair.fired[direction > 0 ? 0 : 1];
+  }
+  [[nodiscard]] static bool may_conduct(const PairCircuit& pair, int direction) {
+    return !pair.isolated && !pair.broken[direction > 0 ? 0 : 1] && fired(pair, direction);
+  }
   [[nodiscard]] double drop_V(const PairCircuit& pair, int direction) const;
-  [[nodiscard]] int wanted(std::size_t index, double at_rad, const std::array<double, 3>& nodes_V) const;
-  [[nodiscard]] bool waits(const PairCircuit& pair, double at_rad) const;
+  [[nodiscard]] int wanted(std::size_t index, const std::array<double, 3>& nodes_V) const;
   /// Off three-wire pairs wait for a zero between their line and the next: it arms both.
   [[nodiscard]] bool waits_in_couples() const;
   [[nodiscard]] std::size_t partner(std::size_t pair, bool couples) const {
     return couples ? (pair + 1) % 3 : pair;
   }
-  [[nodiscard]] bool awaits_zero(std::size_t pair, double at_rad, bool couples) const;
+  [[nodiscard]] bool awaits_zero(std::size_t pair, bool couples) const;
   [[nodiscard]] Form awaited_V(std::size_t pair, bool couples) const;
   void reduce_own();
   void reduce_star();
@@ -171,21 +178,21 @@ class UnitCircuit {
 };
 
 template <typename Watcher>
-void UnitCircuit::watch(double at_rad, Watcher&& watcher) const {
+void UnitCircuit::watch(Watcher&& watcher) const {
   const bool couples = waits_in_couples();
   for (std::size_t p = 0; p < pairs; ++p) {
     const PairCircuit& pair = pairs_[p];
-    if (awaits_zero(p, at_rad, couples))
+    if (awaits_zero(p, couples))
       watcher(Watched{awaited_V(p, couples) * (pair.watched_sign > 0 ? -1.0 : 1.0), false, p, 0, true});
     if (pair.isolated) continue;
     if (pair.closed) {
       watcher(Watched{pair_A[p] * (pair.direction > 0 ? -1.0 : 1.0), true, p, -pair.direction});
     } else if (pair.direction != 0) {
-      const double held_A = fired(pair, pair.direction, at_rad) ? 0.0 : holding_A_;
+      const double held_A = fired(pair, pair.direction) ? 0.0 : holding_A_;
       watcher(Watched{pair_A[p] * -pair.direction + held_A, true, p, 0});
     } else {
       for (const int direction : {1, -1})
-        if (may_conduct(pair, direction, at_rad))
+        if (may_conduct(pair, direction))
           watcher(Watched{pair_V[p] * direction + -drop_V(pair, direction), false, p, direction});
     }
   }

@@ -133,7 +133,8 @@ Circuit& Network::Impl::together() {
 
 Circuit& Network::Impl::alone(std::size_t index) {
   if (!alone_[index])
-    alone_[index] = std::make_unique<Circuit>(supply_, std::vector<const LoadParameters*>{&loads_[index]});
+    alone_[index] = std::make_unique<Circuit>(supply_, std::vector<const LoadParameters*>{&loads_[index]},
+                                              loads_.size() > 1);
   return *alone_[index];
 }
 
