@@ -7,7 +7,7 @@
 namespace emberline::unit {
 
 std::vector<Protections::Event> Protections::see(SimTime at, const Readings& readings,
-                                                 const Settings& settings) {
+                                                 const Settings& settings, std::uint32_t latched) {
   using Sight = Reading::Sight;
   std::vector<Event> events;
   for (const auto& info : all_protections()) {
@@ -29,7 +29,8 @@ std::vector<Protections::Event> Protections::see(SimTime at, const Readings& rea
                                                    : settings.threshold[p] - reading.value;
     if (beyond > 0.0) {
       if (!one.since) one.since = at;
-      if (one.stands || at - *one.since < from_seconds(settings.delay_s[p])) continue;
+      const Duration delay = (latched & (1u << p)) != 0 ? Duration{} : from_seconds(settings.delay_s[p]);
+      if (one.stands || at - *one.since < delay) continue;
       one.stands = true;
       events.push_back({info.protection, true, reading});
       continue;

@@ -24,8 +24,10 @@ class Protections {
     bool raised;      ///< false: gone
     Reading reading;  ///< that did it
   };
-  /// Judges the cycle that ended at `at`. Protections that are off stay silent.
-  std::vector<Event> see(SimTime at, const Readings& readings, const Settings& settings);
+  /// Judges the cycle that ended at `at`. Protections that are off stay silent. Those that have latched
+  /// (`latched`, a bit each) need no delay: a cause that is back is no reason to be reset.
+  std::vector<Event> see(SimTime at, const Readings& readings, const Settings& settings,
+                         std::uint32_t latched);
   /// Nothing stands and nothing is about to.
   void forget();
   /// This one does not stand any more, and has to be seen anew.

@@ -76,10 +76,11 @@ bool Trips::cause(Protection protection) const {
 }
 
 void Trips::count_bits() {
-  bits_ = 0;
+  bits_ = latched_ = 0;
   for (const auto& info : all_protections()) {
-    if (info.trip && all_[static_cast<std::size_t>(info.protection)].latched)
-      bits_ |= registers::bit(*info.trip);
+    if (!info.trip || !latched(info.protection)) continue;
+    bits_ |= registers::bit(*info.trip);
+    latched_ |= registers::bit(info.protection);
   }
 }
 

@@ -47,6 +47,8 @@ class Trips {
   [[nodiscard]] bool cause(Protection protection) const;
   /// Bits of the point `trips`.
   [[nodiscard]] std::uint32_t bits() const { return bits_; }
+  /// A bit for each protection that is latched, by the number of the protection.
+  [[nodiscard]] std::uint32_t latched() const { return latched_; }
 
  private:
   struct One {
@@ -60,6 +62,7 @@ class Trips {
   const std::array<ProtectionSpec, kProtectionCount>& specs_;
   std::array<One, kProtectionCount> all_;
   std::uint32_t bits_ = 0;
+  std::uint32_t latched_ = 0;
 };
 
 }  // namespace emberline::unit

@@ -88,7 +88,7 @@ bool VirtualUnit::Impl::reset_trips(const ResetLevel& level, SimTime at) {
 void VirtualUnit::Impl::refuse_trip(Protection protection, ResetBy by, Trips::Outcome outcome, SimTime at) {
   // A program may try at every cycle; a reader has enough with one every few seconds. Between the numbers of
   // warnings and those of refused writes, which share the throttle.
-  const int key = 50 + static_cast<int>(protection);
+  const int key = 50 + 4 * static_cast<int>(protection) + static_cast<int>(outcome) - 1;
   if (!throttle_.lets_through(key, at)) return;
   const std::string word(protection_info(protection).word);
   const std::string refused = "reset by " + std::string(to_word(by)) + " refused: ";

@@ -29,7 +29,8 @@ void VirtualUnit::Impl::supervise(SimTime now) {
   read_load(look, partial_load_, readings);
   read_power_stage(look, readings);
   const std::uint32_t trips_before = trips_.bits();
-  for (const auto& event : protections_.see(now, readings, settings_)) heed(now, event, look);
+  for (const auto& event : protections_.see(now, readings, settings_, trips_.latched()))
+    heed(now, event, look);
   watch_burst_current(now);
   watch_sensor(now);
   tail_A_ = measured_.cycle.fired ? kTail * largest_line_current(measured_.cycle).current_A : 0.0;

@@ -1,9 +1,12 @@
 // What registers show and what writes do.
+#include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include <doctest/doctest.h>
 
 #include "sim/unit/measured_points.hpp"
+#include "sim/unit/protection_info.hpp"
 #include "sim/unit/settings.hpp"
 #include "tests/sim/unit/rig.hpp"
 
@@ -26,6 +29,12 @@ Measured three_phases() {
   m.element_temperature_degC = 640.0;
   m.firing_angle_deg = 75.0;
   m.energy_J = 7.2e6;
+  m.heatsink_degC = 52.0;
+  m.apparent_power_VA = {3000.0, 2500.0, 2000.0};
+  m.line_power_W = {2400.0, 2250.0, 1500.0};
+  m.dc_current_A = {0.5, -0.25, 0.125};
+  m.demand_W = 5100.0;
+  m.peak_demand_W = 6400.0;
   return m;
 }
 
@@ -33,13 +42,39 @@ Measured three_phases() {
 
 TEST_CASE("a measured point shows another value than the meter's") {
   const std::pair<Point, double> cases[] = {
-      {Point::load_voltage, 220.0},    {Point::load_voltage_l1, 230.0},     {Point::load_voltage_l3, 210.0},
-      {Point::load_current, 10.0},     {Point::load_current_l2, 10.0},      {Point::load_current_l3, 9.0},
-      {Point::load_power, 6620.0},     {Point::load_power_l1, 2530.0},      {Point::load_power_l3, 1890.0},
-      {Point::line_current, 11.0},     {Point::line_current_l1, 12.0},      {Point::neutral_current, 1.7},
-      {Point::load_resistance, 22.0},  {Point::supply_voltage, 230.0},      {Point::supply_voltage_l3, 229.0},
-      {Point::supply_frequency, 50.0}, {Point::element_temperature, 640.0}, {Point::firing_angle, 75.0},
+      {Point::load_voltage, 220.0},
+      {Point::load_voltage_l1, 230.0},
+      {Point::load_voltage_l3, 210.0},
+      {Point::load_current, 10.0},
+      {Point::load_current_l2, 10.0},
+      {Point::load_current_l3, 9.0},
+      {Point::load_power, 6620.0},
+      {Point::load_power_l1, 2530.0},
+      {Point::load_power_l3, 1890.0},
+      {Point::line_current, 11.0},
+      {Point::line_current_l1, 12.0},
+      {Point::neutral_current, 1.7},
+      {Point::load_resistance, 22.0},
+      {Point::supply_voltage, 230.0},
+      {Point::supply_voltage_l3, 229.0},
+      {Point::supply_frequency, 50.0},
+      {Point::element_temperature, 640.0},
+      {Point::firing_angle, 75.0},
       {Point::energy, 7.2e6},
+      {Point::heatsink_temperature, 52.0},
+      {Point::apparent_power, 7500.0},
+      {Point::apparent_power_l1, 3000.0},
+      {Point::apparent_power_l3, 2000.0},
+      {Point::power_factor, 0.82},
+      {Point::power_factor_l1, 0.8},
+      {Point::power_factor_l2, 0.9},
+      {Point::power_factor_l3, 0.75},
+      {Point::dc_current_l1, 0.5},
+      {Point::dc_current_l2, -0.25},
+      {Point::dc_current_l3, 0.125},
+      {Point::demand, 5100.0},
+      {Point::peak_demand, 6400.0},
+      {Point::load_intact, 1.0},
   };
   Rig rig(base_spec());
   rig.unit.measure(at(1s), three_phases());
@@ -54,6 +89,11 @@ TEST_CASE("a measured point shows another value than the meter's") {
   CHECK(measured_point(Point::load_power, one) == 2530.0);
   one.load_current_A = {};
   CHECK(measured_point(Point::load_resistance, one) == 0.0);
+  CHECK(measured_point(Point::apparent_power, one) == 3000.0);
+  CHECK(measured_point(Point::power_factor, one) == doctest::Approx(0.8));
+  one.apparent_power_VA = {};
+  CHECK(measured_point(Point::power_factor, one) == 0.0);
+  CHECK(measured_point(Point::power_factor_l1, one) == 0.0);
   CHECK_FALSE(measured_point(Point::setpoint, one));
 }
 
@@ -193,6 +233,16 @@ TEST_CASE("a setting takes a value the unit cannot follow") {
       {Point::heartbeat, NAN, false},
       {Point::reset, 1.0, true},
       {Point::reset, 2.0, false},
+      {Point::learn_load, 1.0, true},
+      {Point::learn_load, 0.5, false},
+      {Point::current_limit, 0.0, true},
+      {Point::current_limit, -1.0, false},
+      {Point::current_limit, NAN, false},
+      {Point::supply_low_threshold, 0.85, true},
+      {Point::supply_low_threshold, 101.0, false},
+      {Point::heatsink_warm_threshold, 75.0, true},
+      {Point::fuse_open_delay, 0.02, true},
+      {Point::fuse_open_delay, -0.02, false},
   };
   for (const auto& one : cases) {
     CAPTURE(registers::point_info(one.point).name);
@@ -263,4 +313,28 @@ TEST_CASE("a value that does not fit its register is journaled at every read") {
     CHECK(rig.read(i * 1s, "field", kEnergy) == modbus::Bytes{3, 2, 0xFF, 0xFF});
   }
   CHECK(rig.notes.count("which does not fit its register at 0x000A (40011)") == 1);
+}
+
+TEST_CASE("a setting of a protection is another protection's, or a write to it is lost") {
+  UnitSpec spec = base_spec();
+  for (std::size_t p = 0; p < kProtectionCount; ++p) {
+    spec.protections[p].threshold = 1.0 + static_cast<double>(p);
+    spec.protections[p].after = (10 + static_cast<int>(p)) * 1s;
+  }
+  Settings settings = initial_settings(spec);
+  for (const auto& info : all_protections()) {
+    CAPTURE(info.word);
+    const auto p = static_cast<std::size_t>(info.protection);
+    std::string name(info.word);
+    std::replace(name.begin(), name.end(), '-', '_');
+    CHECK(registers::find_point(name + "_delay") == info.delay);
+    CHECK(registers::find_point(name + "_threshold") == info.threshold);
+    CHECK(plant_setting(std::as_const(settings), info.delay) == 10.0 + static_cast<double>(p));
+    CHECK(info.warning.has_value() != info.trip.has_value());
+    if (!info.threshold) continue;
+    CHECK(plant_setting(std::as_const(settings), *info.threshold) == 1.0 + static_cast<double>(p));
+    *plant_setting(settings, *info.threshold) = 0.5;
+    CHECK(settings.threshold[p] == 0.5);
+  }
+  CHECK(plant_setting(settings, Point::setpoint) == nullptr);
 }

@@ -65,11 +65,18 @@ enum Address : std::uint16_t {
   kTrips = 8,
   kOutput = 9,  ///< 0.1 %
   kEnergy = 10,
+  kCurrentLimit = 11,      ///< 0.1 A, read-write from here
+  kVoltageLimit = 12,      ///< 0.1 V
+  kPowerLimit = 13,        ///< 10 W
+  kPartialThreshold = 14,  ///< 0.1 %
+  kPhaseLostDelay = 15,    ///< 10 ms
+  kLearn = 16,
   kNowhere = 50,
 };
 
 struct TableOptions {
-  bool keep = false;  ///< setpoint, comms_timeout and comms_policy non-volatile
+  bool keep =
+      false;  ///< setpoint, comms_timeout, comms_policy, current_limit, kPartialThreshold non-volatile
   registers::OutOfRange out_of_range = registers::OutOfRange::exception_03;
 };
 
@@ -83,7 +90,8 @@ inline std::shared_ptr<const registers::RegisterTable> make_table(const TableOpt
     row.layout = {.type = registers::Type::u16, .scale = scale};
     row.access = writable ? registers::Access::read_write : registers::Access::read_only;
     row.kept = options.keep &&
-               (point == Point::setpoint || point == Point::comms_timeout || point == Point::comms_policy);
+               (point == Point::setpoint || point == Point::comms_timeout || point == Point::comms_policy ||
+                point == Point::current_limit || point == Point::partial_load_failure_threshold);
     if (point == Point::setpoint) {
       row.range = {0.0, 1.0};
       row.out_of_range = options.out_of_range;
@@ -101,6 +109,12 @@ inline std::shared_ptr<const registers::RegisterTable> make_table(const TableOpt
   add(kTrips, Point::trips, 1, false);
   add(kOutput, Point::output, 0.001, false);
   add(kEnergy, Point::energy, 3.6e6, false);
+  add(kCurrentLimit, Point::current_limit, 0.1, true);
+  add(kVoltageLimit, Point::voltage_limit, 0.1, true);
+  add(kPowerLimit, Point::power_limit, 10, true);
+  add(kPartialThreshold, Point::partial_load_failure_threshold, 0.001, true);
+  add(kPhaseLostDelay, Point::phase_lost_delay, 0.01, true);
+  add(kLearn, Point::learn_load, 1, true);
   auto table = registers::make_register_table(std::move(parts));
   return table.has_value() ? table.value() : nullptr;
 }
