@@ -133,7 +133,7 @@ std::optional<bench::IoInput> read_input_register(const Node& node, BenchDraft& 
   if (signal) read_quantity(scale, dimension, Bound::positive, input.layout.scale, problems);
   read_word_order(fields.optional("word_order"), input.layout.word_order, problems);
   read_byte_order(fields.optional("byte_order"), input.layout.byte_order, problems);
-  read_broken(fields.optional("broken"), input.layout, problems);
+  read_broken(fields.optional("broken"), dimension, input.layout, problems);
   fields.done();
   return signal ? std::optional(input) : std::nullopt;
 }

@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <array>
 #include <string>
 #include <string_view>
 
@@ -7,52 +6,44 @@
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/unit/protection_info.hpp"
 
 namespace emberline::io {
 namespace {
 
 using unit::Protection;
+using unit::ProtectionInfo;
 
-/// What a protection compares with, in the words of a file.
-struct Words {
-  std::string_view name;
-  std::string_view key;  ///< of its threshold; empty: it has none
-  Dimension dimension;
-  double lowest;  ///< threshold, SI
+/// What a threshold may be, where that is narrower than what its point may carry.
+struct Sense {
+  double lowest;
   double highest;
   std::string_view expected;
-  bool trips;
 };
 
-constexpr double kFarAway = 100.0;  // shares
-constexpr double kHottest_degC = 1000.0;
+Sense sense_of(const ProtectionInfo& info) {
+  switch (info.protection) {
+    case Protection::supply_high:
+      return {1.0, 100.0, "a share of the nominal voltage of 100 % or more"};
+    case Protection::supply_frequency:
+      return {0.0, 1000.0, "how far off the nominal frequency, up to 1 kHz"};
+    case Protection::heatsink_warm:
+    case Protection::heatsink_over_temperature:
+      return {-50.0, 1000.0, "a temperature from -50 degC to 1000 degC"};
+    case Protection::over_current:
+    case Protection::thyristor_shorted:
+      return {0.0, 100.0, "a share of the rated current up to 10000 %"};
+    default:
+      return {0.0, 1.0, "a percentage from 0 % to 100 %"};
+  }
+}
 
-/// In the order of the enumeration.
-constexpr std::array<Words, unit::kProtectionCount> kProtections{{
-    {"supply-low", "below", Dimension::ratio, 0.0, 1.0, "a share of the nominal voltage from 0 % to 100 %",
-     false},
-    {"supply-high", "above", Dimension::ratio, 1.0, kFarAway,
-     "a share of the nominal voltage of 100 % or more", false},
-    {"supply-frequency", "off_by", Dimension::frequency, 0.0, 1000.0,
-     "a deviation from the nominal frequency such as '1 Hz'", false},
-    {"load-open", "below", Dimension::ratio, 0.0, 1.0, "a share of the rated current from 0 % to 100 %",
-     false},
-    {"partial-load-failure", "below", Dimension::ratio, 0.0, 1.0,
-     "a share of the learned conductance from 0 % to 100 %", false},
-    {"heatsink-warm", "above", Dimension::temperature, -273.15, kHottest_degC,
-     "a temperature up to 1000 degC", false},
-    {"over-current", "above", Dimension::ratio, 0.0, kFarAway, "a share of the rated current up to 10000 %",
-     true},
-    {"overload", "above", Dimension::ratio, 0.0, 1.0, "a share of what melts the fuse from 0 % to 100 %",
-     true},
-    {"phase-lost", "below", Dimension::ratio, 0.0, 1.0, "a share of the nominal voltage from 0 % to 100 %",
-     true},
-    {"fuse-open", "", Dimension::number, 0.0, 0.0, "", true},
-    {"heatsink-over-temperature", "above", Dimension::temperature, -273.15, kHottest_degC,
-     "a temperature up to 1000 degC", true},
-    {"thyristor-shorted", "above", Dimension::ratio, 0.0, kFarAway,
-     "a share of the rated current up to 10000 %", true},
-}};
+/// The key of a protection's threshold; empty if it has none.
+std::string_view key_of(const ProtectionInfo& info) {
+  if (!info.threshold) return {};
+  if (info.protection == Protection::supply_frequency) return "off_by";
+  return info.acts == unit::Side::below ? "below" : "above";
+}
 
 /// A distance between temperatures may be written in K or degC.
 void read_hysteresis(const Node* node, Dimension dimension, double& into, Problems& problems) {
@@ -66,31 +57,33 @@ void read_hysteresis(const Node* node, Dimension dimension, double& into, Proble
   read_quantity(&difference, dimension, Bound::not_negative, into, problems);
 }
 
-void read_learn(Fields& fields, std::size_t index, unit::UnitSpec& unit, Problems& problems) {
-  static constexpr Choice<unit::LearnOn> kLearn[] = {{"first-run", unit::LearnOn::first_run},
-                                                     {"command", unit::LearnOn::command}};
-  if (index != static_cast<std::size_t>(Protection::partial_load_failure)) return;
-  read_word(fields.optional("learn"), kLearn, unit.learn_on, problems);
+void read_threshold(Fields& fields, const ProtectionInfo& info, unit::ProtectionSpec& spec,
+                    Problems& problems) {
+  if (!info.threshold) return;
+  const auto dimension = registers::point_info(*info.threshold).dimension;
+  const auto sense = sense_of(info);
+  read_within(fields.optional(key_of(info)), dimension, {sense.lowest, sense.highest}, sense.expected,
+              spec.threshold, problems);
+  read_hysteresis(fields.optional("hysteresis"), dimension, spec.hysteresis, problems);
 }
 
-void read_keys(const Node& node, std::size_t index, unit::UnitSpec& unit, Problems& problems) {
-  const auto& words = kProtections.at(index);
-  auto& spec = unit.protections.at(index);
-  Fields fields(
-      node, words.key.empty() ? "{ after: 100 ms }" : "{ " + std::string(words.key) + ": ..., after: 2 s }",
-      problems);
-  if (!words.key.empty())
-    read_within(fields.optional(words.key), words.dimension, {words.lowest, words.highest}, words.expected,
-                spec.threshold, problems);
+void read_keys(const Node& node, const ProtectionInfo& info, unit::UnitSpec& unit, Problems& problems) {
+  auto& spec = unit.protections.at(static_cast<std::size_t>(info.protection));
+  const auto key = key_of(info);
+  Fields fields(node, key.empty() ? "{ after: 100 ms }" : "{ " + std::string(key) + ": ..., after: 2 s }",
+                problems);
+  read_threshold(fields, info, spec, problems);
   read_duration(fields.optional("after"), Bound::not_negative, spec.after, problems);
-  if (words.trips) {
-    fields.refuse("hysteresis", "a trip is latched, so only warnings have one");
+  if (info.trip) {
     read_resets(fields.optional("reset_by"), spec.reset_by, unit, problems);
   } else {
-    read_hysteresis(fields.optional("hysteresis"), words.dimension, spec.hysteresis, problems);
     fields.refuse("reset_by", "a warning goes when its cause goes, so only trips are reset");
   }
-  read_learn(fields, index, unit, problems);
+  if (info.protection == Protection::partial_load_failure) {
+    static constexpr Choice<unit::LearnOn> kLearn[] = {{"first-run", unit::LearnOn::first_run},
+                                                       {"command", unit::LearnOn::command}};
+    read_word(fields.optional("learn"), kLearn, unit.learn_on, problems);
+  }
   fields.done();
 }
 
@@ -110,20 +103,20 @@ void read_protections(const Node* node, bench::UnitEntry& entry, Problems& probl
   if (node->kind != Node::Kind::mapping)
     return complain_kind(*node, "protections such as { phase-lost: off, over-current: { above: 300 % } }",
                          problems);
+  const auto all = unit::all_protections();
   for (const auto& given : node->entries) {
-    const auto found = std::find_if(kProtections.begin(), kProtections.end(),
-                                    [&](const Words& words) { return words.name == given.label; });
-    if (found == kProtections.end()) {
+    const auto found = std::find_if(all.begin(), all.end(),
+                                    [&](const ProtectionInfo& info) { return info.word == given.label; });
+    if (found == all.end()) {
       std::vector<std::string> known;
-      for (const auto& words : kProtections) known.emplace_back(words.name);
+      for (const auto& info : all) known.emplace_back(info.word);
       complain(problems, given.header, unknown("protection", given.label, known));
       continue;
     }
-    const auto index = static_cast<std::size_t>(found - kProtections.begin());
-    bool& on = entry.unit.protections.at(index).on;
+    bool& on = entry.unit.protections.at(static_cast<std::size_t>(found->protection)).on;
     if (given.kind == Node::Kind::mapping) {
       on = true;
-      read_keys(given, index, entry.unit, problems);
+      read_keys(given, *found, entry.unit, problems);
     } else if (given.kind == Node::Kind::scalar) {
       read_switch(&given, on, problems);
     } else {

@@ -42,8 +42,9 @@ void read_phases(Fields& fields, plant::SupplyParameters& supply, Problems& prob
     return;
   }
   const auto* phases = fields.optional("phases");
-  if (phases != nullptr && phases->kind != Node::Kind::sequence) {
-    complain_kind(*phases, "the voltage of each phase, such as [100 %, 97 %, 101 %]", problems);
+  const bool three = phases != nullptr && phases->kind == Node::Kind::sequence && phases->items.size() == 3;
+  if (phases != nullptr && !three) {
+    complain_kind(*phases, "the voltages of all three phases, such as [100 %, 97 %, 101 %]", problems);
   } else if (read_per_leg(phases, Dimension::ratio, Bound::not_negative, 3, supply.phase_share, problems)) {
     for (std::size_t phase = 0; phase < supply.phase_share.size(); ++phase)
       if (supply.phase_share[phase] > kLargestPhase)

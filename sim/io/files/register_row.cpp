@@ -197,17 +197,25 @@ void read_byte_order(const Node* node, registers::ByteOrder& into, Problems& pro
   read_word(node, kChoices, into, problems);
 }
 
-void read_broken(const Node* node, registers::Layout& layout, Problems& problems) {
+void read_broken(const Node* node, Dimension dimension, registers::Layout& layout, Problems& problems) {
+  std::string text;
   if (node == nullptr) return;
   if (layout.type == Type::bit)
-    return complain(problems, node->header, "broken: a bit has no count that says that there is no value");
+    return complain(problems, node->header, "broken: a bit has no number that says that there is no value");
+  if (!read_text(node, text, problems)) return;
   double count = 0.0;
-  if (!read_quantity(node, Dimension::number, Bound::any, count, problems)) return;
-  const bool fits = count >= registers::lowest(layout.type) && count <= registers::highest(layout.type);
-  if (!fits || (layout.type != Type::f32 && count != std::round(count))) {
-    complain_kind(*node, "a number that " + std::string(to_word(layout.type)) + " can carry", problems);
-    return;
+  if (const auto plain = parse_quantity(text, Dimension::number)) {
+    count = *plain;
+  } else if (const auto value = parse_quantity(text, dimension); value && dimension != Dimension::number) {
+    count = std::round(*value / layout.scale);
+  } else {
+    return complain_kind(*node, "the number that is carried, such as 32767, or a value with its unit",
+                         problems);
   }
+  const bool fits = count >= registers::lowest(layout.type) && count <= registers::highest(layout.type);
+  if (!fits || (layout.type != Type::f32 && count != std::round(count)))
+    return complain_kind(*node, "a number that " + std::string(to_word(layout.type)) + " can carry",
+                         problems);
   layout.broken = count;
 }
 
@@ -260,7 +268,7 @@ std::optional<Row> read_row(const Node& node, modbus::Table table, const RowDefa
   read_range(fields.optional("range"), range_dimension, row, problems);
   read_word_order(fields.optional("word_order"), row.layout.word_order, problems);
   read_byte_order(fields.optional("byte_order"), row.layout.byte_order, problems);
-  read_broken(fields.optional("broken"), row.layout, problems);
+  read_broken(fields.optional("broken"), info.dimension, row.layout, problems);
   static constexpr Choice<bool> kSplit[] = {{"refuse", true}, {"allow", false}};
   read_word(fields.optional("split"), kSplit, row.split_refused, problems);
   fields.done();

@@ -21,8 +21,9 @@ void read_word_order(const Node* node, registers::WordOrder& into, Problems& pro
 void read_byte_order(const Node* node, registers::ByteOrder& into, Problems& problems);
 void read_out_of_range(const Node* node, registers::OutOfRange& into, Problems& problems);
 void read_access(const Node* node, registers::Access& into, Problems& problems);
-/// `broken:`, the count a register reads where there is no value; needs the type.
-void read_broken(const Node* node, registers::Layout& layout, Problems& problems);
+/// `broken:`, what a register reads where there is no value: the number carried, or a value with its unit.
+/// Needs type and scale.
+void read_broken(const Node* node, Dimension dimension, registers::Layout& layout, Problems& problems);
 /// `as:` of registers; bit only where `bit_allowed`.
 bool read_type(const Node* node, bool bit_allowed, registers::Type& into, Problems& problems);
 

@@ -33,7 +33,7 @@ const Node* action_of(const Node& node, ScenarioDraft& draft) {
   if (action != nullptr) return action;
   for (const auto& entry : node.entries)
     if (entry.label != "at" && entry.label != "for") return &entry;  // complained about as an unknown action
-  complain(draft.problems, node.place, "nothing is done here, expected one of: " + listed(action_words()));
+  complain(draft.problems, node.place, "nothing is done here, expected an action such as 'cut: field'");
   return nullptr;
 }
 

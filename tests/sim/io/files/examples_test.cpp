@@ -150,7 +150,8 @@ TEST_CASE("the worked example of a bench means what it says") {
   CHECK(spec.lines[1].port == 1502);
   CHECK(spec.lines[1].max_connections == 8);
   REQUIRE(spec.units.size() == 1);
-  const auto& [unit, load, heats, capacity, coupling] = spec.units[0];
+  const auto& unit = spec.units[0].unit;
+  const auto& load = spec.units[0].load;
   CHECK(unit.rated_current_A == 63.0);
   CHECK(unit.firing.ramp == 500ms);
   CHECK(unit.control.variable == unit::ControlVariable::power);
@@ -170,9 +171,9 @@ TEST_CASE("the worked example of a bench means what it says") {
   CHECK(load.cold_resistance_ohm[0] == 22.0);
   CHECK(load.material == plant::find_material("nickel-chromium"));
   CHECK(load.thyristor_drop_V == 1.2);
-  CHECK(heats == "soak");
-  CHECK(capacity == 0.0);
-  CHECK(coupling == 0.0);
+  CHECK(spec.units[0].heats == "soak");
+  CHECK(spec.units[0].element.heat_capacity_J_per_K == 0.0);
+  CHECK(spec.units[0].element.coupling_W_per_K == 0.0);
   CHECK(spec.zones.at(0).parameters.sensor_dead_time == 3s);
   CHECK(spec.contactors.at(0).feeds == std::vector<std::string>{"soak-heater"});
   const auto& block = spec.io_blocks.at(0);

@@ -154,8 +154,8 @@ TEST_CASE("options of firing, control and load arrive in the unit") {
   CHECK(load.load.grouping == plant::Grouping::series);
   CHECK(load.load.thyristor_drop_V == 0.9);
   CHECK(load.load.material == plant::find_material("constant"));
-  CHECK(load.element_heat_capacity_J_per_K == 900.0);
-  CHECK(load.element_coupling_W_per_K == 40.0);
+  CHECK(load.element.heat_capacity_J_per_K == 900.0);
+  CHECK(load.element.coupling_W_per_K == 40.0);
 }
 
 TEST_CASE("whole numbers may be hexadecimal, as manuals write addresses") {

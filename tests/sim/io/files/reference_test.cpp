@@ -8,15 +8,16 @@
 #include <doctest/doctest.h>
 
 #include "plant-models/materials/material.hpp"
+#include "sim/base/duration_text.hpp"
 #include "sim/faults/action.hpp"
-#include "sim/io/files/words.hpp"
+#include "sim/unit/protection_info.hpp"
 #include "tests/sim/io/files/sample_files.hpp"
 #include "tests/sim/io/files/workspace.hpp"
 
 using namespace emberline;
 
-// config/README.md is held against the sources of the loader: a key that is read and not described there is
-// found by the calls that read it.
+// config/README.md and config/plant.md are held against the sources of the loader: a key that is read and not
+// described there is found by the calls that read it.
 
 namespace {
 
@@ -33,11 +34,18 @@ const std::string& reference() {
   return text;
 }
 
-/// From one heading of the second level to the next.
+/// What a bench file says of supply, heat, loads and protections.
+const std::string& plant_reference() {
+  static const std::string text = text_of(EMBERLINE_SOURCE_DIR "/config/plant.md");
+  return text;
+}
+
+/// From one heading of the second level to the next; of benches with what plant.md says of them.
 std::string section(const std::string& title) {
   const auto begin = reference().find("\n## " + title + "\n");
   REQUIRE_MESSAGE(begin != std::string::npos, title);
-  return reference().substr(begin, reference().find("\n## ", begin + 1) - begin);
+  const auto text = reference().substr(begin, reference().find("\n## ", begin + 1) - begin);
+  return title == "Bench" ? text + plant_reference() : text;
 }
 
 /// The first group of every match.
@@ -106,9 +114,8 @@ TEST_CASE("every key and word that is read from a file stands in its part of the
 
 TEST_CASE("every word that is refused because it is not there yet stands in the reference") {
   const auto words = listed_in(sources("bench_") + sources("register_") + sources("scenario_"));
-  CHECK(words.contains("protections"));
-  CHECK(words.contains("dip"));
-  check_described(words, code_words(reference()));
+  CHECK(words.contains("panel"));
+  check_described(words, code_words(reference() + plant_reference()));
 }
 
 TEST_CASE("actions, points, materials and what can be waited for stand in the reference") {
@@ -126,7 +133,33 @@ TEST_CASE("actions, points, materials and what can be waited for stand in the re
   for (const auto& info : registers::all_points())
     check_described({std::regex_replace(std::string(info.name), std::regex("_l[123]$"), "")}, table);
   for (const auto words : {registers::warning_words(), registers::trip_words()})
-    for (const auto& word : io::raised_words(words)) CHECK(section("Bench").find(word) != std::string::npos);
+    for (const auto& word : words) check_described({std::string(word.first)}, bench);
+}
+
+TEST_CASE("the reference has every protection with the values that hold where a file says nothing") {
+  const auto defaults = unit::default_protections();
+  for (const auto& info : unit::all_protections()) {
+    const std::string word(info.word);
+    CAPTURE(word);
+    const auto& spec = defaults.at(static_cast<std::size_t>(info.protection));
+    CHECK(spec.on);
+    CHECK(spec.reset_by == std::vector{unit::ResetBy::enable_cycle});
+    std::string row = "| `" + word + "` | ";
+    if (info.threshold) {
+      const auto dimension = registers::point_info(*info.threshold).dimension;
+      const auto difference =
+          dimension == Dimension::temperature ? Dimension::temperature_difference : dimension;
+      const auto* key = info.protection == unit::Protection::supply_frequency ? "off_by"
+                        : info.acts == unit::Side::below                      ? "below"
+                                                                              : "above";
+      row += "`" + std::string(key) + "` " + format_quantity(spec.threshold, dimension) + " | " +
+             format_duration(spec.after) + " | " + format_quantity(spec.hysteresis, difference) + " | ";
+    } else {
+      row += "| " + format_duration(spec.after) + " | | ";
+    }
+    row += info.trip ? "trip" : "warning";
+    CHECK_MESSAGE(plant_reference().find(row) != std::string::npos, row);
+  }
 }
 
 TEST_CASE("the example of the reference loads, and says something else than the defaults") {

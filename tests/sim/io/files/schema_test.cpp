@@ -55,6 +55,7 @@ std::vector<std::string> action_properties() {
 /// A further key of actions, with what all actions that have it allow.
 struct Key {
   faults::ActionKey::Kind kind{};
+  bool several_kinds = false;  ///< what it takes hangs on the action
   std::string meaning;
   double least = 0.0;
   double most = 0.0;
@@ -68,9 +69,8 @@ std::map<std::string, Key> further_keys() {
     for (const auto& key : kind->keys) {
       const auto [found, is_new] = keys.try_emplace(std::string(key.key));
       auto& merged = found->second;
-      if (is_new) merged = {key.kind, {}, key.least, key.most, {}, {}};
-      CAPTURE(std::string(key.key));
-      REQUIRE(merged.kind == key.kind);
+      if (is_new) merged = {key.kind, false, {}, key.least, key.most, {}, {}};
+      if (merged.kind != key.kind) merged.several_kinds = true;
       merged.meaning = key.meaning;
       merged.least = std::min(merged.least, key.least);
       merged.most = std::max(merged.most, key.most);
@@ -95,6 +95,12 @@ std::string type_of(const Key& key) {
              ", \"maximum\": " + format_number(key.most);
     case Kind::rate:
       return "\"type\": \"number\", \"minimum\": 0, \"maximum\": 1";
+    case Kind::percentage:
+      return "\"$ref\": \"#/definitions/percentage\"";
+    case Kind::frequency:
+      return "\"$ref\": \"#/definitions/frequency\"";
+    case Kind::difference:
+      return "\"$ref\": \"#/definitions/temperature_difference\"";
     case Kind::word:
       return "\"enum\": " + listed_in_quotes(key.words);
   }
@@ -112,7 +118,7 @@ std::vector<std::string> key_properties() {
   std::vector<std::string> lines;
   for (const auto& [word, key] : further_keys())
     lines.push_back("        " + quoted(word) + ": { \"description\": " + quoted(meaning_of(key)) + ", " +
-                    type_of(key) + " }");
+                    (key.several_kinds ? "\"type\": \"string\"" : type_of(key)) + " }");
   return lines;
 }
 
@@ -124,19 +130,34 @@ std::string needs_one_of(const std::vector<std::string>& words) {
   return "{ \"anyOf\": [" + text + "] }";
 }
 
+/// What an action asks of the keys beside it; empty if nothing.
+std::string demands_of(const faults::ActionKind& kind, const std::map<std::string, Key>& keys) {
+  std::vector<std::string> required;
+  std::vector<std::string> types;
+  for (const auto& key : kind.keys) {
+    if (!key.fallback) required.emplace_back(key.key);
+    if (keys.at(std::string(key.key)).several_kinds)
+      types.push_back(quoted(key.key) + ": { " + type_of({key.kind, false, {}, key.least, key.most, {}, {}}) +
+                      " }");
+  }
+  if (types.empty()) return required.empty() ? "" : listed_in_quotes(required);
+  std::string text = required.empty() ? "{ " : "{ \"required\": " + listed_in_quotes(required) + ", ";
+  text += "\"properties\": { ";
+  for (const auto& type : types) text += (&type == &types.front() ? "" : ", ") + type;
+  return text + " } }";
+}
+
 /// Which keys go with which.
 std::vector<std::string> dependencies() {
   std::vector<std::string> lines;
   std::vector<std::string> lasting;
+  const auto keys = further_keys();
   for (const auto* kind : faults::all_actions()) {
     if (kind->undo != nullptr) lasting.emplace_back(kind->word);
-    std::vector<std::string> required;
-    for (const auto& key : kind->keys)
-      if (!key.fallback) required.emplace_back(key.key);
-    if (!required.empty())
-      lines.push_back("        " + quoted(kind->word) + ": " + listed_in_quotes(required));
+    const auto demands = demands_of(*kind, keys);
+    if (!demands.empty()) lines.push_back("        " + quoted(kind->word) + ": " + demands);
   }
-  for (const auto& [word, key] : further_keys())
+  for (const auto& [word, key] : keys)
     lines.push_back("        " + quoted(word) + ": " + needs_one_of(key.actions));
   lines.push_back("        \"for\": " + needs_one_of(lasting));
   return lines;

@@ -23,9 +23,15 @@ std::string sample(const ActionKey& key) {
     case ActionKey::Kind::share:
       return "50 %";
     case ActionKey::Kind::whole:
-      return format_number(key.most);
+      return format_number(key.least);
     case ActionKey::Kind::rate:
       return "0.001";
+    case ActionKey::Kind::percentage:
+      return "115 %";
+    case ActionKey::Kind::frequency:
+      return "49 Hz";
+    case ActionKey::Kind::difference:
+      return "-12 K";
     case ActionKey::Kind::word:
       return std::string(key.words.back());
   }
@@ -43,6 +49,15 @@ std::string sample(TargetKind kind) {
       return "main";
     case TargetKind::unit:
       return "soak-heater";
+    case TargetKind::supply:
+      return "supply";
+    case TargetKind::leg:
+      return "soak-heater.l2";
+    case TargetKind::thyristor:
+      return "soak-heater.l2.backward";
+    case TargetKind::zone:
+    case TargetKind::mendable:
+      return "soak";
   }
   return {};
 }
@@ -59,7 +74,11 @@ void check_same(const faults::Action& found, const faults::Action& expected) {
 TEST_CASE("every action means in a scenario what it means in a line of text, with all its keys and for") {
   const test::Workspace workspace;
   workspace.write("table.yaml", test::kTable);
-  workspace.write("bench.yaml", test::kBench);
+  // With everything that can fail.
+  auto bench = test::replaced(test::kBench, "sensor: { lag: 12 s }",
+                              "sensor: { lag: 12 s }, cut_out: { above: 700 degC, opens: main }");
+  bench = test::replaced(bench, "    limits: { current: 50 A }", "    heat_sink: { resistance: 0.25 K/W }");
+  workspace.write("bench.yaml", bench);
   for (const auto* kind : faults::all_actions()) {
     const std::string target = sample(kind->target);
     std::string in_file = "{ at: 30 s, " + std::string(kind->word) + ": " + target;

@@ -86,9 +86,10 @@ void check_breakages(std::span<const Breakage> cases, const std::string& loaded)
   REQUIRE(workspace.complaints(loaded).empty());
   for (const auto& breakage : cases) {
     CAPTURE(std::string(breakage.what));
-    workspace.write(breakage.file, replaced(good.at(breakage.file), breakage.from, breakage.to));
+    const std::string file = breakage.file != nullptr ? breakage.file : loaded;
+    workspace.write(file, replaced(good.at(file), breakage.from, breakage.to));
     CHECK(joined(workspace.complaints(loaded)) == std::string(breakage.expected));
-    workspace.write(breakage.file, good.at(breakage.file));
+    workspace.write(file, good.at(file));
   }
 }
 

@@ -34,10 +34,10 @@ std::string replaced(const std::string& text, const std::string& from, const std
 /// One mistake in one of the sample files, and everything that has to be said about it.
 struct Breakage {
   const char* what;
-  const char* file;
   const char* from;
   const char* to;
-  const char* expected;  ///< lines
+  const char* expected;        ///< lines
+  const char* file = nullptr;  ///< where it is made, if not in the file that is loaded
 };
 /// Breaks the sample files case by case and loads `loaded`.
 void check_breakages(std::span<const Breakage> cases, const std::string& loaded);
