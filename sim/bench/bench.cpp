@@ -195,15 +195,15 @@ void Bench::Impl::run_grid(SimTime now) {
   watch_cut_outs(now);
   for (const auto& [unit, signal] : local_setpoints_)
     units_[unit]->set_local_setpoint(value(signal, now), now);
-  bool ramping = false;
+  bool moving = false;
   for (std::size_t u = 0; u < units_.size(); ++u) {
     show_plant_to(u, now);
-    ramping = ramping || units_[u]->ramping();
+    moving = moving || units_[u]->unsettled();
   }
   power_.begin_cycle();
   power_.settle();
   // The meters' windows are under way for as long as they remember a change.
-  if (ramping || power_.restless()) settled_at_ = std::max(settled_at_, now + settling_);
+  if (moving || power_.restless()) settled_at_ = std::max(settled_at_, now + settling_);
   grid_.ran(now < settled_at_);
 }
 

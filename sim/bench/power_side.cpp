@@ -226,6 +226,13 @@ double PowerSide::supply_of(std::size_t unit, std::size_t own) const {
   return std::sqrt(a * a + b * b + a * b);
 }
 
+double PowerSide::line_power_of(std::size_t unit, std::size_t own) const {
+  const auto& power = result_.loads[unit].line_power_W;
+  if (!units_[unit].single_phase) return power[own];
+  // Between two lines each carries its part.
+  return own == 0 ? power[0] + power[1] + power[2] : 0.0;
+}
+
 bool PowerSide::alive(std::size_t unit) const {
   const double nominal_V = spec_.supply.voltage_V;
   for (std::size_t own = 0; own < (units_[unit].single_phase ? 1u : 3u); ++own)
@@ -248,6 +255,7 @@ void PowerSide::feed_meters() {
       stretch[kLine + leg] = units_[u].single_phase && leg > 0 ? 0.0 : square(load.line_current_A[line]);
       stretch[kSupply + leg] = units_[u].connected ? square(supply_of(u, leg)) : 0.0;
       stretch[kMeanLine + leg] = load.pairs[leg].dc_A;
+      stretch[kLinePower + leg] = line_power_of(u, leg);
       power_W += load.legs[leg].power_W;
       loss_W += load.pairs[leg].mean_A * spec_.units[u].load.thyristor_drop_V;
       total_stretch_[kTotalPower] += load.line_power_W[leg];
@@ -322,6 +330,7 @@ unit::Measured PowerSide::measured(std::size_t unit) const {
     shown.supply_voltage_V[leg] = std::sqrt(mean[kSupply + leg]);
     shown.apparent_power_VA[leg] = shown.supply_voltage_V[leg] * shown.line_current_A[leg];
     shown.dc_current_A[leg] = mean[kMeanLine + leg];
+    shown.line_power_W[leg] = mean[kLinePower + leg];
   }
   shown.neutral_current_A = std::sqrt(mean[kNeutral]);
   shown.supply_present = side.connected && alive(unit);

@@ -98,7 +98,8 @@ class PowerSide {
     kNeutral = 12,
     kSupply = 13,
     kMeanLine = 16,
-    kChannels = 19
+    kLinePower = 19,
+    kChannels = 22
   };
   enum SupplyChannel : std::size_t {
     kTotalVoltage = 0,
@@ -136,6 +137,7 @@ class PowerSide {
   void feed_meters();
   void look_at_cycle(std::size_t unit);
   [[nodiscard]] double supply_of(std::size_t unit, std::size_t own) const;
+  [[nodiscard]] double line_power_of(std::size_t unit, std::size_t own) const;
   [[nodiscard]] bool alive(std::size_t unit) const;
   void pass_unit(std::size_t unit, Duration length);
 

@@ -1,0 +1,207 @@
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "sim/bench/bench.hpp"
+#include "sim/bench/event_loop.hpp"
+#include "tests/support/heated_bench.hpp"
+
+using namespace emberline;
+using namespace std::chrono_literals;
+
+namespace {
+
+/// A bench with its loop and a master that sets the setpoint of the first unit.
+struct Plant {
+  explicit Plant(bench::BenchSpec spec, std::uint64_t seed = 1) : bench(std::move(spec), {1.0, seed}) {
+    loop.add(bench::Rank::timers, bench.timers());
+    loop.add(bench::Rank::grid, bench.grid());
+  }
+  void command(int id, unsigned tenths) {
+    const modbus::Bytes pdu{0x06, 0, 0, static_cast<std::uint8_t>(tenths >> 8U),
+                            static_cast<std::uint8_t>(tenths & 0xFFU)};
+    const auto reply = bench.request(0, static_cast<std::uint8_t>(id), pdu, loop.now(), "plc");
+    REQUIRE(reply.pdu);
+    loop.touched();
+  }
+  void run(Duration length) { loop.run_through(loop.now() + length); }
+  [[nodiscard]] double value(const std::string& name) const {
+    const auto id = bench::find_signal(bench.spec(), name);
+    REQUIRE_MESSAGE(id, name);
+    return bench.value(*id, loop.now());
+  }
+  [[nodiscard]] bool journal_says(const std::string& words) {
+    for (const auto& entry : bench.journal().entries())
+      if (entry.sentence.find(words) != std::string::npos) return true;
+    return false;
+  }
+  bench::Bench bench;
+  bench::EventLoop loop;
+};
+
+/// The heated bench in open loop, without a watchdog and without a ramp.
+bench::BenchSpec open_loop() {
+  auto spec = testing::heated_bench();
+  spec.units[0].unit.comms_loss.timeout = 0s;
+  spec.units[0].unit.control = {};
+  spec.units[0].unit.firing.ramp = 0s;
+  return spec;
+}
+
+/// Two star loads in bursts with a base of one second, of which the first takes 4 x the power of the second.
+bench::BenchSpec two_in_bursts(bool shared) {
+  auto spec = open_loop();
+  spec.units[0].unit.firing.mode = unit::FiringMode::burst;
+  auto second = spec.units[0];
+  second.unit.name = "second";
+  second.unit.id = 2;
+  second.load.elements = 1;
+  second.heats.reset();
+  spec.units.push_back(second);
+  if (shared) spec.load_sharing.push_back({"ring", {"heater", "second"}});
+  return spec;
+}
+
+}  // namespace
+
+TEST_CASE("a soft start brings the angle down from 180 degrees, and only when conduction begins") {
+  auto spec = open_loop();
+  spec.units[0].unit.firing.soft_start = 1s;
+  Plant plant(spec);
+  plant.run(1s);
+  plant.command(1, 1000);
+  double last = 181.0;
+  for (int i = 0; i < 9; ++i) {
+    plant.run(100ms);
+    const double angle = plant.value("heater.firing_angle");
+    CHECK(angle < last);
+    CHECK(std::abs(angle - 180.0 * (1.0 - 0.1 * (i + 1))) < 4.0);  // a cycle is 3.6 degrees
+    last = angle;
+  }
+  plant.run(200ms);
+  CHECK(plant.value("heater.firing_angle") == 0.0);
+  plant.command(1, 500);
+  plant.run(40ms);
+  CHECK(plant.value("heater.firing_angle") == doctest::Approx(90.0));  // no second soft start
+}
+
+TEST_CASE("a fuse melts under what it cannot carry, and its unit trips") {
+  auto spec = open_loop();
+  spec.units[0].fuse = {30.0, 2e3};  // the load takes 42 A a line
+  spec.units[0].unit.protections[static_cast<std::size_t>(unit::Protection::overload)].on = false;
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(1500ms);
+  CHECK(plant.value("heater.state") == static_cast<double>(registers::State::running));
+  plant.run(200ms);  // t = (melting/Ir^2) ln(I^2/(I^2 - Ir^2)) = 1.59 s, by the first-order law
+  CHECK(plant.journal_says("fuse melted"));
+  CHECK((static_cast<std::uint32_t>(plant.value("heater.trips")) &
+         registers::bit(registers::Trip::fuse_open)) != 0);
+  CHECK(plant.value("heater.output") == 0.0);
+}
+
+TEST_CASE("a cut-out opens its contactor whatever the coil says, until it is reset by hand in the cold") {
+  auto spec = open_loop();
+  spec.zones[0].cut_out = bench::CutOutSpec{60.0, "main"};
+  Plant plant(spec);
+  plant.command(1, 1000);
+  for (int i = 0; i < 600 && plant.value("oven.cut_out") == 0.0; ++i) plant.run(100ms);
+  REQUIRE(plant.value("oven.cut_out") == 1.0);
+  CHECK(plant.value("main.closed") == 0.0);
+  plant.bench.reset_cut_out(0, plant.loop.now());
+  CHECK(plant.journal_says("cut-out reset refused"));
+  CHECK(plant.value("oven.cut_out") == 1.0);
+  plant.run(1s);
+  CHECK(plant.value("heater.load_power") == 0.0);
+  plant.command(1, 0);
+  plant.run(600s);
+  plant.bench.reset_cut_out(0, plant.loop.now());
+  CHECK(plant.value("oven.cut_out") == 0.0);
+  CHECK(plant.value("main.closed") == 1.0);
+}
+
+TEST_CASE("units that share never conduct together when their duties fit, and the others do") {
+  for (const bool shared : {true, false}) {
+    Plant plant(two_in_bursts(shared));
+    plant.command(1, 400);
+    plant.command(2, 500);
+    plant.run(2s);
+    int together = 0;
+    for (int cycle = 0; cycle < 200; ++cycle) {
+      plant.run(20ms);
+      const auto first = plant.bench.waves(0).current_A[0];
+      const auto second = plant.bench.waves(1).current_A[0];
+      const auto flows = [](const plant::Waves::Wave& wave) {
+        for (const double at : wave)
+          if (std::abs(at) > 1.0) return true;
+        return false;
+      };
+      together += flows(first) && flows(second) ? 1 : 0;
+    }
+    CAPTURE(shared);
+    CHECK((together == 0) == shared);
+    // The duty is what was asked for all the same: 42 kW and 10.5 kW at full conduction.
+    CHECK(plant.value("heater.energy") ==
+          doctest::Approx(0.4 * plant.value("heater.run_time") * 29.09e3).epsilon(0.05));
+  }
+}
+
+TEST_CASE("misfiring is chance that a seed repeats") {
+  const auto course = [](std::uint64_t seed) {
+    Plant plant(open_loop(), seed);
+    plant.command(1, 1000);
+    plant.run(1s);
+    plant.bench.set_misfiring(0, 1, true, 0.5, plant.loop.now(), "heater.l2", "misfires");
+    std::vector<double> powers;
+    for (int i = 0; i < 50; ++i) {
+      plant.run(20ms);
+      powers.push_back(plant.value("heater.load_power_l2"));
+    }
+    return powers;
+  };
+  CHECK(course(3) == course(3));
+  CHECK(course(3) != course(4));
+}
+
+TEST_CASE("the incoming meter adds up what the units take, and its power factor is what they leave of it") {
+  // Four-wire star at 90 degrees: power factor sqrt(1/2) and as much in the neutral as in a fully conducting
+  // line (M. H. Rashid, Power Electronics, ch. 11; the neutral by integration).
+  auto spec = open_loop();
+  spec.units[0].unit.firing.held_angle_deg = 90.0;
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(2s);
+  CHECK(plant.value("supply.power") == doctest::Approx(plant.value("heater.load_power")));
+  CHECK(plant.value("supply.power_factor") == doctest::Approx(std::sqrt(0.5)).epsilon(1e-6));
+  CHECK(plant.value("heater.power_factor") == doctest::Approx(std::sqrt(0.5)).epsilon(1e-6));
+  CHECK(plant.value("supply.current_l2") == doctest::Approx(plant.value("heater.line_current_l2")));
+  CHECK(plant.value("supply.neutral_current") == doctest::Approx(400.0 / std::sqrt(3.0) / 5.5).epsilon(1e-5));
+}
+
+TEST_CASE("one cycle as samples has the RMS that the registers show") {
+  auto spec = open_loop();
+  spec.units[0].unit.firing.held_angle_deg = 60.0;
+  spec.units[0].load.connection = plant::Connection::star_3_wire;
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(2s);
+  const auto waves = plant.bench.waves(0);
+  double square = 0.0;
+  for (const double at : waves.current_A[2]) square += at * at;
+  CHECK(std::sqrt(square / plant::Waves::kSamples) ==
+        doctest::Approx(plant.value("heater.load_current_l3")).epsilon(0.01));
+}
+
+TEST_CASE("an offset of a sensor is measured and not true, and a broken one has no value") {
+  Plant plant(open_loop());
+  plant.run(1s);
+  plant.bench.change_sensor(0, {false, 7.5}, plant.loop.now(), "shows too much");
+  CHECK(plant.value("oven.measured") == doctest::Approx(plant.value("oven.temperature") + 7.5));
+  plant.bench.change_sensor(0, {true, 0.0}, plant.loop.now(), "broken");
+  CHECK(std::isnan(plant.value("oven.measured")));
+  plant.run(100ms);
+  CHECK((static_cast<std::uint32_t>(plant.value("heater.warnings")) &
+         registers::bit(registers::Warning::sensor_fault)) != 0);
+}
