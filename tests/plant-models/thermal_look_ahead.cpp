@@ -117,6 +117,19 @@ TEST_CASE("powers that differ by a hair cost no step and lose no heat") {
   check_alike(Seen(plant), Seen(smooth));
 }
 
+TEST_CASE("a power that changes by more than a hair is felt at once") {
+  // An element of 0.1 s that stands 1000 K above a vast zone: a hundred-thousandth more is 0.01 K.
+  ZoneParameters vast;
+  vast.mass_kg = 1e9;
+  ThermalPlant plant({vast}, {{0, 2.0, 20.0}});
+  for (int call = 0; call < 305; ++call) plant.advance(100ms, {20'000.0});
+  const double before_degC = plant.element_degC(0);
+  plant.advance(100ms, {20'000.2});
+  CHECK(std::abs(plant.element_degC(0) - before_degC + 0.01 * std::expm1(-1.0)) <= 1e-4);
+  plant.advance(1s, {20'000.2});
+  CHECK(std::abs(plant.element_degC(0) - before_degC - 0.01) <= 1e-4);
+}
+
 TEST_CASE("a power that creeps is followed, however slowly") {
   // 1e-7 a call: one step never sees more than ten of them.
   auto creeping = furnace();
