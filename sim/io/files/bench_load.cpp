@@ -129,8 +129,8 @@ void read_transformer(const Node* node, plant::LoadParameters& load, Problems& p
       transformer.saturated_inductance_H > transformer.magnetising_inductance_H)
     complain_kind(*saturated, "less than the magnetising inductance: a saturated core has next to none",
                   problems);
-  read_within(fields.optional("remanence"), Dimension::ratio, {-1.0, 1.0},
-              "a share of the peak from -100 % to 100 %", transformer.remanence, problems);
+  read_quantity(fields.optional("remanence"), Dimension::ratio, Bound::not_negative, transformer.remanence,
+                problems);
   fields.done();
 }
 

@@ -192,7 +192,7 @@ TEST_CASE("what is wrong with a load is told where it stands") {
        "core has next to none, found '2 mH'"},
       {"more remanence than peak", ohms,
        "cold_resistance: 22 ohm, transformer: { ratio: 8, remanence: 140 % }",
-       "bench.yaml:21:124: remanence: expected a share of the peak from -100 % to 100 %, found '140 %'"},
+       "bench.yaml:21:5: load: transformer: remanence: given 1.4, expected 0 or more, and below the knee"},
       {"a transformer in three wires",
        "connection: star-4-wire, elements: 4 in parallel, cold_resistance: 22 ohm",
        "connection: star-3-wire, cold_resistance: 22 ohm, transformer: { ratio: 8 }",

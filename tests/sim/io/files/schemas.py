@@ -30,7 +30,7 @@ WRITTEN = {ENTRY, "scenario.json: done"}  # by schema_test.cpp
 # Required by what another place of the file says, which is beyond a schema.
 BEYOND = {("bench.json: load", "connection"), ("bench.json: comms_loss", "lines")}
 # Units of measure that are tried beside those of the schemas: of the same kind with any prefix, and some others.
-SYMBOLS = ("V", "A", "W", "ohm", "s", "Hz", "g", "J/K", "W/K", "J/kgK", "degC", "deg")
+SYMBOLS = ("V", "A", "W", "ohm", "s", "Hz", "g", "J/K", "W/K", "J/kgK", "degC", "deg", "H", "K/W", "W/mK", "W/m2K", "m", "m2", "kg/m3", "A2s")
 RELATED = {"min", "h", "d", "t", "K", "%"}
 LONGEST = 130  # of a description, which an editor shows in one line
 
@@ -479,7 +479,7 @@ def can_fail(texts, loader, files):
          "'colour', which the loader does not read"),
         ("keys", lambda t: bench(t, "zone").update(additionalProperties=True), "the schema takes an unknown key"),
         ("missing", lambda t: bench(t, "unit")["required"].remove("rating"), "requires 'rating'"),
-        ("words", lambda t: bench(t, "firing")["properties"]["mode"]["enum"].pop(), "takes 'burst-spread'"),
+        ("words", lambda t: bench(t, "firing")["properties"]["mode"]["enum"].pop(), "takes 'burst'"),
         ("words", lambda t: bench(t, "load")["properties"]["material"]["enum"].append("lead"),
          "has 'lead', which the loader refuses"),
         ("units", lambda t: bench(t, "mass").update(pattern="^[0-9.]+\\s*(kg|t)$"), "takes the unit 'g'"),
