@@ -56,8 +56,6 @@ struct World {
   /// One event, then the cycle it falls in is seen or not.
   void event() {
     ++number;
-    resets_before = resets;
-    before = rig.value(Point::trips);
     power_cycled = false;
     switch (random.below(12)) {
       case 0:
@@ -127,7 +125,6 @@ struct World {
       for (auto& one : watched)
         if (one.cause && rig.unit.state() >= State::stopped) one.cause_seen_at = number;
       check();
-      before = rig.value(Point::trips);
       power_cycled = false;
     }
   }
@@ -175,8 +172,7 @@ struct World {
   std::array<Edge, 3> edges{};
   bool enable_closed = true, terminal_closed = false, register_one = false, power_cycled = false;
   long number = 0;
-  double before = 0.0;
-  int latches = 0, resets = 0, resets_before = 0;
+  int latches = 0, resets = 0;
 };
 
 }  // namespace

@@ -358,3 +358,15 @@ TEST_CASE("after a trip the ramp does not begin from 0") {
   rig.go(1s);
   CHECK(rig.output() == doctest::Approx(0.1).epsilon(0.03));
 }
+
+TEST_CASE("a reset register that was 1 before a power cycle is still 1 for a trip after it") {
+  PlantRig rig(hot_spec({ResetBy::reset_register}));
+  rig.write(kReset, 1, rig.now);
+  rig.unit.set_powered(false, at(rig.now));
+  rig.unit.set_powered(true, at(rig.now));
+  rig.go(2s);
+  heat(rig);
+  cool(rig);
+  rig.write(kReset, 1, rig.now);
+  CHECK(rig.state() == State::running);
+}
