@@ -57,6 +57,7 @@ double Branch::admittance_S(double rad_per_s) const {
 Branch::Companion Branch::companion(double step_s, Rule rule, bool live) {
   step_s_ = step_s;
   trapezoidal_ = rule == Rule::trapezoidal;
+  live_ = live;
   direct_ = !live || (winding_ohm_ <= 0.0 && leakage_H_ <= 0.0);
   if (!transformer_) {
     whole_ = series_companion(resistance_ohm_, live ? inductance_H_ : 0.0, step_s, trapezoidal_,
@@ -108,7 +109,8 @@ void Branch::advance(double voltage_V) {
     state_.inner_V = inner_V;
     state_.flux_Vs = flux_Vs;
   }
-  state_.current_A = whole_.conductance_S * voltage_V + whole_.current_A;
+  // What leaks is not carried on: an inductance that is switched in begins with nothing.
+  state_.current_A = live_ ? whole_.conductance_S * voltage_V + whole_.current_A : 0.0;
   state_.voltage_V = voltage_V;
 }
 

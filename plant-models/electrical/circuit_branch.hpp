@@ -71,6 +71,7 @@ class Branch {
   // Of the step that companion() was asked for.
   double step_s_ = 0.0;
   bool trapezoidal_ = false;
+  bool live_ = true;
   int piece_ = 0;        ///< of the core's curve: below, between or above the knees
   bool direct_ = false;  ///< nothing in series with the core: its voltage is the leg's
   Companion whole_;

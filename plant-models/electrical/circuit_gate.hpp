@@ -1,5 +1,7 @@
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <optional>
 
 namespace emberline::plant {
@@ -15,11 +17,7 @@ class Gate {
   Gate() = default;
   /// `reference_rad`: where the reference voltage goes upward through zero. `firing_rad` 0 to pi; pi: never.
   /// `first_rad`: of the first half-wave that begins in this cycle.
-  Gate(double reference_rad, double firing_rad, double least_width_rad, std::optional<double> first_rad)
-      : reference_rad_(reference_rad),
-        firing_rad_(firing_rad),
-        least_width_rad_(least_width_rad),
-        first_rad_(first_rad) {}
+  Gate(double reference_rad, double firing_rad, double least_width_rad, std::optional<double> first_rad);
 
   /// Of the thyristor that carries current of this sign.
   [[nodiscard]] bool permits(int direction, double at_rad) const;
@@ -29,14 +27,11 @@ class Gate {
  private:
   struct Window {
     double from_rad, to_rad;
+    int direction;
   };
-  /// Of the half-wave `index`, counted from the reference's upward zero.
-  [[nodiscard]] Window window(int index) const;
-
-  double reference_rad_ = 0.0;
-  double firing_rad_ = 0.0;
-  double least_width_rad_ = 0.0;
-  std::optional<double> first_rad_;
+  /// Of all half-waves that reach into the cycle.
+  std::array<Window, 6> windows_{};
+  std::size_t count_ = 0;
 };
 
 }  // namespace emberline::plant

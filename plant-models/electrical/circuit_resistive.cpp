@@ -113,7 +113,7 @@ void ResistiveCircuit::pass(const SineMoments::Angle& from, const SineMoments::A
   std::array<Form, 3> line_A{};
   for (std::size_t u = 0; u < units_.size(); ++u) {
     const UnitCircuit& unit = *units_[u];
-    if (waves_ != nullptr && u == written_unit_) WaveWriter(*waves_).stretch(unit, nodes_, from.rad, to.rad);
+    if (writer_ && u == written_unit_) writer_->stretch(unit, nodes_, to.rad);
     if (!unit.connected()) continue;
     sums_[u].add_stretch(unit, nodes_, from, to);
     for (std::size_t p = 0; p < 3; ++p) line_A[p] = line_A[p] + unit.line_A[p];

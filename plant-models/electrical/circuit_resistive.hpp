@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -24,7 +25,8 @@ class ResistiveCircuit {
   /// Also writes the samples of one unit while it solves.
   void write_waves(std::size_t unit, Waves* waves) {
     written_unit_ = unit;
-    waves_ = waves;
+    writer_.reset();
+    if (waves != nullptr) writer_.emplace(*waves);
   }
 
  private:
@@ -43,7 +45,7 @@ class ResistiveCircuit {
   SupplySums supply_;
   std::vector<LineStretch> lines_;
   std::size_t written_unit_ = 0;
-  Waves* waves_ = nullptr;
+  std::optional<WaveWriter> writer_;
 };
 
 }  // namespace emberline::plant

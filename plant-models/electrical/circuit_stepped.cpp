@@ -37,7 +37,7 @@ void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& imp
     unit->set_stepped(true);
     fast_ = fast_ || unit->has_transformer();
   }
-  // A bound against a slip of ours: no cycle has this many cuts.
+  // A bound against a slip of ours: behind this many cuts none is made any more.
   const std::size_t steps_max = kSteps + 400 * (units.size() + 1);
   std::size_t steps = 0;
   double at = 0.0;
@@ -45,7 +45,8 @@ void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& imp
   for (int grid = 1; grid <= kSteps; ++grid) {
     const double until = kTurn * grid / kSteps;
     while (until - at > kBehind_rad) {
-      double to = ++steps < steps_max ? std::min(until, next_command_rad_) : until;
+      cuts_left_ = ++steps < steps_max;
+      double to = cuts_left_ ? std::min(until, next_command_rad_) : until;
       rule_ = Branch::Rule::trapezoidal;
       if (fast_ && since_cut_ < kShortSteps.size()) {
         to = std::min(to, at + kShortSteps[since_cut_] * kTurn / kSteps);
@@ -149,7 +150,7 @@ void SteppedCircuit::settle(double at_rad) {
     for (int time = 0; time < 2; ++time) {
       try_step(at_rad, Branch::Rule::backward_euler, kNoTime_rad / source_.rad_per_s);
       if (time > 0) break;
-      note_source(source_at(at_rad));
+      note_source(at_rad);
       for (UnitCircuit* unit : units_)
         if (unit->connected()) unit->advance(nodes_V_);
     }
@@ -162,15 +163,16 @@ void SteppedCircuit::settle(double at_rad) {
     }
     if (!again) break;
   }
-  note_source(source_at(at_rad));
+  note_source(at_rad);
   note_values();
   note_watched();
   since_cut_ = 0;
   next_command_rad_ = next_command(look_rad);
 }
 
-void SteppedCircuit::note_source(const Nodes& source_V) {
+void SteppedCircuit::note_source(double at_rad) {
   if (!coupled_ || impedance_.inductance_H <= 0.0) return;
+  const Nodes source_V = source_at(at_rad);
   for (std::size_t p = 0; p < source_.lines; ++p) {
     source_state_->voltage_V[p] = source_V[p] - nodes_V_[p];
     source_state_->current_A[p] = source_S_[p] * source_state_->voltage_V[p] + source_A_[p];
@@ -225,6 +227,7 @@ double SteppedCircuit::next_command(double after_rad) const {
 double SteppedCircuit::step(double from_rad, double to_rad) {
   try_step(to_rad, rule_, (to_rad - from_rad) / source_.rad_per_s);
   Crossing crossing = first_crossing();
+  crossing.found = crossing.found && cuts_left_;
   const double reached_rad = crossing.found ? approach(from_rad, to_rad, crossing) : to_rad;
   commit(from_rad, reached_rad);
   const bool commanded = next_command_rad_ <= reached_rad + kBehind_rad;
@@ -291,8 +294,8 @@ void SteppedCircuit::commit(double from_rad, double to_rad) {
   std::array<double, 3> from_line{};
   std::array<double, 3> to_line{};
   for (std::size_t u = 0; u < units_.size(); ++u) {
-    if (waves_ != nullptr && u == written_unit_)
-      WaveWriter(*waves_).step(from_rad, to_rad, from_values_[u], to_values_[u], from_nodes_V_, nodes_V_);
+    if (writer_ && u == written_unit_)
+      writer_->step(from_rad, to_rad, from_values_[u], to_values_[u], from_nodes_V_, nodes_V_);
     if (!units_[u]->connected()) continue;
     sums_[u].add_step(length, from_values_[u], to_values_[u], from_nodes_V_, nodes_V_);
     for (std::size_t p = 0; p < 3; ++p) {
@@ -310,7 +313,7 @@ void SteppedCircuit::commit(double from_rad, double to_rad) {
   supply_.neutral_square_A += half * (from_neutral * from_neutral + to_neutral * to_neutral);
   if (with_lines_) note_lines(from_rad, to_rad, from_line, to_line);
 
-  note_source(source_at(to_rad));
+  note_source(to_rad);
   note_values();
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -37,7 +38,8 @@ class SteppedCircuit {
   [[nodiscard]] const std::vector<LineStretch>& lines() const { return lines_; }
   void write_waves(std::size_t unit, Waves* waves) {
     written_unit_ = unit;
-    waves_ = waves;
+    writer_.reset();
+    if (waves != nullptr) writer_.emplace(*waves);
   }
 
  private:
@@ -57,7 +59,7 @@ class SteppedCircuit {
   void try_step(double to_rad, Branch::Rule rule, double step_s);
   void settle(double at_rad);
   void note_values();
-  void note_source(const Nodes& source_V);
+  void note_source(double at_rad);
   void note_watched();
   [[nodiscard]] Crossing first_crossing();
   [[nodiscard]] double next_command(double after_rad) const;
@@ -77,6 +79,7 @@ class SteppedCircuit {
   std::array<double, 3> source_S_{}, source_A_{};  ///< companion model of each line
   bool fast_ = false;                              ///< something in it may settle faster than a step
   std::size_t since_cut_ = 0;
+  bool cuts_left_ = true;
   Branch::Rule rule_ = Branch::Rule::trapezoidal;
   double next_command_rad_ = 0.0;
   Nodes nodes_V_{};  ///< at the end of the step that was tried
@@ -91,7 +94,7 @@ class SteppedCircuit {
   bool with_lines_ = false;
   std::vector<LineStretch> lines_;
   std::size_t written_unit_ = 0;
-  Waves* waves_ = nullptr;
+  std::optional<WaveWriter> writer_;
 };
 
 }  // namespace emberline::plant

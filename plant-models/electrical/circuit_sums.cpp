@@ -26,7 +26,7 @@ double product(const SineMoments& moments, const SineWave& a, const SineWave& b)
 /// bound.
 double peak(const SineWave& wave, const SineMoments::Angle& from, const SineMoments::Angle& to) {
   double largest = std::max(std::abs(wave.at(from.sine, from.cosine)), std::abs(wave.at(to.sine, to.cosine)));
-  const double amplitude = std::hypot(wave.sine, wave.cosine);
+  const double amplitude = std::sqrt(wave.sine * wave.sine + wave.cosine * wave.cosine);
   if (std::abs(wave.constant) + amplitude <= largest || amplitude == 0.0) return largest;
   const double top_rad = std::atan2(wave.sine, wave.cosine);  // amplitude cos(x - top)
   for (const double sign : {1.0, -1.0}) {
@@ -113,37 +113,37 @@ void SupplySums::fill(NetworkResult& result) const {
   result.supply_neutral_A = rms(neutral_square_A);
 }
 
-void WaveWriter::write(std::size_t sample, const UnitValues& values, const std::array<double, 3>& nodes_V) {
-  for (std::size_t k = 0; k < 3; ++k) {
-    waves_->supply_V[k][sample] = nodes_V[k];
-    waves_->voltage_V[k][sample] = values.leg_V[k];
-    waves_->current_A[k][sample] = values.leg_A[k];
-    waves_->line_A[k][sample] = values.line_A[k];
-  }
-}
-
 namespace {
 constexpr double kSample_rad = kTurn / static_cast<double>(Waves::kSamples);
-/// The first sample at or behind an angle: sample k is at (k + 1/2) of the samples' distance.
-std::size_t first_sample(double rad) {
-  return static_cast<std::size_t>(std::max(0.0, std::ceil(rad / kSample_rad - 0.5)));
-}
 double sample_rad(std::size_t sample) { return (static_cast<double>(sample) + 0.5) * kSample_rad; }
 }  // namespace
 
-void WaveWriter::stretch(const UnitCircuit& unit, const NodeWaves& nodes, double from_rad, double to_rad) {
-  for (std::size_t k = first_sample(from_rad); k < Waves::kSamples && sample_rad(k) < to_rad; ++k) {
-    std::array<double, 3> nodes_V{};
-    for (std::size_t p = 0; p < 3; ++p)
-      nodes_V[p] = nodes[p].at(std::sin(sample_rad(k)), std::cos(sample_rad(k)));
-    write(k, values_at(unit, nodes_V), nodes_V);
+bool WaveWriter::next_before(double rad) const { return next_ < Waves::kSamples && sample_rad(next_) < rad; }
+
+void WaveWriter::write(const UnitValues& values, const std::array<double, 3>& nodes_V) {
+  for (std::size_t k = 0; k < 3; ++k) {
+    waves_->supply_V[k][next_] = nodes_V[k];
+    waves_->voltage_V[k][next_] = values.leg_V[k];
+    waves_->current_A[k][next_] = values.leg_A[k];
+    waves_->line_A[k][next_] = values.line_A[k];
+  }
+  ++next_;
+}
+
+void WaveWriter::stretch(const UnitCircuit& unit, const NodeWaves& nodes, double to_rad) {
+  while (next_before(to_rad)) {
+    const double sine = std::sin(sample_rad(next_));
+    const double cosine = std::cos(sample_rad(next_));
+    const std::array<double, 3> nodes_V{nodes[0].at(sine, cosine), nodes[1].at(sine, cosine),
+                                        nodes[2].at(sine, cosine)};
+    write(unit.connected() ? values_at(unit, nodes_V) : UnitValues{}, nodes_V);
   }
 }
 
 void WaveWriter::step(double from_rad, double to_rad, const UnitValues& from, const UnitValues& to,
                       const std::array<double, 3>& from_nodes_V, const std::array<double, 3>& to_nodes_V) {
-  for (std::size_t k = first_sample(from_rad); k < Waves::kSamples && sample_rad(k) < to_rad; ++k) {
-    const double share = (sample_rad(k) - from_rad) / (to_rad - from_rad);
+  while (next_before(to_rad)) {
+    const double share = (sample_rad(next_) - from_rad) / (to_rad - from_rad);
     const auto between = [share](double a, double b) { return a + share * (b - a); };
     UnitValues values;
     std::array<double, 3> nodes_V{};
@@ -153,7 +153,7 @@ void WaveWriter::step(double from_rad, double to_rad, const UnitValues& from, co
       values.leg_A[p] = between(from.leg_A[p], to.leg_A[p]);
       values.line_A[p] = between(from.line_A[p], to.line_A[p]);
     }
-    write(k, values, nodes_V);
+    write(values, nodes_V);
   }
 }
 

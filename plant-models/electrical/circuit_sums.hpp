@@ -49,17 +49,20 @@ struct SupplySums {
   void fill(NetworkResult& result) const;
 };
 
-/// Writes samples of one unit that lie within a stretch or step.
+/// Writes the samples of one unit's cycle, from its begin on.
 class WaveWriter {
  public:
   explicit WaveWriter(Waves& waves) : waves_(&waves) {}
-  void stretch(const UnitCircuit& unit, const NodeWaves& nodes, double from_rad, double to_rad);
+  /// Those up to here that have not been written yet.
+  void stretch(const UnitCircuit& unit, const NodeWaves& nodes, double to_rad);
   void step(double from_rad, double to_rad, const UnitValues& from, const UnitValues& to,
             const std::array<double, 3>& from_nodes_V, const std::array<double, 3>& to_nodes_V);
 
  private:
-  void write(std::size_t sample, const UnitValues& values, const std::array<double, 3>& nodes_V);
+  [[nodiscard]] bool next_before(double rad) const;
+  void write(const UnitValues& values, const std::array<double, 3>& nodes_V);
   Waves* waves_;
+  std::size_t next_ = 0;
 };
 
 /// Adds up the lines of units that were solved one by one on a supply without impedance.

@@ -91,6 +91,8 @@ class Network::Impl {
   std::vector<Conduction> last_commands_;
   bool last_valid_ = false;
   std::vector<std::uint64_t> versions_;
+  std::vector<const std::vector<LineStretch>*> lines_;  ///< scratch
+  std::vector<const Conduction*> command_;              ///< likewise
 };
 
 Network::Impl::Impl(const SupplyParameters& supply, std::vector<LoadParameters> loads)
@@ -224,14 +226,14 @@ void Network::Impl::solve_together(const SupplyState& supply, const std::vector<
 void Network::Impl::solve_one_by_one(const SupplyState& supply, const std::vector<Conduction>& commands) {
   settled_ = true;
   bool changed = !last_valid_ || supply != last_supply_;
-  std::vector<const std::vector<LineStretch>*> lines;
-  std::vector<const Conduction*> command(1);
+  lines_.clear();
+  command_.resize(1);
   for (std::size_t u = 0; u < loads_.size(); ++u) {
     Circuit& circuit = alone(u);
-    command[0] = &commands[u];
-    const auto& answer = circuit.solve(supply, command);
+    command_[0] = &commands[u];
+    const auto& answer = circuit.solve(supply, command_);
     settled_ = settled_ && circuit.settled();
-    lines.push_back(&answer.lines);
+    lines_.push_back(&answer.lines);
     if (last_valid_ && versions_[u] == answer.version) continue;
     changed = true;
     versions_[u] = answer.version;
@@ -246,7 +248,7 @@ void Network::Impl::solve_one_by_one(const SupplyState& supply, const std::vecto
   for (std::size_t p = 0; p < source.lines; ++p)
     sums.node_square_V[p] = std::numbers::pi * (source.line[p].sine * source.line[p].sine +
                                                 source.line[p].cosine * source.line[p].cosine);
-  add_lines(lines, sums);
+  add_lines(lines_, sums);
   sums.fill(last_);
 }
 
