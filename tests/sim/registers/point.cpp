@@ -49,7 +49,7 @@ TEST_CASE("points measure what their names say") {
       {"heatsink_temperature", Dimension::temperature},
       {"apparent_power", Dimension::apparent_power},
       {"apparent_power_l3", Dimension::apparent_power},
-      {"power_factor_l2", Dimension::ratio},
+      {"power_factor_l2", Dimension::number},
       {"dc_current_l1", Dimension::current},
       {"demand", Dimension::power},
       {"peak_demand", Dimension::power},
