@@ -27,7 +27,7 @@ spice::PowerStage stage(plant::System system, double supply_V, Connection connec
   result.loads = {load};
   plant::Conduction state;
   state.firing_angle_deg = angle_deg;
-  result.cycles.assign(3, {state});
+  result.cycles.assign(2, {state});
   return result;
 }
 

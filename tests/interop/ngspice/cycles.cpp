@@ -38,8 +38,7 @@ plant::LoadResult load_result(const PowerStage& stage, const Solution& solved, s
       result.line_power_W[line] =
           solved.mean_of(solved["v(" + bus(static_cast<int>(line)) + ")"], lines[line], from_s, to_s);
   }
-  if (load.connection == plant::Connection::star_4_wire)
-    result.neutral_current_A = solved.rms(neutral, from_s, to_s);
+  if (!load.three_wire()) result.neutral_current_A = solved.rms(neutral, from_s, to_s);
   return result;
 }
 

@@ -17,9 +17,11 @@ namespace {
 using plant::Connection;
 using plant::System;
 
-constexpr double kNever_ohm = 1e7;     // an interruption
-constexpr double kBeside = 2e4;        // resistance beside an inductance, as a multiple of its reactance
-constexpr double kBesideSource = 2e3;  // likewise, where all thyristors meet
+constexpr double kNever_ohm = 1e10;  // an interruption
+constexpr double kOff_ohm = 1e7;     // beside thyristors: much less than an interruption
+constexpr double kLoose_ohm = 1e9;
+constexpr double kBeside = 1e4;        // resistance beside an inductance, as a multiple of its reactance
+constexpr double kBesideSource = 1e4;  // likewise, where all thyristors meet
 constexpr double kPulse_s = 1e-7;      // what a gate takes to rise and fall
 
 constexpr const char* kDevices = R"(
@@ -28,7 +30,7 @@ D1 anode inner ideal
 S1 inner out held 0 path
 Vi out before 0
 Vd before cathode {drop}
-B1 wanted 0 V=V(gate)+tanh(100*I(Vi))
+B1 wanted 0 V=V(gate)+tanh(1e3*I(Vi))
 R1 wanted held 1k
 C1 held 0 0.2n
 .ends
@@ -172,7 +174,7 @@ class Builder {
       return;
     }
     add("Vpair", name, " ", at.bus, " ", sensed, " 0");
-    add("Roff", name, " ", sensed, " ", at.from, " ", kNever_ohm);
+    add("Roff", name, " ", sensed, " ", at.from, " ", kOff_ohm);
     if (state.fuse_open || !command.connected) return;
     if (parameters.leakage_A > 0.0)
       add("Rleak", name, " ", sensed, " ", at.from, " ", at.nominal_V / parameters.leakage_A);
@@ -254,6 +256,9 @@ void Builder::build_load(std::size_t load) {
     build_pair(at);
     build_leg(at);
   }
+  // Nothing else says where a star point is while all are off.
+  if (parameters.connection == Connection::star_3_wire)
+    add("Rstar", load + 1, " star", load + 1, " 0 ", kLoose_ohm);
 }
 
 }  // namespace

@@ -28,7 +28,8 @@ struct PowerStage {
 };
 
 /// The same as a circuit for ngspice. A thyristor is a diode with next to no voltage of its own, the forward
-/// drop as a source, and a switch that closes by the gate and stays closed while more than some 10 mA flow.
+/// drop as a source, and a switch that closes by the gate and stays closed while more than half a milliampere
+/// flows.
 [[nodiscard]] Circuit circuit_of(const PowerStage& stage);
 
 /// Solves `stage` by ngspice, from rest, and gives the cycles from `first` on, as plant::Network would.

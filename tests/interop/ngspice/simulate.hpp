@@ -20,12 +20,13 @@ class Solution {
   [[nodiscard]] Signal difference(const std::string& name, const std::string& minus) const;
   [[nodiscard]] Signal sum(const std::vector<std::string>& names) const;
 
+  [[nodiscard]] double at(const Signal& signal, double time_s) const;
   [[nodiscard]] double rms(const Signal& signal, double from_s, double to_s) const;
   [[nodiscard]] double mean(const Signal& signal, double from_s, double to_s) const;
   [[nodiscard]] double mean_magnitude(const Signal& signal, double from_s, double to_s) const;
   /// Mean of the product of two quantities.
   [[nodiscard]] double mean_of(const Signal& a, const Signal& b, double from_s, double to_s) const;
-  /// The largest magnitude.
+  /// The largest magnitude that lasts: single points next to a switching instant may be far off.
   [[nodiscard]] double peak(const Signal& signal, double from_s, double to_s) const;
   [[nodiscard]] std::size_t points() const { return times_s_.size(); }
 
