@@ -86,6 +86,19 @@ TEST_CASE("a plain load's output is not exactly what is fed forward, whatever ha
   CHECK(rig.output() == doctest::Approx(0.6 * 230.0 * 230.0 / 250.0 / 250.0).epsilon(1e-12));
 }
 
+TEST_CASE("a cycle in which the setpoint changed teaches the loop a law that the load does not have") {
+  PlantRig rig(controlled(ControlVariable::power, 31'740.0));
+  rig.set(200);
+  rig.go(1s);
+  rig.write(kSetpoint, 800, rig.now + 7ms);
+  rig.law = [](double) { return 0.6; };  // 7 ms at 20 % and 13 ms at 80 %: neither
+  rig.step();
+  rig.law = [](double output) { return output; };
+  CHECK(rig.output() == 0.8);
+  rig.go(1s);
+  CHECK(rig.output() == 0.8);
+}
+
 TEST_CASE("a limit holds what the output would give a plain load instead of what is measured") {
   struct Case {
     LimitsSpec limits;
@@ -153,12 +166,12 @@ TEST_CASE("a current limit holds back a burst, or lets it pass without a trip") 
     rig.go(10s);
     CHECK(rig.value(Point::trips) == 0.0);
     CHECK(rig.output() == doctest::Approx(0.3));
-    rig.write(kCurrentLimit, 400, rig.now);
+    rig.write(kCurrentLimit, 200, rig.now);
     CHECK(rig.output() == doctest::Approx(0.3));
     CHECK(rig.until([&] { return rig.trips(Trip::over_current); }).has_value());
     CHECK(rig.state() == State::tripped);
     CHECK(
-        rig.notes.has("trip over-current: 46 A in a fired cycle, the current limit is 40 A, and a burst of "
+        rig.notes.has("trip over-current: 46 A in a fired cycle, the current limit is 20 A, and a burst of "
                       "whole cycles has no angle to hold the current back by"));
     rig.write(kCurrentLimit, 500, rig.now);
     rig.cycle(rig.now);
