@@ -6,6 +6,10 @@
 namespace emberline::bench {
 namespace {
 
+/// A cut-out takes its reset only when its probe has cooled down by so much, as their capillaries do (common
+/// practice, no source).
+constexpr double kCutOutDifferential_K = 5.0;
+
 std::string leg_name(const std::string& unit, std::size_t leg) {
   return unit + ".l" + std::to_string(leg + 1);
 }
@@ -103,10 +107,12 @@ void Bench::Impl::reset_cut_out(std::size_t zone, SimTime at) {
     journal_.note(at, name, spec ? "cut-out reset, but it had not acted" : "has no cut-out");
     return;
   }
-  if (power_.zone_degC(zone) >= spec->above_degC) {
+  const double below_degC = spec->above_degC - kCutOutDifferential_K;
+  if (power_.zone_degC(zone) > below_degC) {
     journal_.note(at, name,
                   "cut-out reset refused: the zone is at " +
-                      format_quantity(power_.zone_degC(zone), Dimension::temperature) + " still");
+                      format_quantity(power_.zone_degC(zone), Dimension::temperature) +
+                      ", and it takes a reset below " + format_quantity(below_degC, Dimension::temperature));
     return;
   }
   cut_out_[zone] = false;

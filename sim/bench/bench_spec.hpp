@@ -52,7 +52,7 @@ struct ContactorSpec {
 };
 
 /// A hard-wired excess-temperature cut-out with a probe of its own: opens a contactor, and stays so until it
-/// is reset by hand.
+/// is reset by hand, 5 K below its threshold or colder.
 struct CutOutSpec {
   double above_degC = 0.0;
   std::string opens;  ///< contactor

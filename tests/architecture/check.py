@@ -15,7 +15,7 @@ SECOND_LEVEL = {
     "sim/io": {"files", "line", "master", "control", "panel", "report"},
     "plant-models": {"electrical", "thermal", "materials"},
     "config": {"registers", "benches", "schema"},
-    "tests": {"plant-models", "sim", "published", "interop", "page", "architecture", "fuzz", "bench", "support"},
+    "tests": {"plant-models", "sim", "published", "signs", "interop", "page", "architecture", "fuzz", "bench", "support"},
 }
 
 # Third-party headers by their beginning, and the folders that may have them. What is not listed is refused.
@@ -35,7 +35,7 @@ OUTSIDE = ("sim/io", "sim/cli")
 # Within it, these work on what they are handed and tell no time, or a run could not be repeated to the byte.
 NO_CLOCK = ("sim/io/files", "sim/io/report")
 # Test folders that must be as repeatable as what they test; reading a file of published values is fine there.
-REPEATABLE_TESTS = ("tests/plant-models", "tests/published", "tests/sim/base", "tests/sim/modbus",
+REPEATABLE_TESTS = ("tests/plant-models", "tests/published", "tests/signs", "tests/sim/base", "tests/sim/modbus",
                     "tests/sim/registers", "tests/sim/unit", "tests/sim/bench", "tests/sim/faults",
                     "tests/sim/rehearsal", "tests/support")
 
