@@ -151,6 +151,8 @@ void add_tell(CLI::App& app, Choice& choice) {
       "Examples:\n"
       "  emberline tell config/benches/annealing-lehr.yaml 'cut field'\n"
       "  emberline tell config/benches/annealing-lehr.yaml 'drop_answers field share 20 % for 1 min'\n"
+      "  emberline tell config/benches/annealing-lehr.yaml 'thyristor_shorted soak-heater.l1'\n"
+      "  emberline tell config/benches/annealing-lehr.yaml 'mend soak-heater'\n"
       "  emberline tell config/benches/annealing-lehr.yaml traffic\n"
       "  emberline tell --ping config/benches/annealing-lehr.yaml\n");
 }

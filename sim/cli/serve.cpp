@@ -43,8 +43,8 @@ std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>
   }
   text += "  control: " + control + "\n";
   text +=
-      "Actions: type 'cut LINE', 'restore LINE', 'cycle UNIT.terminal.enable', ... here or with `emberline "
-      "tell`. Ctrl-C stops.\n";
+      "Actions: type 'cut LINE', 'restore LINE', 'cycle UNIT.terminal.enable', 'element_open UNIT.l1', 'mend "
+      "UNIT', ... here or with `emberline tell`. Ctrl-C stops.\n";
   return text + std::string(cautions());
 }
 
