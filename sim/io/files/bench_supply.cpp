@@ -34,6 +34,16 @@ bool read_frequency(const Node* node, double& into, Problems& problems) {
   return false;
 }
 
+/// The voltage of each phase.
+void read_phase_shares(const Node* node, plant::SupplyParameters& supply, Problems& problems) {
+  if (node == nullptr) return;
+  if (node->kind != Node::Kind::sequence || node->items.size() != supply.phase_share.size())
+    return complain_kind(*node, "the voltages of all three phases, such as [100 %, 97 %, 101 %]", problems);
+  for (std::size_t phase = 0; phase < supply.phase_share.size(); ++phase)
+    read_within(&node->items[phase], Dimension::ratio, {0.0, kLargestPhase},
+                "a share of the nominal voltage from 0 % to 200 %", supply.phase_share[phase], problems);
+}
+
 /// What only three phases have: each its own voltage, and an order.
 void read_phases(Fields& fields, plant::SupplyParameters& supply, Problems& problems) {
   if (supply.system == plant::System::single_phase) {
@@ -41,15 +51,7 @@ void read_phases(Fields& fields, plant::SupplyParameters& supply, Problems& prob
     fields.refuse("rotation", "a single phase does not rotate");
     return;
   }
-  const auto* phases = fields.optional("phases");
-  const bool three = phases != nullptr && phases->kind == Node::Kind::sequence && phases->items.size() == 3;
-  if (phases != nullptr && !three) {
-    complain_kind(*phases, "the voltages of all three phases, such as [100 %, 97 %, 101 %]", problems);
-  } else if (read_per_leg(phases, Dimension::ratio, Bound::not_negative, 3, supply.phase_share, problems)) {
-    for (std::size_t phase = 0; phase < supply.phase_share.size(); ++phase)
-      if (supply.phase_share[phase] > kLargestPhase)
-        complain_kind(phases->items[phase], "a share of the nominal voltage from 0 % to 200 %", problems);
-  }
+  read_phase_shares(fields.optional("phases"), supply, problems);
   static constexpr Choice<bool> kRotations[] = {{"l1-l2-l3", false}, {"l1-l3-l2", true}};
   read_word(fields.optional("rotation"), kRotations, supply.reversed, problems);
 }
