@@ -22,16 +22,17 @@ bool same_load(const FullConduction& before, const FullConduction& after) {
          near(before.power_W, after.power_W);
 }
 
-LimitsSpec that_can_act(const LimitsSpec& limits, FiringMode mode) {
-  LimitsSpec acting = limits;
-  if (in_bursts(mode)) acting.current_A.reset();
-  return acting;
+/// Those a power stage can hold: whole cycles are what they are, so that bursts cannot limit a current.
+void keep_what_can_act(LimitsSpec& limits, FiringMode mode) {
+  if (in_bursts(mode)) limits.current_A.reset();
 }
 
 }  // namespace
 
 CommandPath::CommandPath(const FiringSpec& firing, const ControlSpec& control, const LimitsSpec& limits)
-    : firing_(firing), control_(control), limits_(that_can_act(limits, firing.mode)), ramp_(firing.ramp) {}
+    : firing_(firing), control_(control), limits_(limits), ramp_(firing.ramp) {
+  keep_what_can_act(limits_, firing.mode);
+}
 
 void CommandPath::aim(SimTime at, double target) {
   if (on_ && target == target_) return;
@@ -51,7 +52,8 @@ void CommandPath::off(SimTime at) {
 }
 
 void CommandPath::set_limits(SimTime at, const LimitsSpec& limits) {
-  const LimitsSpec acting = that_can_act(limits, firing_.mode);
+  LimitsSpec acting = limits;
+  keep_what_can_act(acting, firing_.mode);
   if (acting == limits_) return;
   limits_ = acting;
   move(at, false);
