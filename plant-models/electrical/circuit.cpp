@@ -11,6 +11,8 @@ constexpr double kSameShare = 1e-6;
 constexpr double kSame_deg = 1e-6;
 /// Cycles that are remembered: the patterns of a burst.
 constexpr std::size_t kMemories = 8;
+/// From more resistive loads than this on none of them is looked at singly.
+constexpr std::size_t kCrowd = 16;
 
 bool same_angle(double a, double b) {
   if ((a == 0.0) != (b == 0.0)) return false;
@@ -34,6 +36,10 @@ Circuit::Circuit(const SupplyParameters& supply, const std::vector<const LoadPar
     begin_.push_back(units_.back().rest());
   }
   for (auto& unit : units_) pointers_.push_back(&unit);
+  const bool inductive =
+      std::any_of(units_.begin(), units_.end(), [](const UnitCircuit& unit) { return unit.has_memory(); });
+  if (stepped_) solver_ = Solver::stepped;
+  if (!inductive && units_.size() > kCrowd) solver_ = Solver::crowd;
   end_ = begin_;
 }
 
@@ -124,17 +130,26 @@ void Circuit::run(const SupplyState& supply, const std::vector<const Conduction*
     memory.answer.loads.resize(units_.size());
     for (std::size_t u = 0; u < units_.size(); ++u) solver.sums()[u].fill(units_[u], memory.answer.loads[u]);
     memory.answer.supply = solver.supply();
-    if (with_lines_) memory.answer.lines = solver.lines();
   };
-  if (stepped_) {
-    steps_.write_waves(written, waves);
-    steps_.solve(source, {supply_.resistance_ohm, supply_.inductance_H}, pointers_, source_state,
-                 with_lines_);
-    take(steps_);
-  } else {
-    resistive_.write_waves(written, waves);
-    resistive_.solve(source, supply_.resistance_ohm, pointers_);
-    take(resistive_);
+  const SourceImpedance impedance{supply_.resistance_ohm, supply_.inductance_H};
+  switch (solver_) {
+    case Solver::resistive:
+      resistive_.write_waves(written, waves);
+      resistive_.solve(source, supply_.resistance_ohm, pointers_);
+      take(resistive_);
+      if (with_lines_) memory.answer.lines = resistive_.lines();
+      break;
+    case Solver::stepped:
+      steps_.write_waves(written, waves);
+      steps_.solve(source, impedance, pointers_, source_state, with_lines_);
+      take(steps_);
+      if (with_lines_) memory.answer.lines = steps_.lines();
+      break;
+    case Solver::crowd:
+      crowd_.write_waves(written, waves);
+      crowd_.solve(source, impedance, pointers_, source_state);
+      take(crowd_);
+      break;
   }
   for (const auto& unit : units_) memory.end.push_back(unit.state());
   if (waves == nullptr) source_end_ = source_state;

@@ -4,6 +4,7 @@
 #include <deque>
 #include <vector>
 
+#include "plant-models/electrical/circuit_crowd.hpp"
 #include "plant-models/electrical/circuit_resistive.hpp"
 #include "plant-models/electrical/circuit_stepped.hpp"
 #include "plant-models/electrical/circuit_unit.hpp"
@@ -63,9 +64,12 @@ class Circuit {
   std::vector<UnitCircuit> units_;
   std::vector<UnitCircuit*> pointers_;
   bool with_lines_;
-  bool stepped_ = false;
+  enum class Solver { resistive, stepped, crowd };
+  Solver solver_ = Solver::resistive;
+  bool stepped_ = false;  ///< something is carried from cycle to cycle beside the switching
   ResistiveCircuit resistive_;
   SteppedCircuit steps_;
+  CrowdCircuit crowd_;
 
   std::vector<UnitState> begin_, end_;
   SourceState source_begin_, source_end_;

@@ -24,6 +24,22 @@ struct UnitValues {
 };
 [[nodiscard]] UnitValues values_at(const UnitCircuit& unit, const std::array<double, 3>& nodes_V);
 
+/// Integrals of the busbar's voltages and of their products: what any mean of a resistive unit follows from
+/// while the same of its thyristors conduct.
+struct NodeMoments {
+  std::array<double, 3> volts{};
+  std::array<double, 6> products{};  ///< 11, 22, 33, 12, 23, 31
+  double length = 0.0;
+
+  /// Adds a stretch on which the voltages go straight from one to the other.
+  void add(double length_rad, const std::array<double, 3>& from_V, const std::array<double, 3>& to_V);
+  [[nodiscard]] double mean(const Form& form) const;
+  [[nodiscard]] double product(const Form& a, const Form& b) const;
+  /// Of node voltage and form.
+  [[nodiscard]] double product(std::size_t node, const Form& form) const;
+};
+NodeMoments operator-(const NodeMoments& a, const NodeMoments& b);
+
 /// Integrals over one cycle, in radians times the quantity, of one unit.
 class UnitSums {
  public:
@@ -33,6 +49,9 @@ class UnitSums {
   /// A step whose both ends are known, by the trapezoidal rule.
   void add_step(double length_rad, const UnitValues& from, const UnitValues& to,
                 const std::array<double, 3>& from_nodes_V, const std::array<double, 3>& to_nodes_V);
+  /// A time in which the same thyristors conducted, from the integrals of the busbar's voltages.
+  void add_moments(const UnitCircuit& unit, const NodeMoments& moments);
+  void add_peaks(const std::array<double, 3>& pair_A);
   void fill(const UnitCircuit& unit, LoadResult& result) const;
 
  private:

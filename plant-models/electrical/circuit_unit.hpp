@@ -73,8 +73,9 @@ class UnitCircuit {
     Form value;
     bool current;  ///< in A, else in V
     std::size_t pair;
-    int direction;      ///< that the pair then takes
-    bool arms = false;  ///< it is not switched, but has seen its zero
+    int direction;        ///< that the pair then takes
+    bool arms = false;    ///< it is not switched, but has seen its zero
+    double held_A = 0.0;  ///< current: what it has in it beside the current
   };
   /// Calls watcher(watched) for everything that may switch next, as things were at the last switch_pairs().
   template <typename Watcher>
@@ -189,7 +190,7 @@ void UnitCircuit::watch(Watcher&& watcher) const {
       watcher(Watched{pair_A[p] * (pair.direction > 0 ? -1.0 : 1.0), true, p, -pair.direction});
     } else if (pair.direction != 0) {
       const double held_A = fired(pair, pair.direction) ? 0.0 : holding_A_;
-      watcher(Watched{pair_A[p] * -pair.direction + held_A, true, p, 0});
+      watcher(Watched{pair_A[p] * -pair.direction + held_A, true, p, 0, false, held_A});
     } else {
       for (const int direction : {1, -1})
         if (may_conduct(pair, direction))

@@ -66,6 +66,12 @@ struct LegState {
 };
 
 /// What one load's power stage does during the mains cycle in question.
+///
+/// Angles count from the zero of the voltage across the leg (single-phase, star with neutral, open delta), or
+/// of the line's own phase voltage (thyristors in the lines of a star without neutral or a delta). Gates are
+/// held to the end of the half-wave; in three-wire loads for 120 degrees at least, without which no two lines
+/// would be fired together beyond 120 degrees. At exactly 0 a pair begins at the next zero of its own voltage
+/// and is fired all the time from there on: whole half-waves, as in bursts.
 struct Conduction {
   bool connected = true;          ///< contactor closed
   double firing_angle_deg = 180;  ///< 0: whole half-waves from the zero of its own voltage on; 180: off

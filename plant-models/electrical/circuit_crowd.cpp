@@ -1,0 +1,230 @@
+#include "plant-models/electrical/circuit_crowd.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace emberline::plant {
+namespace {
+constexpr double kTurn = 2.0 * std::numbers::pi;
+constexpr int kSteps = 720;
+/// A unit is switched this share of a step behind the zero, where it shows.
+constexpr double kBehind_share = 1e-6;
+constexpr double kOpenLine_S = 1e-9;
+/// Times that a unit may switch in one step.
+constexpr int kSwitchesMost = 12;
+
+std::array<double, 3> between(const std::array<double, 3>& a, const std::array<double, 3>& b, double share) {
+  return {a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]), a[2] + share * (b[2] - a[2])};
+}
+}  // namespace
+
+void CrowdCircuit::solve(const SourceWaves& source, const SourceImpedance& impedance,
+                         std::span<UnitCircuit* const> units, SourceState& state) {
+  source_ = source;
+  impedance_ = impedance;
+  source_state_ = &state;
+  units_ = units;
+  members_.assign(units.size(), Member{});
+  sums_.assign(units.size(), UnitSums{});
+  supply_ = {};
+  moments_ = {};
+  taken_S_ = {};
+  taken_A_ = {};
+  for (std::size_t u = 0; u < units_.size(); ++u) {
+    UnitCircuit& unit = *units_[u];
+    if (!unit.connected()) continue;
+    unit.set_stepped(impedance.inductance_H > 0.0);
+    unit.set_resistive();
+    unit.reduce();
+    add_to_nodes(unit, 1.0);
+  }
+  settle_all();
+  for (int grid = 1; grid <= kSteps; ++grid) pass(kTurn * (grid - 1) / kSteps, kTurn * grid / kSteps);
+  for (std::size_t u = 0; u < units_.size(); ++u) {
+    if (!units_[u]->connected()) continue;
+    count(u, moments_ - members_[u].counted);
+    sums_[u].add_peaks(members_[u].peak_A);
+  }
+}
+
+CrowdCircuit::Nodes CrowdCircuit::source_at(double rad) const {
+  Nodes source_V{};
+  for (std::size_t p = 0; p < source_.lines; ++p)
+    if (!source_.open[p]) source_V[p] = source_.line[p].at(std::sin(rad), std::cos(rad));
+  return source_V;
+}
+
+void CrowdCircuit::add_to_nodes(const UnitCircuit& unit, double sign) {
+  for (std::size_t p = 0; p < 3; ++p) {
+    for (std::size_t q = 0; q < 3; ++q) taken_S_[p][q] += sign * unit.node_A[p].node[q];
+    taken_A_[p] += sign * unit.node_A[p].constant;
+  }
+}
+
+/// The end of a step of this length, or at 0 what stands there now.
+void CrowdCircuit::find_nodes(double to_rad, double step_s) {
+  const Nodes source_V = source_at(to_rad);
+  std::array<std::array<double, 3>, 3> matrix{};
+  std::array<std::array<double, 1>, 3> right{};
+  for (std::size_t p = 0; p < 3; ++p) {
+    const bool held = p >= source_.lines || (impedance_.none() && !source_.open[p]);
+    source_A_[p] = 0.0;
+    if (held || source_.open[p]) {
+      source_S_[p] = held ? 1.0 : kOpenLine_S;
+    } else {
+      const double per_step = step_s > 0.0 ? impedance_.inductance_H / step_s : 0.0;
+      // At the begin, and where next to nothing is taken, the inductance counts as nothing.
+      const bool idle = taken_S_[p][p] <= 0.0 || step_s <= 0.0;
+      source_S_[p] = idle ? 1.0 / std::max(impedance_.resistance_ohm, 1e-6)
+                          : 1.0 / (per_step + impedance_.resistance_ohm);
+      if (!idle) source_A_[p] = source_S_[p] * per_step * source_state_->current_A[p];
+    }
+    matrix[p][p] = source_S_[p];
+    right[p][0] = source_S_[p] * source_V[p] + source_A_[p];
+    if (held) continue;
+    for (std::size_t q = 0; q < 3; ++q) matrix[p][q] += taken_S_[p][q];
+    right[p][0] -= taken_A_[p];
+  }
+  solve_three(matrix, right);
+  to_V_ = {right[0][0], right[1][0], right[2][0]};
+}
+
+/// What all units take at the step's end.
+CrowdCircuit::Nodes CrowdCircuit::drawn() const {
+  Nodes drawn_A{};
+  for (std::size_t p = 0; p < 3; ++p)
+    drawn_A[p] =
+        taken_S_[p][0] * to_V_[0] + taken_S_[p][1] * to_V_[1] + taken_S_[p][2] * to_V_[2] + taken_A_[p];
+  return drawn_A;
+}
+
+void CrowdCircuit::note_watched(std::size_t unit) {
+  Member& member = members_[unit];
+  member.watched_count = 0;
+  units_[unit]->watch([&](const UnitCircuit::Watched& watched) {
+    const std::size_t slot = member.watched_count++;
+    member.watched[slot] = watched.value;
+    member.current_of[slot] = watched.current ? watched.pair : 3;
+    member.held_A[slot] = watched.held_A;
+  });
+}
+
+/// Begins the cycle: all units together are switched until they agree.
+void CrowdCircuit::settle_all() {
+  const double look_rad = kBehind_share * kTurn / kSteps;
+  find_nodes(look_rad, 0.0);
+  for (int round = 0; round < 40; ++round) {
+    bool again = false;
+    for (UnitCircuit* unit : units_) {
+      if (!unit->connected()) continue;
+      again = unit->arm(look_rad, to_V_) || again;
+      add_to_nodes(*unit, -1.0);
+      if (unit->switch_pairs(look_rad, to_V_, round >= 20)) {
+        unit->reduce();
+        again = true;
+      }
+      add_to_nodes(*unit, 1.0);
+    }
+    if (!again) break;
+    find_nodes(look_rad, 0.0);
+  }
+  from_V_ = to_V_;
+  for (std::size_t u = 0; u < units_.size(); ++u) {
+    if (!units_[u]->connected()) continue;
+    note_watched(u);
+    members_[u].next_command_rad = units_[u]->next_command(look_rad);
+  }
+}
+
+/// The share of the step at which the unit is to be switched next; above 1 if not in this step. On the way
+/// the peaks of the currents are noted.
+double CrowdCircuit::switches_at(std::size_t unit, double from_share, double from_rad, double length) {
+  Member& member = members_[unit];
+  double first = 2.0;
+  if (member.next_command_rad <= from_rad + length)
+    first = std::max(from_share, (member.next_command_rad - from_rad) / length);
+  for (std::size_t w = 0; w < member.watched_count; ++w) {
+    const double after = member.watched[w].at(to_V_);
+    if (const std::size_t pair = member.current_of[w]; pair < 3 && first > 1.0)
+      member.peak_A[pair] = std::max(member.peak_A[pair], member.held_A[w] - after);
+    if (after <= 0.0) continue;
+    const double before = member.watched[w].at(from_V_);
+    const double share = before < 0.0 ? before / (before - after) : 0.0;
+    first = std::min(first, std::max(from_share, share));
+  }
+  return first;
+}
+
+void CrowdCircuit::switch_unit(std::size_t u, double from_rad, double length) {
+  UnitCircuit& unit = *units_[u];
+  Member& member = members_[u];
+  double counted_share = 0.0;
+  NodeMoments counted = moments_;
+  for (int time = 0; time < kSwitchesMost; ++time) {
+    const double share = switches_at(u, counted_share, from_rad, length);
+    if (share > 1.0) break;
+    const double look = std::min(1.0, share + kBehind_share);
+    const Nodes look_V = between(from_V_, to_V_, look);
+    const double look_rad = from_rad + look * length;
+    // What it was until here.
+    counted.add((look - counted_share) * length, between(from_V_, to_V_, counted_share), look_V);
+    count(u, counted - member.counted);
+    member.counted = counted;
+    counted_share = look;
+    add_to_nodes(unit, -1.0);
+    for (int round = 0; round < 20; ++round) {
+      const bool armed = unit.arm(look_rad, look_V);
+      const bool changed = unit.switch_pairs(look_rad, look_V, round >= 10);
+      if (changed) unit.reduce();
+      if (!armed && !changed) break;
+    }
+    add_to_nodes(unit, 1.0);
+    note_watched(u);
+    member.next_command_rad = unit.next_command(look_rad);
+    for (std::size_t p = 0; p < unit.pairs; ++p)
+      member.peak_A[p] = std::max(member.peak_A[p], std::abs(unit.pair_A[p].at(look_V)));
+  }
+  if (counted_share > 0.0) switched_.push_back({u, counted_share});
+}
+
+void CrowdCircuit::count(std::size_t unit, const NodeMoments& moments) {
+  sums_[unit].add_moments(*units_[unit], moments);
+}
+
+void CrowdCircuit::pass(double from_rad, double to_rad) {
+  const double length = to_rad - from_rad;
+  const double step_s = length / source_.rad_per_s;
+  find_nodes(to_rad, step_s);
+  switched_.clear();
+  std::optional<UnitValues> from_values;
+  if (writer_ && units_[written_unit_]->connected()) from_values = values_at(*units_[written_unit_], from_V_);
+  for (std::size_t u = 0; u < units_.size(); ++u)
+    if (units_[u]->connected() && switches_at(u, 0.0, from_rad, length) <= 1.0)
+      switch_unit(u, from_rad, length);
+  if (!switched_.empty()) find_nodes(to_rad, step_s);
+
+  if (writer_) {
+    const UnitValues to_values = from_values ? values_at(*units_[written_unit_], to_V_) : UnitValues{};
+    writer_->step(from_rad, to_rad, from_values.value_or(UnitValues{}), to_values, from_V_, to_V_);
+  }
+  NodeMoments end = moments_;
+  end.add(length, from_V_, to_V_);
+  for (const Switched& one : switched_) {
+    NodeMoments rest;
+    rest.add((1.0 - one.share) * length, between(from_V_, to_V_, one.share), to_V_);
+    members_[one.unit].counted = end - rest;
+  }
+  for (std::size_t p = 0; p < 3; ++p) supply_.node_square_V[p] += end.products[p] - moments_.products[p];
+  moments_ = end;
+  const Nodes drawn_A = drawn();
+  const double neutral_A = drawn_A[0] + drawn_A[1] + drawn_A[2];
+  for (std::size_t p = 0; p < 3; ++p) {
+    supply_.line_square_A[p] += length * drawn_A[p] * drawn_A[p];
+    source_state_->current_A[p] = source_.open[p] ? 0.0 : drawn_A[p];
+  }
+  supply_.neutral_square_A += length * neutral_A * neutral_A;
+  from_V_ = to_V_;
+}
+
+}  // namespace emberline::plant

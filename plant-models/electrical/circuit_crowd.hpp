@@ -1,0 +1,78 @@
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "plant-models/electrical/circuit_stepped.hpp"
+#include "plant-models/electrical/circuit_sums.hpp"
+#include "plant-models/electrical/circuit_unit.hpp"
+
+namespace emberline::plant {
+
+/// One mains cycle of many resistive units behind one source, each of them too small to be noticed by itself.
+/// The busbar goes in steps of half a degree, straight from one to the next, by backward Euler in the
+/// source's inductance; each unit is switched at its own instant inside the step, but the busbar notices with
+/// the step's end. A unit is only looked at closely when it switches, so a cycle costs little more than
+/// asking each of them in each step.
+class CrowdCircuit {
+ public:
+  void solve(const SourceWaves& source, const SourceImpedance& impedance, std::span<UnitCircuit* const> units,
+             SourceState& state);
+
+  [[nodiscard]] const std::vector<UnitSums>& sums() const { return sums_; }
+  [[nodiscard]] const SupplySums& supply() const { return supply_; }
+  void write_waves(std::size_t unit, Waves* waves) {
+    written_unit_ = unit;
+    writer_.reset();
+    if (waves != nullptr) writer_.emplace(*waves);
+  }
+
+ private:
+  using Nodes = std::array<double, 3>;
+  struct Member {
+    NodeMoments counted;  ///< up to where its sums have been taken
+    double next_command_rad = 0.0;
+    std::array<Form, 9> watched{};
+    std::array<std::size_t, 9> current_of{};  ///< pair whose current it watches, or 3
+    std::array<double, 9> held_A{};
+    std::size_t watched_count = 0;
+    std::array<double, 3> peak_A{};
+  };
+  struct Switched {
+    std::size_t unit;
+    double share;  ///< of the step, of the last time
+  };
+
+  [[nodiscard]] Nodes source_at(double rad) const;
+  void add_to_nodes(const UnitCircuit& unit, double sign);
+  void find_nodes(double to_rad, double step_s);
+  [[nodiscard]] Nodes drawn() const;
+  void note_watched(std::size_t unit);
+  [[nodiscard]] double switches_at(std::size_t unit, double from_share, double from_rad, double length);
+  void settle_all();
+  void switch_unit(std::size_t unit, double from_rad, double length);
+  void count(std::size_t unit, const NodeMoments& moments);
+  void pass(double from_rad, double to_rad);
+
+  SourceWaves source_;
+  SourceImpedance impedance_;
+  SourceState* source_state_ = nullptr;
+  std::span<UnitCircuit* const> units_;
+  std::vector<Member> members_;
+  std::array<std::array<double, 3>, 3> taken_S_{};  ///< what all units take: slope and constant
+  std::array<double, 3> taken_A_{};
+  std::array<double, 3> source_S_{}, source_A_{};
+  Nodes from_V_{}, to_V_{};
+  NodeMoments moments_;  ///< up to the begin of the step
+  std::vector<Switched> switched_;
+
+  std::vector<UnitSums> sums_;
+  SupplySums supply_;
+  std::size_t written_unit_ = 0;
+  std::optional<WaveWriter> writer_;
+};
+
+}  // namespace emberline::plant
