@@ -162,6 +162,7 @@ void Network::Impl::next_cycle() {
 
 std::vector<const Conduction*> Network::Impl::pointers(const std::vector<Conduction>& commands) const {
   std::vector<const Conduction*> all;
+  all.reserve(commands.size());
   for (const auto& command : commands) all.push_back(&command);
   return all;
 }
