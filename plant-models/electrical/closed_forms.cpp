@@ -4,6 +4,7 @@
 #include <cassert>
 #include <cmath>
 #include <numbers>
+#include <span>
 
 namespace emberline::plant {
 namespace {
@@ -21,41 +22,36 @@ ClosedForms::ClosedForms(const SupplyParameters& supply, const std::vector<LoadP
   connected_.resize(loads_.size());
 }
 
-void ClosedForms::prepare(const std::vector<Conduction>& states, std::optional<std::size_t> full) {
-  assert(states.size() == loads_.size());
-  for (std::size_t index = 0; index < loads_.size(); ++index) {
-    const LoadParameters& load = loads_[index];
-    const Conduction& state = states[index];
-    connected_[index] = state.connected || full == index ? 1 : 0;
-    double firing = state.connected ? firing_rad(state.firing_angle_deg) : kPi;
-    if (full == index) firing = 0.0;
-    const double resistance = leg_resistance_ohm(load, 0, state.element_degC, state.legs[0]);
-    resistances_ohm_[index] = resistance;
-    legs_[index] = {1.0 / resistance, load.thyristor_drop_V, firing};
-  }
+void ClosedForms::prepare(std::size_t index, const Conduction& state, bool full) {
+  const LoadParameters& load = loads_[index];
+  connected_[index] = state.connected || full ? 1 : 0;
+  const double firing = full ? 0.0 : state.connected ? firing_rad(state.firing_angle_deg) : kPi;
+  const double resistance = leg_resistance_ohm(load, 0, state.element_degC, state.legs[0]);
+  resistances_ohm_[index] = resistance;
+  legs_[index] = {1.0 / resistance, load.thyristor_drop_V, firing};
 }
 
-void ClosedForms::solve_waves(double share) {
-  half_wave_.solve(std::numbers::sqrt2 * nominal_V_ * share, supply_.resistance_ohm, legs_);
+void ClosedForms::solve_waves(double share, std::span<const HalfWave::Leg> legs) {
+  half_wave_.solve(std::numbers::sqrt2 * nominal_V_ * share, supply_.resistance_ohm, legs);
 }
 
-void ClosedForms::fill(std::size_t index, LoadResult& result, bool with_neutral) {
+void ClosedForms::fill(std::size_t index, std::size_t place, LoadResult& result, bool with_neutral) {
   result = LoadResult{};
   const double resistance = resistances_ohm_[index];
-  const double square = half_wave_.current_mean_square(index);
+  const double square = half_wave_.current_mean_square(place);
   const double current_A = std::sqrt(square);
   for (std::size_t phase = 0; phase < phases(); ++phase) {
     result.leg_resistance_ohm[phase] = resistance;
     result.legs[phase] = {current_A * resistance, current_A, square * resistance};
-    result.pairs[phase] = {half_wave_.current_mean(index), 0.0, half_wave_.current_peak(index)};
+    result.pairs[phase] = {half_wave_.current_mean(place), 0.0, half_wave_.current_peak(place)};
     result.line_current_A[phase] = current_A;
-    result.line_power_W[phase] = half_wave_.power(index);
+    result.line_power_W[phase] = half_wave_.power(place);
   }
   if (legs_[index].firing_rad >= kPi) {
     if (connected_[index] != 0) fill_leaking(index, result);
   } else if (with_neutral) {
     result.neutral_current_A =
-        phases() == 1 ? current_A : std::sqrt(half_wave_.sum_of_three_mean_square(index));
+        phases() == 1 ? current_A : std::sqrt(half_wave_.sum_of_three_mean_square(place));
   }
 }
 
@@ -77,8 +73,9 @@ void ClosedForms::fill_leaking(std::size_t index, LoadResult& result) {
 }
 
 void ClosedForms::solve(double share, const std::vector<Conduction>& states, NetworkResult& result) {
-  prepare(states, std::nullopt);
-  solve_waves(share);
+  assert(states.size() == loads_.size());
+  for (std::size_t index = 0; index < loads_.size(); ++index) prepare(index, states[index], false);
+  solve_waves(share, legs_);
   result.supply_voltage_V = {};
   result.supply_current_A = {};
   for (std::size_t phase = 0; phase < phases(); ++phase) {
@@ -88,16 +85,19 @@ void ClosedForms::solve(double share, const std::vector<Conduction>& states, Net
   result.supply_neutral_A =
       phases() == 1 ? result.supply_current_A[0] : std::sqrt(half_wave_.sum_of_three_totals_mean_square());
   result.loads.resize(loads_.size());
-  for (std::size_t index = 0; index < loads_.size(); ++index) fill(index, result.loads[index], true);
+  for (std::size_t index = 0; index < loads_.size(); ++index) fill(index, index, result.loads[index], true);
 }
 
 LoadResult ClosedForms::full_conduction(std::size_t index, double share,
                                         const std::vector<Conduction>& states) {
   assert(index < loads_.size());
-  prepare(states, index);
-  solve_waves(share);
   LoadResult result;
-  fill(index, result, false);
+  // Without a source resistance nobody is anybody's neighbour.
+  const bool alone = supply_.resistance_ohm <= 0.0;
+  for (std::size_t u = 0; u < loads_.size(); ++u)
+    if (u == index || !alone) prepare(u, states[u], u == index);
+  solve_waves(share, alone ? std::span(&legs_[index], 1) : std::span<const HalfWave::Leg>(legs_));
+  fill(index, alone ? 0 : index, result, false);
   return result;
 }
 

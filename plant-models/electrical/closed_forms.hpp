@@ -1,7 +1,7 @@
 #pragma once
 
 #include <cstddef>
-#include <optional>
+#include <span>
 #include <vector>
 
 #include "plant-models/electrical/half_wave.hpp"
@@ -27,10 +27,11 @@ class ClosedForms {
                                            const std::vector<Conduction>& states);
 
  private:
-  /// Fills resistances and firing angles; load `full`, if any, is taken as fully conducting.
-  void prepare(const std::vector<Conduction>& states, std::optional<std::size_t> full);
-  void solve_waves(double share);
-  void fill(std::size_t index, LoadResult& result, bool with_neutral);
+  /// Fills a load's resistance and firing angle, as it is or fully conducting.
+  void prepare(std::size_t index, const Conduction& state, bool full);
+  void solve_waves(double share, std::span<const HalfWave::Leg> legs);
+  /// `place` of the load among the legs that were solved.
+  void fill(std::size_t index, std::size_t place, LoadResult& result, bool with_neutral);
   void fill_leaking(std::size_t index, LoadResult& result);
   [[nodiscard]] std::size_t phases() const { return supply_.system == System::three_phase ? 3 : 1; }
 

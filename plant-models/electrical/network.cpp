@@ -13,7 +13,7 @@
 namespace emberline::plant {
 namespace {
 /// With more loads behind one source than this the full conduction of one is found by phasors.
-constexpr std::size_t kFewLoads = 8;
+constexpr std::size_t kFewLoads = 3;
 constexpr double kSameShare = 1e-6;
 constexpr double kSame_deg = 1e-6;
 
@@ -72,12 +72,13 @@ class Network::Impl {
   Circuit& together();
   Circuit& alone(std::size_t index);
   [[nodiscard]] Conduction fully(const Conduction& command) const;
-  [[nodiscard]] std::array<double, 3> shunts(std::size_t index) const;
+  [[nodiscard]] std::array<double, 3> shunts(std::size_t index);
 
   SupplyParameters supply_;
   std::vector<LoadParameters> loads_;
-  bool plain_ = true;      ///< supply and loads
-  bool resistive_ = true;  ///< likewise
+  bool plain_ = true;            ///< supply and loads
+  bool resistive_ = true;        ///< likewise
+  std::vector<char> inductive_;  ///< load by load
   ClosedForms closed_forms_;
   std::vector<std::unique_ptr<Circuit>> alone_;  ///< made when they are needed first
   std::unique_ptr<Circuit> together_;
@@ -90,6 +91,8 @@ class Network::Impl {
   SupplyState last_supply_;
   std::vector<Conduction> last_commands_;
   bool last_valid_ = false;
+  std::array<double, 3> all_shunts_S_{};  ///< what all loads took last time, by line
+  bool shunts_known_ = false;
   std::vector<std::uint64_t> versions_;
   std::vector<const std::vector<LineStretch>*> lines_;  ///< scratch
   std::vector<const Conduction*> command_;              ///< likewise
@@ -104,6 +107,7 @@ Network::Impl::Impl(const SupplyParameters& supply, std::vector<LoadParameters> 
     assert(problems(supply_, load).empty());
     plain_ = plain_ && is_plain(supply_, load);
     const UnitCircuit unit(supply_, load);
+    inductive_.push_back(unit.has_memory() ? 1 : 0);
     resistive_ = resistive_ && !unit.has_memory();
     begin_.push_back(unit.rest());
   }
@@ -171,6 +175,7 @@ void Network::Impl::solve(const SupplyState& supply, const std::vector<Conductio
                           NetworkResult& result) {
   assert(commands.size() == loads_.size());
   go(way(supply, commands));
+  shunts_known_ = false;
   switch (way_) {
     case Way::closed_forms:
       solve_closed_forms(supply, commands);
@@ -262,24 +267,34 @@ Conduction Network::Impl::fully(const Conduction& command) const {
 }
 
 /// What the other loads took last time, as conductances from their lines to neutral.
-std::array<double, 3> Network::Impl::shunts(std::size_t index) const {
-  std::array<double, 3> shunt_S{};
-  for (std::size_t u = 0; u < last_.loads.size(); ++u)
-    for (std::size_t p = 0; u != index && p < 3; ++p)
-      if (const double volts = last_.supply_voltage_V[p]; volts > 0.0)
-        shunt_S[p] += std::max(0.0, last_.loads[u].line_power_W[p]) / (volts * volts);
+std::array<double, 3> Network::Impl::shunts(std::size_t index) {
+  const auto of = [&](const LoadResult& load, std::size_t p) {
+    const double volts = last_.supply_voltage_V[p];
+    return volts > 0.0 ? std::max(0.0, load.line_power_W[p]) / (volts * volts) : 0.0;
+  };
+  if (!shunts_known_) {
+    all_shunts_S_ = {};
+    for (const auto& load : last_.loads)
+      for (std::size_t p = 0; p < 3; ++p) all_shunts_S_[p] += of(load, p);
+    shunts_known_ = true;
+  }
+  std::array<double, 3> shunt_S = all_shunts_S_;
+  for (std::size_t p = 0; p < 3; ++p) shunt_S[p] = std::max(0.0, shunt_S[p] - of(last_.loads[index], p));
   return shunt_S;
 }
 
 LoadResult Network::Impl::full_conduction(std::size_t index, const SupplyState& supply,
                                           const std::vector<Conduction>& commands) {
   assert(index < loads_.size());
-  const Way now = way(supply, commands);
-  if (now == Way::closed_forms)
-    return closed_forms_.full_conduction(index, supply.share[0] * supply_.phase_share[0], commands);
-  const bool together = now == Way::together;
-  if (!resistive_ || (together && loads_.size() > kFewLoads))
+  const bool seen = supply_.resistance_ohm > 0.0 || supply.open[0] || supply.open[1] || supply.open[2];
+  const bool together = seen && loads_.size() > 1;
+  const bool resistive = together ? resistive_ : inductive_[index] == 0;
+  if (!resistive || supply_.inductance_H > 0.0 || (together && loads_.size() > kFewLoads))
     return full_conduction_by_phasors(supply_, loads_[index], supply, commands[index], shunts(index));
+  const bool plain = together ? way(supply, commands) == Way::closed_forms
+                              : is_plain(supply_, supply) && is_plain(supply_, loads_[index]) &&
+                                    is_plain(loads_[index], commands[index]);
+  if (plain) return closed_forms_.full_conduction(index, supply.share[0] * supply_.phase_share[0], commands);
   std::vector<Conduction> changed;
   std::vector<UnitState> begin;
   std::vector<const LoadParameters*> loads;

@@ -23,8 +23,8 @@ namespace emberline::plant {
 ///
 /// While all loads are plain (balanced, resistive, each leg to neutral, nothing broken, behind a resistive
 /// balanced supply) a cycle is in closed form (HalfWave), and a burst begins and ends with the cycle in all
-/// phases. Everything else is solved by Circuit, where each pair begins and ends at a zero of its own, so that
-/// bursts reach into the cycle behind them.
+/// phases. Everything else is solved by Circuit, where each pair begins and ends at a zero of its own, so
+/// that bursts reach into the cycle behind them.
 ///
 /// A Network keeps scratch memory between calls: use one from one thread only.
 class Network {

@@ -125,6 +125,31 @@ TEST_CASE("full conduction is what a settled cycle at 0 degrees takes") {
       }
 }
 
+TEST_CASE("full conduction beside many others is what it takes when it is fired so") {
+  std::mt19937 chance(23);
+  auto supply = three_phase_supply(400.0);
+  supply.resistance_ohm = 0.05;
+  std::vector<LoadParameters> loads;
+  std::vector<Conduction> states;
+  for (int u = 0; u < 6; ++u) {
+    loads.push_back(random_load(chance, false));
+    for (auto& ohm : loads.back().cold_resistance_ohm) ohm *= 4.0;
+    states.push_back(fired_at(random_in(chance, 20, 100)));
+  }
+  Network network(supply, loads);
+  static_cast<void>(solved(network, states));
+  for (std::size_t u = 0; u < loads.size(); ++u) {
+    CAPTURE(u);
+    const auto full = network.full_conduction(u, {}, states);
+    auto changed = states;
+    changed[u] = fired_at(0.0);
+    Network other(supply, loads);
+    const auto expected = solved(other, changed).loads[u];
+    for (std::size_t leg = 0; leg < loads[u].legs(); ++leg)
+      CHECK(full.legs[leg].power_W == doctest::Approx(expected.legs[leg].power_W).epsilon(1e-2));
+  }
+}
+
 TEST_CASE("a pair that is fired waits for its angle and its half-wave") {
   constexpr double kDegree = std::numbers::pi / 180.0;
   // Reference zero at 120 degrees, fired at 30 degrees behind it.

@@ -162,6 +162,37 @@ TEST_CASE("power falls steadily as the angle grows, whatever the neighbours do")
   }
 }
 
+TEST_CASE("loads that cannot be are refused with what was expected instead") {
+  const auto only = [](const LoadParameters& load) {
+    const auto problems = Network::problems(SupplyParameters{}, load);
+    REQUIRE(problems.size() == 1);
+    return problems[0];
+  };
+  auto load = load_of(Connection::star_4_wire, 5.0);
+  load.controlled_legs = 2;
+  CHECK(only(load) ==
+        "controlled_legs: given 2 with star-4-wire, expected 3: only star-3-wire and delta can do with two");
+  load.controlled_legs = 1;
+  CHECK(only(load) == "controlled_legs: given 1, expected 3 or 2");
+  load = load_of(Connection::delta, 5.0);
+  load.transformer = TransformerParameters{};
+  CHECK(only(load) == "transformer: given with delta, expected single-phase, star-4-wire or open-delta");
+  load = load_of(Connection::open_delta, 5.0);
+  load.transformer = TransformerParameters{};
+  CHECK(Network::problems(SupplyParameters{}, load).empty());
+  load.transformer->remanence = 1.5;
+  CHECK(only(load) == "transformer: remanence: given 1.5, expected 0 or more, and below the knee");
+  load.transformer.reset();
+  load.inductance_H[2] = -1e-3;
+  CHECK(only(load) == "inductance: given -0.001 H, expected 0 H or more");
+  load = load_of(Connection::star_3_wire, 5.0);
+  load.cold_resistance_ohm[1] = 0.0;
+  CHECK(only(load) == "cold_resistance: given 0 ohm, expected a value above 0 ohm");
+  SupplyParameters supply;
+  supply.phase_share[1] = -0.1;
+  CHECK(Network::problems(supply).size() == 1);
+}
+
 TEST_CASE("parameters that cannot be are refused in one line each") {
   SupplyParameters supply;
   LoadParameters load = load_of(Connection::star_4_wire, 5.0);
