@@ -33,8 +33,11 @@ class SlidingMean {
     }
   }
 
+  /// True when nothing has changed for as long as the window: the mean is the last stretch.
+  [[nodiscard]] bool uniform() const { return stretches_.size() == 1 && held_ >= window_; }
   /// The mean over the window that ends with the last stretch.
   [[nodiscard]] Values mean() const {
+    if (uniform()) return stretches_.front().values;
     Values sum{};
     auto left = window_;
     for (auto stretch = stretches_.rbegin(); stretch != stretches_.rend() && left.count() > 0; ++stretch) {

@@ -14,7 +14,7 @@ using plant::Connection;
 constexpr double kAlive = 0.05;
 /// The network is told of a warmer element when its resistance has moved by this share: measured values are
 /// off by no more, and need not be solved for at every instant.
-constexpr double kResistanceMoved = 2e-6;
+constexpr double kResistanceMoved = 2e-5;
 /// Each leg of each unit misses its pulses by a chance of its own.
 constexpr std::uint64_t kSeedStep = 0x9E3779B97F4A7C15u;
 constexpr Duration kSupplyAveraging = std::chrono::milliseconds{200};
@@ -70,13 +70,19 @@ PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t se
                       true,
                       std::nullopt,
                       std::nullopt,
-                      {}});
+                      {},
+                      std::nullopt});
     if (entry.heat_sink) units_.back().heat_sink.emplace(*entry.heat_sink);
     if (entry.fuse) {
       const plant::Fuse fuse(*entry.fuse);
       units_.back().fuses.emplace(std::array{fuse, fuse, fuse});
     }
     told_[u].element_degC = heat_.element_degC(u);
+    for (std::size_t leg = 0; leg < 3; ++leg) {
+      plant::LegState as_built;
+      as_built.ageing = entry.load.ageing[leg];
+      units_.back().stage.set_leg(leg, as_built);
+    }
   }
   make_rings();
   settle();
@@ -209,7 +215,10 @@ void PowerSide::tell(std::size_t unit) {
 
 void PowerSide::settle() {
   for (std::size_t u = 0; u < units_.size(); ++u) tell(u);
+  // Cycles that are told the same and have settled are all alike.
+  if (solved_version_ == told_version_ && network_.settled()) return;
   network_.solve(supply_, told_, result_);
+  solved_version_ = told_version_;
   feed_meters();
 }
 
@@ -263,6 +272,7 @@ void PowerSide::feed_meters() {
     stretch[kNeutral] = square(load.neutral_current_A);
     element_power_W_[u] = power_W;
     units_[u].loss_W = loss_W;
+    units_[u].steady.reset();
   }
   for (std::size_t phase = 0; phase < 3; ++phase) {
     total_stretch_[kTotalVoltage + phase] = square(result_.supply_voltage_V[phase]);
@@ -318,9 +328,8 @@ unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
   return known.full;
 }
 
-unit::Measured PowerSide::measured(std::size_t unit) const {
-  const auto& side = units_[unit];
-  const auto mean = side.meter.mean();
+unit::Measured PowerSide::window_of(std::size_t unit) const {
+  const auto mean = units_[unit].meter.mean();
   unit::Measured shown;
   for (std::size_t leg = 0; leg < 3; ++leg) {
     shown.load_voltage_V[leg] = std::sqrt(mean[kVoltage + leg]);
@@ -333,6 +342,17 @@ unit::Measured PowerSide::measured(std::size_t unit) const {
     shown.line_power_W[leg] = mean[kLinePower + leg];
   }
   shown.neutral_current_A = std::sqrt(mean[kNeutral]);
+  return shown;
+}
+
+unit::Measured PowerSide::measured(std::size_t unit) const {
+  const auto& side = units_[unit];
+  if (!side.meter.uniform()) {
+    side.steady.reset();
+  } else if (!side.steady) {
+    side.steady = window_of(unit);
+  }
+  unit::Measured shown = side.steady ? *side.steady : window_of(unit);
   shown.supply_present = side.connected && alive(unit);
   shown.supply_frequency_Hz = shown.supply_present ? supply_.frequency_Hz : 0.0;
   shown.element_temperature_degC = heat_.element_degC(unit);

@@ -123,6 +123,8 @@ class PowerSide {
     std::optional<plant::HeatSink> heat_sink;
     std::optional<std::array<plant::Fuse, 3>> fuses;
     unit::CycleSeen seen;
+    /// What the window shows as long as it is uniform, so that it need not be worked out at every instant.
+    mutable std::optional<unit::Measured> steady;
   };
   /// A ring of units with a fixed base.
   struct Ring {
@@ -140,6 +142,7 @@ class PowerSide {
   [[nodiscard]] double line_power_of(std::size_t unit, std::size_t own) const;
   [[nodiscard]] bool alive(std::size_t unit) const;
   void pass_unit(std::size_t unit, Duration length);
+  [[nodiscard]] unit::Measured window_of(std::size_t unit) const;
 
   const BenchSpec& spec_;
   double plant_speed_;
@@ -156,7 +159,8 @@ class PowerSide {
   DemandMeter total_demand_;
   std::vector<double> element_power_W_;  ///< likewise, for the heat
   std::vector<Melted> melted_;
-  std::uint64_t told_version_ = 0;  ///< goes up when the network is told something else
+  std::uint64_t told_version_ = 1;  ///< goes up when the network is told something else
+  std::uint64_t solved_version_ = 0;
   struct Full {
     std::uint64_t version = ~std::uint64_t{0};
     unit::FullConduction full;

@@ -12,7 +12,12 @@ PowerStage::PowerStage(const UnitEntry& entry, double frequency_Hz, std::uint64_
       chance_(seed) {}
 
 void PowerStage::set_drive(const unit::Drive& drive) {
+  if (drive == drive_) return;
   drive_ = drive;
+  // The law's inverse takes time; in steady firing the drive stays as it is.
+  if (!unit::in_bursts(mode()) && drive.output > 0.0)
+    angle_deg_ =
+        drive.held_angle_deg.value_or(plant::angle_of_power_share(drive.output, entry_->load.connection));
   if (drive.output > 0.0) {
     // Phase angle goes on at once, in the middle of a cycle too.
     if (!unit::in_bursts(mode())) cycles_fired_ = std::max(cycles_fired_, 1);
@@ -52,9 +57,7 @@ void PowerStage::set_misfiring(std::size_t leg, bool forward, double share) {
 
 double PowerStage::commanded_angle_deg() const {
   if (unit::in_bursts(mode())) return cycle_on_ ? 0.0 : kOff_deg;
-  if (drive_.held_angle_deg) return *drive_.held_angle_deg;
-  if (drive_.output <= 0.0) return kOff_deg;
-  return plant::angle_of_power_share(drive_.output, entry_->load.connection);
+  return drive_.output > 0.0 ? angle_deg_ : kOff_deg;
 }
 
 bool PowerStage::soft_starting() const {

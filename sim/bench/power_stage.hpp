@@ -52,6 +52,7 @@ class PowerStage {
   const UnitEntry* entry_;
   double soft_start_cycles_;
   unit::Drive drive_;
+  double angle_deg_ = kOff_deg;  ///< phase angle: of the drive, without a soft start
   plant::SpreadBurst spread_;
   bool cycle_on_ = false;  ///< bursts: the present cycle conducts
   int cycles_fired_ = 0;   ///< since conduction began, the present one included

@@ -6,12 +6,14 @@
 // Measures and shows; it never passes or fails, since how fast a machine is says nothing about the program.
 int main(int argc, char** argv) {
   const std::string_view only = argc > 1 ? argv[1] : "";
-  if (argc > 2 || !(only.empty() || only == "tcp" || only == "stepped" || only == "plant")) {
-    std::fprintf(stderr, "usage: bench_speed [tcp | stepped | plant]\n");
+  if (argc > 2 ||
+      !(only.empty() || only == "tcp" || only == "stepped" || only == "plant" || only == "many")) {
+    std::fprintf(stderr, "usage: bench_speed [tcp | stepped | plant | many]\n");
     return 2;
   }
   if (only.empty() || only == "tcp") emberline::speed::tcp_speed();
   if (only.empty() || only == "stepped") emberline::speed::stepped_speed();
   if (only.empty() || only == "plant") emberline::speed::plant_speed();
+  if (only.empty() || only == "many") emberline::speed::many_units();
   return 0;
 }

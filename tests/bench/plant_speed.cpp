@@ -118,15 +118,19 @@ double bare_odeint(std::size_t states, Duration length) {
 void plant_speed() {
   using unit::FiringMode;
   std::printf("\nOne three-phase unit and its zone, nobody asking\n");
-  run("star with neutral, steady phase angle", small_bench(FiringMode::phase_angle), seconds{10}, hours{1});
+  run("star with neutral, steady phase angle", small_bench(FiringMode::phase_angle), hours{1}, hours{2});
   run("star with neutral, spread bursts", small_bench(FiringMode::burst_spread), seconds{10}, hours{1});
   const double ours = run("three wires, wall of three layers, steady phase angle",
-                          three_wire_bench(FiringMode::phase_angle), seconds{10}, hours{1});
+                          three_wire_bench(FiringMode::phase_angle), hours{1}, hours{2});
   run("three wires, wall of three layers, spread bursts", three_wire_bench(FiringMode::burst_spread),
       seconds{10}, minutes{10});
   const double floor = bare_odeint(32, hours{1});
   std::printf("  three wires in steady phase angle against the bare loop: %.2f\n", ours / floor);
-  std::printf("\n1000 such units, each with its zone, on one core\n");
+}
+
+void many_units() {
+  using unit::FiringMode;
+  std::printf("\n1000 units on three wires, each with a zone behind a wall of three layers, on one core\n");
   run("phase angle, stiff supply", many(1000, FiringMode::phase_angle, 0.0), seconds{3}, minutes{1});
   run("phase angle, behind one source, each seeing the others", many(1000, FiringMode::phase_angle, 8e-6),
       seconds{3}, minutes{1});

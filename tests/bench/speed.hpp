@@ -6,5 +6,6 @@ namespace emberline::speed {
 void tcp_speed();      ///< requests a second over TCP, beside a plain libmodbus server
 void stepped_speed();  ///< what one transaction of a stand-in costs in a stepped rehearsal
 void plant_speed();    ///< what one simulated hour of one unit costs
+void many_units();     ///< how many times faster than the clock a thousand units are
 
 }  // namespace emberline::speed

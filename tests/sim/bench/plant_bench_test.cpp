@@ -205,3 +205,12 @@ TEST_CASE("an offset of a sensor is measured and not true, and a broken one has 
   CHECK((static_cast<std::uint32_t>(plant.value("heater.warnings")) &
          registers::bit(registers::Warning::sensor_fault)) != 0);
 }
+
+TEST_CASE("elements are as old from the start as the file says") {
+  auto spec = open_loop();
+  spec.units[0].load.ageing = {1.25, 1.25, 1.25};
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(1s);
+  CHECK(plant.value("heater.load_resistance") == doctest::Approx(1.25 * 22.0 / 4.0));
+}
