@@ -23,7 +23,12 @@ bool same_switching(const UnitState& a, const UnitState& b) {
   return a.direction == b.direction && a.armed == b.armed && a.bursting == b.bursting && a.late == b.late;
 }
 
-bool same_value(double a, double b, double scale) { return std::abs(a - b) <= kSameShare * scale; }
+/// A cycle that ends as it began but for this is taken to repeat itself. An element that warms up changes its
+/// resistance in steps of this order, which should not set inductances moving again.
+constexpr double kSettledShare = 1e-5;
+bool same_value(double a, double b, double scale, double share = kSameShare) {
+  return std::abs(a - b) <= share * scale;
+}
 }  // namespace
 
 Circuit::Circuit(const SupplyParameters& supply, const std::vector<const LoadParameters*>& loads,
@@ -168,15 +173,16 @@ bool Circuit::ended_as_begun(const Memory& memory, const SourceState& source_end
       // Off, what leaks is next to nothing: it is held against what the load is made for.
       const double peak_A = memory.answer.loads[u].legs[l].current_A + 1e3 * units_[u].tolerance_A();
       const double peak_Vs = units_[u].nominal_flux_Vs();
-      if (!same_value(a.current_A, b.current_A, peak_A) ||
-          !same_value(a.secondary_A, b.secondary_A, peak_A) || !same_value(a.flux_Vs, b.flux_Vs, peak_Vs))
+      if (!same_value(a.current_A, b.current_A, peak_A, kSettledShare) ||
+          !same_value(a.secondary_A, b.secondary_A, peak_A, kSettledShare) ||
+          !same_value(a.flux_Vs, b.flux_Vs, peak_Vs, kSettledShare))
         return false;
     }
   }
   if (supply_.inductance_H <= 0.0) return true;
   for (std::size_t p = 0; p < 3; ++p)
     if (!same_value(source_begin_.current_A[p], source_end.current_A[p],
-                    std::sqrt(memory.answer.supply.line_square_A[p])))
+                    std::sqrt(memory.answer.supply.line_square_A[p]), kSettledShare))
       return false;
   return true;
 }

@@ -42,7 +42,7 @@ class Network {
   /// and then the last answer counts. One entry of `states` a load; `result` is used again and again without
   /// allocating.
   void solve(const SupplyState& supply, const std::vector<Conduction>& states, NetworkResult& result);
-  /// True when the cycle just solved ended as it began (within 1e-6 of its peaks): with the same states the
+  /// True when the cycle just solved ended as it began (within 1e-5 of its peaks): with the same states the
   /// following ones are like it.
   [[nodiscard]] bool settled() const;
 

@@ -165,6 +165,14 @@ double resistance_ratio(const Material& material, double temperature_degC) {
   return below->ratio + part * (above->ratio - below->ratio);
 }
 
+double resistance_spread(const Material& material) {
+  if (material.rows.empty()) return 1.0;
+  const auto [least, most] =
+      std::minmax_element(material.rows.begin(), material.rows.end(),
+                          [](const Material::Row& a, const Material::Row& b) { return a.ratio < b.ratio; });
+  return most->ratio / least->ratio;
+}
+
 const Material* find_material(std::string_view name) {
   const auto* found = std::find_if(kMaterials.begin(), kMaterials.end(),
                                    [name](const Material& material) { return material.name == name; });

@@ -22,6 +22,9 @@ struct Material {
 /// R(T)/R(20 degC).
 [[nodiscard]] double resistance_ratio(const Material& material, double temperature_degC);
 
+/// How far R(T) spreads over the whole table: the largest ratio over the smallest one, 1 for constant.
+[[nodiscard]] double resistance_spread(const Material& material);
+
 /// The material with this name; null if unknown.
 [[nodiscard]] const Material* find_material(std::string_view name);
 /// All materials, for messages.

@@ -61,7 +61,7 @@ struct CutOutSpec {
 struct ZoneSpec {
   std::string name;
   plant::ZoneParameters parameters;
-  std::optional<CutOutSpec> cut_out;
+  std::optional<CutOutSpec> cut_out{};
 };
 
 /// Units in `burst` with one base whose on-times follow each other, so that they meet as little as they can.

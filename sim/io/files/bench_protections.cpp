@@ -2,6 +2,7 @@
 #include <string>
 #include <string_view>
 
+#include "plant-models/materials/material.hpp"
 #include "sim/io/files/bench_parts.hpp"
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/values.hpp"
@@ -87,6 +88,10 @@ void read_keys(const Node& node, const ProtectionInfo& info, unit::UnitSpec& uni
   fields.done();
 }
 
+/// A load that changes its resistance by more than this on its way up would be taken for a failing one, or
+/// hide one: its supervision has to be asked for.
+constexpr double kSteadyEnough = 1.1;
+
 /// What a protection looks at has to be there.
 void demand_watched(const Node& node, const bench::UnitEntry& entry, Problems& problems) {
   const auto& name = node.label;
@@ -99,6 +104,8 @@ void demand_watched(const Node& node, const bench::UnitEntry& entry, Problems& p
 }  // namespace
 
 void read_protections(const Node* node, bench::UnitEntry& entry, Problems& problems) {
+  if (plant::resistance_spread(*entry.load.material) > kSteadyEnough)
+    entry.unit.protections.at(static_cast<std::size_t>(Protection::partial_load_failure)).on = false;
   if (node == nullptr || node->kind == Node::Kind::refused) return;
   if (node->kind != Node::Kind::mapping)
     return complain_kind(*node, "protections such as { phase-lost: off, over-current: { above: 300 % } }",
