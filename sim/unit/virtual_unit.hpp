@@ -34,14 +34,17 @@ struct FullConduction {
 /// What the last whole mains cycle was like: what protections and the control loop act on. Indices as in
 /// Measured; lines by supply line.
 struct CycleSeen {
-  std::array<double, 3> load_V{};    ///< RMS across the legs
-  std::array<double, 3> load_A{};    ///< RMS through the legs
-  double power_W = 0.0;              ///< total of the load
-  std::array<double, 3> line_A{};    ///< RMS in the lines
-  std::array<double, 3> peak_A{};    ///< largest in the lines
-  std::array<double, 3> supply_V{};  ///< RMS line-neutral in front of the contactor (single-phase: [0])
-  double nominal_supply_V = 0.0;     ///< what those should be
-  double frequency_Hz = 0.0;         ///< of the supply; 0 when there is none
+  std::array<double, 3> load_V{};     ///< RMS across the legs
+  std::array<double, 3> load_A{};     ///< RMS through the legs
+  double power_W = 0.0;               ///< total of the load
+  std::array<double, 3> line_A{};     ///< RMS in the lines
+  std::array<double, 3> peak_A{};     ///< largest in the lines
+  std::array<double, 3> supply_V{};   ///< RMS line-neutral in front of the contactor (single-phase: [0])
+  double nominal_supply_V = 0.0;      ///< what those should be
+  std::array<double, 3> between_V{};  ///< RMS between lines l1-l2, l2-l3, l3-l1 in front of the contactor; of
+                                      ///< three-phase units, else 0
+  double nominal_between_V = 0.0;     ///< what those should be; 0: a single-phase unit
+  double frequency_Hz = 0.0;          ///< of the supply; 0 when there is none
   double nominal_frequency_Hz = 0.0;
   bool fired = false;          ///< the gates were on in this cycle, at whatever angle
   bool fired_fully = false;    ///< from the beginning to the end of every half-wave
