@@ -102,6 +102,12 @@ bool Branch::core_disagrees(double voltage_V) {
   return true;
 }
 
+double Branch::element_W(double voltage_V) const {
+  if (!transformer_ || !std::isfinite(resistance_ohm_)) return 0.0;
+  const double secondary_A = secondary_.conductance_S * inside(voltage_V).inner_V + secondary_.current_A;
+  return secondary_A * secondary_A * resistance_ohm_;
+}
+
 void Branch::advance(double voltage_V) {
   if (transformer_) {
     const auto [inner_V, flux_Vs] = inside(voltage_V);

@@ -45,6 +45,9 @@ class Branch {
   /// The core has left the piece of its curve that the last companion() assumed, and takes it with this
   /// voltage across the leg at the end of the step: ask companion() again.
   bool core_disagrees(double voltage_V);
+  /// What the load behind turns into heat at the end of the step, with this voltage across the leg.
+  /// Transformer only: else the leg is the load.
+  [[nodiscard]] double element_W(double voltage_V) const;
   /// Ends the step that companion() was asked for.
   void advance(double voltage_V);
   /// The thyristors in front have begun, or ended, to conduct.

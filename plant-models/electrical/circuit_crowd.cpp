@@ -215,7 +215,11 @@ void CrowdCircuit::pass(double from_rad, double to_rad) {
     rest.add((1.0 - one.share) * length, between(from_V_, to_V_, one.share), to_V_);
     members_[one.unit].counted = end - rest;
   }
-  for (std::size_t p = 0; p < 3; ++p) supply_.node_square_V[p] += end.products[p] - moments_.products[p];
+  for (std::size_t p = 0; p < 3; ++p) {
+    const auto passed = [&](std::size_t k) { return end.products[k] - moments_.products[k]; };
+    supply_.node_square_V[p] += passed(p);
+    if (source_.lines == 3) supply_.line_square_V[p] += passed(p) + passed((p + 1) % 3) - 2.0 * passed(3 + p);
+  }
   moments_ = end;
   const Nodes drawn_A = drawn();
   const double neutral_A = drawn_A[0] + drawn_A[1] + drawn_A[2];

@@ -125,6 +125,9 @@ void ResistiveCircuit::pass(const SineMoments::Angle& from, const SineMoments::A
     const SineWave& node = nodes_[p];
     const SineWave line = wave_of(line_A[p], nodes_);
     supply_.node_square_V[p] += moments.square(node.sine, node.cosine, node.constant);
+    if (const SineWave& next = nodes_[(p + 1) % 3]; source_.lines == 3)
+      supply_.line_square_V[p] +=
+          moments.square(node.sine - next.sine, node.cosine - next.cosine, node.constant - next.constant);
     supply_.line_square_A[p] += moments.square(line.sine, line.cosine, line.constant);
     neutral = {neutral.sine + line.sine, neutral.cosine + line.cosine, neutral.constant + line.constant};
     stretch.line_A[p] = line;

@@ -308,6 +308,11 @@ void SteppedCircuit::commit(double from_rad, double to_rad) {
   const double to_neutral = to_line[0] + to_line[1] + to_line[2];
   for (std::size_t p = 0; p < 3; ++p) {
     supply_.node_square_V[p] += half * (from_nodes_V_[p] * from_nodes_V_[p] + nodes_V_[p] * nodes_V_[p]);
+    if (const std::size_t q = (p + 1) % 3; source_.lines == 3) {
+      const double from_V = from_nodes_V_[p] - from_nodes_V_[q];
+      const double to_V = nodes_V_[p] - nodes_V_[q];
+      supply_.line_square_V[p] += half * (from_V * from_V + to_V * to_V);
+    }
     supply_.line_square_A[p] += half * (from_line[p] * from_line[p] + to_line[p] * to_line[p]);
   }
   supply_.neutral_square_A += half * (from_neutral * from_neutral + to_neutral * to_neutral);

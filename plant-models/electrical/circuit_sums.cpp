@@ -46,6 +46,7 @@ UnitValues values_at(const UnitCircuit& unit, const std::array<double, 3>& nodes
     values.leg_V[l] = unit.leg_V[l].at(nodes_V);
     values.leg_A[l] = unit.leg_A[l].at(nodes_V);
     values.pair_A[l] = unit.pair_A[l].at(nodes_V);
+    if (unit.has_transformer()) values.element_W[l] = unit.element_W(l, values.leg_V[l]);
   }
   for (std::size_t p = 0; p < 3; ++p) values.line_A[p] = unit.line_A[p].at(nodes_V);
   values.neutral_A = unit.neutral_A.at(nodes_V);
@@ -82,6 +83,7 @@ void UnitSums::add_step(double length_rad, const UnitValues& from, const UnitVal
     leg_square_V_[l] += half * (from.leg_V[l] * from.leg_V[l] + to.leg_V[l] * to.leg_V[l]);
     leg_square_A_[l] += half * (from.leg_A[l] * from.leg_A[l] + to.leg_A[l] * to.leg_A[l]);
     leg_power_W_[l] += half * (from.leg_V[l] * from.leg_A[l] + to.leg_V[l] * to.leg_A[l]);
+    element_W_[l] += half * (from.element_W[l] + to.element_W[l]);
     pair_A_[l] += half * (from.pair_A[l] + to.pair_A[l]);
     pair_absolute_A_[l] += half * (std::abs(from.pair_A[l]) + std::abs(to.pair_A[l]));
     pair_peak_A_[l] = std::max({pair_peak_A_[l], std::abs(from.pair_A[l]), std::abs(to.pair_A[l])});
@@ -96,6 +98,7 @@ void UnitSums::fill(const UnitCircuit& unit, LoadResult& result) const {
   for (std::size_t l = 0; l < unit.legs; ++l) {
     result.legs[l] = {rms(leg_square_V_[l]), rms(leg_square_A_[l]), leg_power_W_[l] / kTurn};
     result.pairs[l] = {pair_absolute_A_[l] / kTurn, pair_A_[l] / kTurn, pair_peak_A_[l]};
+    result.element_W[l] = unit.has_transformer() ? element_W_[l] / kTurn : result.legs[l].power_W;
     result.leg_resistance_ohm[l] = unit.leg_ohm[l];
   }
   for (std::size_t p = 0; p < 3; ++p) {
@@ -108,6 +111,7 @@ void UnitSums::fill(const UnitCircuit& unit, LoadResult& result) const {
 void SupplySums::fill(NetworkResult& result) const {
   for (std::size_t p = 0; p < 3; ++p) {
     result.supply_voltage_V[p] = rms(node_square_V[p]);
+    result.supply_line_V[p] = rms(line_square_V[p]);
     result.supply_current_A[p] = rms(line_square_A[p]);
   }
   result.supply_neutral_A = rms(neutral_square_A);

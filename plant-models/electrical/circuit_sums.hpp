@@ -21,6 +21,7 @@ struct LineStretch {
 struct UnitValues {
   std::array<double, 3> leg_V{}, leg_A{}, pair_A{}, line_A{};
   double neutral_A = 0.0;
+  std::array<double, 3> element_W{};  ///< behind a transformer only
 };
 [[nodiscard]] UnitValues values_at(const UnitCircuit& unit, const std::array<double, 3>& nodes_V);
 
@@ -55,7 +56,7 @@ class UnitSums {
   void fill(const UnitCircuit& unit, LoadResult& result) const;
 
  private:
-  std::array<double, 3> leg_square_V_{}, leg_square_A_{}, leg_power_W_{};
+  std::array<double, 3> leg_square_V_{}, leg_square_A_{}, leg_power_W_{}, element_W_{};
   std::array<double, 3> pair_absolute_A_{}, pair_A_{}, pair_peak_A_{};
   std::array<double, 3> line_square_A_{}, line_power_W_{};
   double neutral_square_A_ = 0.0;
@@ -63,7 +64,7 @@ class UnitSums {
 
 /// Integrals over one cycle of the busbar and of the supply's own lines.
 struct SupplySums {
-  std::array<double, 3> node_square_V{}, line_square_A{};
+  std::array<double, 3> node_square_V{}, line_square_V{}, line_square_A{};
   double neutral_square_A = 0.0;
   void fill(NetworkResult& result) const;
 };

@@ -100,6 +100,10 @@ class UnitCircuit {
   void set_resistive();
   void set_step(double step_s, Branch::Rule rule);
   bool core_disagrees(const std::array<double, 3>& nodes_V);
+  /// Behind a transformer: what the load of a leg turns into heat at the end of the step.
+  [[nodiscard]] double element_W(std::size_t leg, double voltage_V) const {
+    return branches_[leg].element_W(voltage_V);
+  }
   void advance(const std::array<double, 3>& nodes_V);
 
   std::size_t legs = 3;   ///< that it has

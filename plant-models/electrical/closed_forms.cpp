@@ -44,6 +44,7 @@ void ClosedForms::fill(std::size_t index, std::size_t place, LoadResult& result,
     result.leg_resistance_ohm[phase] = resistance;
     result.legs[phase] = {current_A * resistance, current_A, square * resistance};
     result.pairs[phase] = {half_wave_.current_mean(place), 0.0, half_wave_.current_peak(place)};
+    result.element_W[phase] = result.legs[phase].power_W;
     result.line_current_A[phase] = current_A;
     result.line_power_W[phase] = half_wave_.power(place);
   }
@@ -65,6 +66,7 @@ void ClosedForms::fill_leaking(std::size_t index, LoadResult& result) {
   const double peak_A = std::numbers::sqrt2 * current_A;
   for (std::size_t phase = 0; phase < phases(); ++phase) {
     result.legs[phase] = {current_A * resistance, current_A, current_A * current_A * resistance};
+    result.element_W[phase] = result.legs[phase].power_W;
     result.pairs[phase] = {2.0 / kPi * peak_A, 0.0, peak_A};
     result.line_current_A[phase] = current_A;
     result.line_power_W[phase] = node_V * current_A;
@@ -77,9 +79,11 @@ void ClosedForms::solve(double share, const std::vector<Conduction>& states, Net
   for (std::size_t index = 0; index < loads_.size(); ++index) prepare(index, states[index], false);
   solve_waves(share, legs_);
   result.supply_voltage_V = {};
+  result.supply_line_V = {};
   result.supply_current_A = {};
   for (std::size_t phase = 0; phase < phases(); ++phase) {
     result.supply_voltage_V[phase] = std::sqrt(half_wave_.node_mean_square());
+    if (phases() == 3) result.supply_line_V[phase] = std::numbers::sqrt3 * result.supply_voltage_V[phase];
     result.supply_current_A[phase] = std::sqrt(half_wave_.total_mean_square());
   }
   result.supply_neutral_A =

@@ -26,6 +26,18 @@ Complex leg_admittance(const LoadParameters& load, std::size_t leg, double ohm, 
   return 1.0 / (Complex(t.winding_resistance_ohm, rad_per_s * t.leakage_inductance_H) + 1.0 / shunt);
 }
 
+/// Of one leg with this voltage and current at its primary: what its elements turn into heat.
+double element_power_W(const LoadParameters& load, std::size_t leg, double ohm, double rad_per_s,
+                       Complex leg_V, Complex leg_A) {
+  if (!load.transformer) return (leg_V * std::conj(leg_A)).real();
+  if (!std::isfinite(ohm)) return 0.0;
+  const auto& t = *load.transformer;
+  const Complex inner_V =
+      leg_V - leg_A * Complex(t.winding_resistance_ohm, rad_per_s * t.leakage_inductance_H);
+  const Complex secondary_V = inner_V / t.ratio;
+  return std::norm(secondary_V / Complex(ohm, rad_per_s * load.inductance_H[leg])) * ohm;
+}
+
 /// How the legs hang between nodes: leg l from `from[l]` to `to[l]`.
 struct Legs {
   std::array<std::size_t, 3> from{0, 1, 2};
@@ -162,6 +174,9 @@ LoadResult full_conduction_by_phasors(const SupplyParameters& supply, const Load
   for (std::size_t l = 0; l < load.legs(); ++l) {
     result.legs[l] = {std::abs(found.leg_V[l]), std::abs(found.leg_A[l]),
                       (found.leg_V[l] * std::conj(found.leg_A[l])).real()};
+    result.element_W[l] =
+        element_power_W(load, l, phasors.ohm(l), 2.0 * std::numbers::pi * supply_state.frequency_Hz,
+                        found.leg_V[l], found.leg_A[l]);
     result.leg_resistance_ohm[l] = phasors.ohm(l);
   }
   for (std::size_t p = 0; p < 3; ++p) {

@@ -251,9 +251,15 @@ void Network::Impl::solve_one_by_one(const SupplyState& supply, const std::vecto
   if (!changed || loads_.size() == 1) return;
   SupplySums sums;
   const SourceWaves source = source_waves(supply_, supply);
-  for (std::size_t p = 0; p < source.lines; ++p)
-    sums.node_square_V[p] = std::numbers::pi * (source.line[p].sine * source.line[p].sine +
-                                                source.line[p].cosine * source.line[p].cosine);
+  const auto square = [](double sine, double cosine) {
+    return std::numbers::pi * (sine * sine + cosine * cosine);
+  };
+  for (std::size_t p = 0; p < source.lines; ++p) {
+    const SineWave& one = source.line[p];
+    const SineWave& next = source.line[(p + 1) % 3];
+    sums.node_square_V[p] = square(one.sine, one.cosine);
+    if (source.lines == 3) sums.line_square_V[p] = square(one.sine - next.sine, one.cosine - next.cosine);
+  }
   add_lines(lines_, sums);
   sums.fill(last_);
 }

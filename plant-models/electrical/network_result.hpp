@@ -26,6 +26,9 @@ struct LoadResult {
   std::array<double, 3> line_current_A{};  ///< RMS, by supply line (single-phase across l2_n: [1])
   std::array<double, 3> line_power_W{};    ///< mean of line-neutral voltage at the busbar times line current
   double neutral_current_A = 0.0;          ///< RMS; star-4-wire: of the sum of the three line currents
+  /// What the elements of each leg turn into heat: legs[].power_W, but behind a transformer I^2 R of them
+  /// alone, without what the winding and the core take.
+  std::array<double, 3> element_W{};
   std::array<double, 3> leg_resistance_ohm{};  ///< as they are in this cycle; infinite: open
 };
 
@@ -33,6 +36,10 @@ struct NetworkResult {
   std::vector<LoadResult> loads;
   std::array<double, 3>
       supply_voltage_V{};  ///< RMS line-neutral at the busbar, with sag; single-phase: [0] only
+  /// RMS at the busbar between lines, l1-l2, l2-l3, l3-l1: of the difference of their voltages, so that a
+  /// line that is interrupted floats. Plain cycles (see Network): sqrt 3 times the line-neutral RMS, which
+  /// leaves out that third harmonics of the sag cancel between lines. Single-phase: 0.
+  std::array<double, 3> supply_line_V{};
   std::array<double, 3> supply_current_A{};  ///< RMS of all loads together, by line
   double supply_neutral_A = 0.0;             ///< RMS
 };

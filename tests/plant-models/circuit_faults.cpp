@@ -126,3 +126,34 @@ TEST_CASE("ageing raises the resistance of its leg, an open one in series opens 
   state.elements_open = 1;
   CHECK(std::isinf(leg_resistance_ohm(load, 0, 20.0, state)));
 }
+
+TEST_CASE("voltages between the lines are those of the busbar, and an interrupted line floats") {
+  const double phase_V = 400.0 / std::numbers::sqrt3;
+  const std::vector<LoadParameters> delta_and_star{ideal_load(Connection::delta, 30.0),
+                                                   ideal_load(Connection::star_4_wire, 10.0)};
+  std::vector<LoadParameters> inductive = delta_and_star;
+  inductive[0].inductance_H = alike(1e-9);
+  std::vector<LoadParameters> many(20, ideal_load(Connection::delta, 600.0));
+  many.insert(many.end(), 20, ideal_load(Connection::star_4_wire, 200.0));
+  for (const auto& loads : {delta_and_star, inductive, many}) {
+    const std::vector<Conduction> states(loads.size(), fired_at(0.0));
+    SupplyState supply;
+    const auto whole = solved(Network(three_phase_supply(400.0), loads), states, supply);
+    for (const double line_V : whole.supply_line_V) CHECK(line_V == doctest::Approx(400.0).epsilon(1e-4));
+    supply.open[2] = true;
+    const auto lost = solved(Network(three_phase_supply(400.0), loads), states, supply);
+    // Node 3 is at (v1 + v2)/5 as above: v1 - v3 = (4 v1 - v2)/5, of length sqrt(16 + 1 + 4)/5.
+    CHECK(lost.supply_line_V[0] == doctest::Approx(400.0).epsilon(1e-4));
+    CHECK(lost.supply_line_V[1] == doctest::Approx(phase_V * std::sqrt(21.0) / 5.0).epsilon(1e-3));
+    CHECK(lost.supply_line_V[2] == doctest::Approx(phase_V * std::sqrt(21.0) / 5.0).epsilon(1e-3));
+  }
+  const auto plain = solved(Network(three_phase_supply(400.0), {ideal_load(Connection::star_4_wire, 10.0)}),
+                            {fired_at(0.0)});
+  CHECK(plain.supply_line_V[1] == doctest::Approx(400.0).epsilon(1e-9));
+  for (const double inductance_H : {0.0, 1e-3}) {
+    auto load = ideal_load(Connection::single_phase, 10.0);
+    load.inductance_H[0] = inductance_H;
+    const auto single = solved(Network(single_phase_supply(230.0), {load}), {fired_at(0.0)});
+    for (const double line_V : single.supply_line_V) CHECK(line_V == 0.0);
+  }
+}

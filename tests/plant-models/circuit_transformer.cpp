@@ -138,3 +138,32 @@ TEST_CASE("three transformers in star and in open delta feed alike what is alike
     }
   }
 }
+
+TEST_CASE("behind a transformer the elements get no heat of the winding and the core") {
+  auto transformer = lossless();
+  transformer.winding_resistance_ohm = 0.5;
+  transformer.leakage_inductance_H = 2e-3;
+  transformer.magnetising_inductance_H = 1e6;
+  const auto load = with_transformer(transformer, 0.1);
+  // One current through 0.5 ohm of winding and 10 ohm of elements.
+  const auto fired = solved_alone(single_phase_supply(230.0), load, fired_at(0.0));
+  const auto full = Network(single_phase_supply(230.0), {load}).full_conduction(0, {}, {fired_at(180.0)});
+  for (const auto& result : {fired, full})
+    CHECK(result.element_W[0] == doctest::Approx(result.legs[0].power_W * 10.0 / 10.5).epsilon(2e-4));
+  // With a saturating core under phase control: the winding takes I^2 R of the primary current, the core
+  // nothing.
+  transformer.magnetising_inductance_H = 0.5;
+  transformer.knee = 0.8;
+  const auto heavy =
+      solved_alone(single_phase_supply(230.0), with_transformer(transformer, 0.1), fired_at(60.0));
+  const double primary_A = heavy.legs[0].current_A;
+  CHECK(heavy.element_W[0] < 0.98 * heavy.legs[0].power_W);
+  CHECK(heavy.element_W[0] + 0.5 * primary_A * primary_A ==
+        doctest::Approx(heavy.legs[0].power_W).epsilon(1e-3));
+  const auto open = [&] {
+    Conduction state = fired_at(0.0);
+    state.legs[0].elements_open = 1;
+    return solved_alone(single_phase_supply(230.0), with_transformer(transformer, 0.1), state);
+  }();
+  CHECK(open.element_W[0] == 0.0);
+}
