@@ -38,6 +38,10 @@ class Circuit {
   const Answer& solve(const SupplyState& supply, const std::vector<const Conduction*>& commands);
   /// The cycle just solved ended as it began.
   [[nodiscard]] bool settled() const { return settled_; }
+  /// How often a bound on turns was reached, in all cycles so far.
+  [[nodiscard]] std::uint64_t gave_up() const {
+    return resistive_.gave_up() + steps_.gave_up() + crowd_.gave_up();
+  }
   /// Of one unit, in the present cycle.
   [[nodiscard]] Waves waves(std::size_t index, const SupplyState& supply,
                             const std::vector<const Conduction*>& commands);

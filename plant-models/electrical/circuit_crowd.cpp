@@ -13,6 +13,8 @@ constexpr double kBehind_share = 1e-6;
 constexpr double kOpenLine_S = 1e-9;
 /// Times that a unit may switch in one step.
 constexpr int kSwitchesMost = 12;
+constexpr int kSettleRounds = 40;
+constexpr int kUnitRounds = 20;
 
 std::array<double, 3> between(const std::array<double, 3>& a, const std::array<double, 3>& b, double share) {
   return {a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]), a[2] + share * (b[2] - a[2])};
@@ -114,7 +116,7 @@ void CrowdCircuit::note_watched(std::size_t unit) {
 void CrowdCircuit::settle_all() {
   const double look_rad = kBehind_share * kTurn / kSteps;
   find_nodes(look_rad, 0.0);
-  for (int round = 0; round < 40; ++round) {
+  for (int round = 0; round < kSettleRounds; ++round) {
     bool again = false;
     for (UnitCircuit* unit : units_) {
       if (!unit->connected()) continue;
@@ -127,6 +129,7 @@ void CrowdCircuit::settle_all() {
       add_to_nodes(*unit, 1.0);
     }
     if (!again) break;
+    if (round + 1 == kSettleRounds) ++gave_up_;
     find_nodes(look_rad, 0.0);
   }
   from_V_ = to_V_;
@@ -164,6 +167,7 @@ void CrowdCircuit::switch_unit(std::size_t u, double from_rad, double length) {
   for (int time = 0; time < kSwitchesMost; ++time) {
     const double share = switches_at(u, counted_share, from_rad, length);
     if (share > 1.0) break;
+    if (time + 1 == kSwitchesMost) ++gave_up_;
     const double look = std::min(1.0, share + kBehind_share);
     const Nodes look_V = between(from_V_, to_V_, look);
     const double look_rad = from_rad + look * length;
@@ -173,11 +177,12 @@ void CrowdCircuit::switch_unit(std::size_t u, double from_rad, double length) {
     member.counted = counted;
     counted_share = look;
     add_to_nodes(unit, -1.0);
-    for (int round = 0; round < 20; ++round) {
+    for (int round = 0; round < kUnitRounds; ++round) {
       const bool armed = unit.arm(look_rad, look_V);
       const bool changed = unit.switch_pairs(look_rad, look_V, round >= 10);
       if (changed) unit.reduce();
       if (!armed && !changed) break;
+      if (round + 1 == kUnitRounds) ++gave_up_;
     }
     add_to_nodes(unit, 1.0);
     note_watched(u);

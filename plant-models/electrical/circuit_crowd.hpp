@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <vector>
@@ -22,6 +23,9 @@ class CrowdCircuit {
   void solve(const SourceWaves& source, const SourceImpedance& impedance, std::span<UnitCircuit* const> units,
              SourceState& state);
 
+  /// How often in all cycles so far a bound on turns was reached that keeps a slip of ours from never ending:
+  /// 0.
+  [[nodiscard]] std::uint64_t gave_up() const { return gave_up_; }
   [[nodiscard]] const std::vector<UnitSums>& sums() const { return sums_; }
   [[nodiscard]] const SupplySums& supply() const { return supply_; }
   void write_waves(std::size_t unit, Waves* waves) {
@@ -69,6 +73,7 @@ class CrowdCircuit {
   NodeMoments moments_;  ///< up to the begin of the step
   std::vector<Switched> switched_;
 
+  std::uint64_t gave_up_ = 0;
   std::vector<UnitSums> sums_;
   SupplySums supply_;
   std::size_t written_unit_ = 0;

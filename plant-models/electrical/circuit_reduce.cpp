@@ -6,16 +6,35 @@ namespace emberline::plant {
 namespace {
 /// A line that is cut off altogether still needs a place for its end in the equations.
 constexpr double kIsolated_S = 1e-15;
+/// Of a leg's conductance: what leaks without a voltage worth the name across the leg.
+constexpr double kHardly_share = 1e-9;
 }  // namespace
 
 double UnitCircuit::leak_S(const PairCircuit& pair) const {
   if (pair.isolated) return 0.0;
+  if (hardly_leaks_)
+    return std::min(leakage_S_, kHardly_share * *std::max_element(leg_S_.begin(), leg_S_.end()));
   // In steps of time what leaks beside two conducting lines counts as nothing, see set_stepped().
   const bool nothing = stepped_ && shape_ != Shape::own_branches && conducting() >= 2;
   return nothing ? 0.0 : leakage_S_;
 }
 
+/// In steps of time what leaks vanishes as soon as a second line conducts, so it must not decide whether one
+/// begins to: lifted by what leaks through the legs, a pair would begin, find itself without that help, end
+/// at once, and so on. While one line conducts alone the others are switched by the voltages without leakage.
 void UnitCircuit::reduce() {
+  std::optional<std::array<Form, 3>> switching_V;
+  if (stepped_ && shape_ != Shape::own_branches && conducting() == 1) {
+    hardly_leaks_ = true;
+    reduce_shape();
+    hardly_leaks_ = false;
+    switching_V = pair_V;
+  }
+  reduce_shape();
+  if (switching_V) pair_V = *switching_V;
+}
+
+void UnitCircuit::reduce_shape() {
   line_A = {};
   node_A = {};
   neutral_A = {};

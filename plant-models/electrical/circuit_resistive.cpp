@@ -38,7 +38,9 @@ void ResistiveCircuit::solve(const SourceWaves& source, double source_ohm,
   find_nodes();
   for (std::size_t stretch = 0; stretch < stretches_max && at.rad < kTurn; ++stretch) {
     settle(at.rad + kBehind_rad);
-    const double until = stretch + 1 < stretches_max ? next_change(at.rad + kBehind_rad) : kTurn;
+    const bool last = stretch + 1 >= stretches_max;
+    const double until = last ? kTurn : next_change(at.rad + kBehind_rad);
+    if (last) ++gave_up_;
     const SineMoments::Angle to = angle(until);
     pass(at, to);
     at = to;
@@ -95,6 +97,7 @@ void ResistiveCircuit::settle(double at_rad) {
     if (!again) return;
     find_nodes();
   }
+  ++gave_up_;
 }
 
 double ResistiveCircuit::next_change(double after_rad) const {

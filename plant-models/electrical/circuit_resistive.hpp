@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <vector>
@@ -18,6 +19,9 @@ class ResistiveCircuit {
   /// The units' begin_cycle() has been called; afterwards their state() is that at the end of the cycle.
   void solve(const SourceWaves& source, double source_ohm, std::span<UnitCircuit* const> units);
 
+  /// How often in all cycles so far a bound on turns was reached that keeps a slip of ours from never ending:
+  /// 0.
+  [[nodiscard]] std::uint64_t gave_up() const { return gave_up_; }
   [[nodiscard]] const std::vector<UnitSums>& sums() const { return sums_; }
   [[nodiscard]] const SupplySums& supply() const { return supply_; }
   /// The lines' currents of all units together, stretch by stretch.
@@ -41,6 +45,7 @@ class ResistiveCircuit {
   bool coupled_ = false;
   std::span<UnitCircuit* const> units_;
   NodeWaves nodes_{};
+  std::uint64_t gave_up_ = 0;
   std::vector<UnitSums> sums_;
   SupplySums supply_;
   std::vector<LineStretch> lines_;

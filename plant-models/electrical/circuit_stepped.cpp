@@ -46,6 +46,7 @@ void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& imp
     const double until = kTurn * grid / kSteps;
     while (until - at > kBehind_rad) {
       cuts_left_ = ++steps < steps_max;
+      if (steps == steps_max) ++gave_up_;
       double to = cuts_left_ ? std::min(until, next_command_rad_) : until;
       rule_ = Branch::Rule::trapezoidal;
       if (fast_ && since_cut_ < kShortSteps.size()) {
@@ -135,6 +136,7 @@ void SteppedCircuit::try_step(double to_rad, Branch::Rule rule, double step_s) {
     for (UnitCircuit* unit : units_)
       if (unit->connected()) again = unit->core_disagrees(nodes_V_) || again;
     if (!again) break;
+    if (round + 1 == kCoreRounds) ++gave_up_;
   }
   for (std::size_t u = 0; u < units_.size(); ++u)
     if (units_[u]->connected()) to_values_[u] = values_at(*units_[u], nodes_V_);
@@ -162,6 +164,7 @@ void SteppedCircuit::settle(double at_rad) {
       if (again && round >= 20) break;
     }
     if (!again) break;
+    if (round + 1 == rounds_max) ++gave_up_;
   }
   note_source(at_rad);
   note_values();

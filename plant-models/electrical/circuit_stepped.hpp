@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <vector>
@@ -33,6 +34,9 @@ class SteppedCircuit {
   void solve(const SourceWaves& source, const SourceImpedance& impedance, std::span<UnitCircuit* const> units,
              SourceState& state, bool with_lines);
 
+  /// How often in all cycles so far a bound on turns was reached that keeps a slip of ours from never ending:
+  /// 0.
+  [[nodiscard]] std::uint64_t gave_up() const { return gave_up_; }
   [[nodiscard]] const std::vector<UnitSums>& sums() const { return sums_; }
   [[nodiscard]] const SupplySums& supply() const { return supply_; }
   [[nodiscard]] const std::vector<LineStretch>& lines() const { return lines_; }
@@ -89,6 +93,7 @@ class SteppedCircuit {
   std::vector<double> from_watched_, to_watched_;
   std::vector<UnitValues> to_values_;
 
+  std::uint64_t gave_up_ = 0;
   std::vector<UnitSums> sums_;
   SupplySums supply_;
   bool with_lines_ = false;

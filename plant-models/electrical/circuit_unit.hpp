@@ -152,6 +152,7 @@ class UnitCircuit {
   }
   [[nodiscard]] bool awaits_zero(std::size_t pair, bool couples) const;
   [[nodiscard]] Form awaited_V(std::size_t pair, bool couples) const;
+  void reduce_shape();
   void reduce_own();
   void reduce_star();
   void reduce_delta();
@@ -167,6 +168,7 @@ class UnitCircuit {
   double holding_A_ = 0.0;
   bool has_memory_ = false;
   bool stepped_ = false;
+  bool hardly_leaks_ = false;  ///< in reduce()
 
   bool connected_ = false;
   bool zero_crossing_ = false;  ///< in this cycle

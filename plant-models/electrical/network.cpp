@@ -57,6 +57,7 @@ class Network::Impl {
                              const std::vector<Conduction>& commands);
   Waves waves(std::size_t index, const SupplyState& supply, const std::vector<Conduction>& commands);
   [[nodiscard]] bool settled() const { return settled_; }
+  [[nodiscard]] std::uint64_t gave_up() const;
   [[nodiscard]] double leg_supply_V(std::size_t index) const;
 
  private:
@@ -264,6 +265,13 @@ void Network::Impl::solve_one_by_one(const SupplyState& supply, const std::vecto
   sums.fill(last_);
 }
 
+std::uint64_t Network::Impl::gave_up() const {
+  std::uint64_t times = together_ ? together_->gave_up() : 0;
+  for (const auto* circuits : {&alone_, &full_})
+    for (const auto& circuit : *circuits) times += circuit ? circuit->gave_up() : 0;
+  return times;
+}
+
 Conduction Network::Impl::fully(const Conduction& command) const {
   Conduction full = command;
   full.connected = true;
@@ -355,6 +363,7 @@ void Network::solve(const SupplyState& supply, const std::vector<Conduction>& st
   impl_->solve(supply, states, result);
 }
 bool Network::settled() const { return impl_->settled(); }
+std::uint64_t Network::gave_up() const { return impl_->gave_up(); }
 LoadResult Network::full_conduction(std::size_t index, const SupplyState& supply,
                                     const std::vector<Conduction>& states) const {
   return impl_->full_conduction(index, supply, states);

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <memory>
 #include <optional>
 #include <string>
@@ -45,6 +46,10 @@ class Network {
   /// True when the cycle just solved ended as it began (within 1e-5 of its peaks): with the same states the
   /// following ones are like it.
   [[nodiscard]] bool settled() const;
+
+  /// How often in all cycles so far, and in full_conduction() and waves(), no agreement on what conducts was
+  /// found within a bound on turns, so that a cycle may be wrong. 0, unless the model has a slip.
+  [[nodiscard]] std::uint64_t gave_up() const;
 
   /// What load `index` would take at full conduction, contactor closed, while the others are as in `states`,
   /// once it has settled. With inductance or a transformer by phasors, which leaves out the saturation of the

@@ -3,6 +3,8 @@
 #include <array>
 #include <vector>
 
+#include <doctest/doctest.h>
+
 #include "plant-models/electrical/network.hpp"
 
 /// A cycle of a network with these states for ever: the first one that ends as it began. After 200 cycles (4
@@ -16,6 +18,7 @@ inline emberline::plant::NetworkResult solved(emberline::plant::Network& network
     network.next_cycle();
     network.solve(supply, states, result);
   }
+  CHECK(network.gave_up() == 0);
   return result;
 }
 inline emberline::plant::NetworkResult solved(emberline::plant::Network&& network,
