@@ -59,4 +59,12 @@ void BurstRing::next_cycle(std::span<const double> duties) {
   if (!idle) at_ = (at_ + 1) % base_cycles_;
 }
 
+bool BurstRing::steady(std::span<const double> duties) const {
+  for (std::size_t m = 0; m < members_.size(); ++m) {
+    const bool whole = duties[m] >= 1.0 && members_[m].cycles == base_cycles_;
+    if (duties[m] > 0.0 && !whole) return false;
+  }
+  return true;
+}
+
 }  // namespace emberline::plant

@@ -33,6 +33,8 @@ class BurstRing {
   /// counts from the next base on.
   void next_cycle(std::span<const double> duties);
   [[nodiscard]] bool on(std::size_t member) const { return members_[member].on; }
+  /// True when with these duties no cycle will differ from the last: everybody is off, or on for whole bases.
+  [[nodiscard]] bool steady(std::span<const double> duties) const;
 
  private:
   struct Member {

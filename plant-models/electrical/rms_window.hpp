@@ -18,10 +18,12 @@ class SlidingMean {
   /// `window` is above 0.
   explicit SlidingMean(std::chrono::nanoseconds window) : window_(window) { assert(window.count() > 0); }
 
-  /// Appends a stretch of `length` during which the values were `values`.
-  void append(std::chrono::nanoseconds length, const Values& values) {
-    if (length.count() <= 0) return;
-    if (!stretches_.empty() && stretches_.back().values == values) {
+  /// Appends a stretch of `length` during which the values were `values`. True if they differ from those of
+  /// the last one, so that the mean moves from now on.
+  bool append(std::chrono::nanoseconds length, const Values& values) {
+    if (length.count() <= 0) return false;
+    const bool same = !stretches_.empty() && stretches_.back().values == values;
+    if (same) {
       stretches_.back().length += length;
     } else {
       stretches_.push_back({length, values});
@@ -31,6 +33,7 @@ class SlidingMean {
       held_ -= stretches_.front().length;
       stretches_.pop_front();
     }
+    return !same;
   }
 
   /// True when nothing has changed for as long as the window: the mean is the last stretch.

@@ -102,7 +102,8 @@ void Bench::Impl::coil_changed(std::size_t number, bool on, SimTime at) {
   if (wiring_.closed(number) == before) return;
   const auto wire = wiring_.wire(number);
   if (wire.kind == Wire::Kind::contactor)
-    journal_.note(at, wire_name(spec_, wire), on ? "contactor closes" : "contactor opens");
+    journal_.note(at, wire_name(spec_, wire),
+                  (on ? "contactor closes" : "contactor opens") + what_holds_open(number));
   apply_wire(number, at);
 }
 
@@ -110,8 +111,9 @@ void Bench::Impl::wire_fault(const Wire& wire, std::optional<bool> closed, SimTi
                              std::string_view what) {
   const auto number = wiring_.number_of(wire);
   wiring_.hold(number, closed);
-  journal_.note(at, wire_name(spec_, wire),
-                std::string(what) + (wiring_.closed(number) ? ": closed" : ": open"));
+  journal_.note(
+      at, wire_name(spec_, wire),
+      std::string(what) + (wiring_.closed(number) ? ": closed" : ": open") + what_holds_open(number));
   apply_wire(number, at);
 }
 

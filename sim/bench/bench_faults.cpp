@@ -87,6 +87,15 @@ bool Bench::Impl::contactor_closed(std::size_t contactor) const {
   return wiring_.closed(wiring_.number_of({Wire::Kind::contactor, contactor, {}}));
 }
 
+std::string Bench::Impl::what_holds_open(std::size_t wire) const {
+  const auto contactor = wiring_.wire(wire);
+  if (contactor.kind != Wire::Kind::contactor || !wiring_.closed(wire)) return {};
+  for (std::size_t zone = 0; zone < cut_out_.size(); ++zone)
+    if (cut_out_[zone] && spec_.zones[zone].cut_out->opens == spec_.contactors[contactor.index].name)
+      return ", but the cut-out of " + spec_.zones[zone].name + " holds it open";
+  return {};
+}
+
 void Bench::Impl::watch_cut_outs(SimTime now) {
   for (std::size_t zone = 0; zone < spec_.zones.size(); ++zone) {
     const auto& spec = spec_.zones[zone].cut_out;

@@ -110,6 +110,8 @@ class Bench::Impl final : public unit::UnitObserver {
   [[nodiscard]] Station only_slave(std::size_t line) const;
   void apply_contactor(std::size_t contactor, SimTime at);
   [[nodiscard]] bool contactor_closed(std::size_t contactor) const;
+  /// ", but the cut-out of tank holds it open" of a contactor whose coil says closed; else nothing.
+  [[nodiscard]] std::string what_holds_open(std::size_t wire) const;
   void plant_changed(SimTime at);
   void watch_cut_outs(SimTime now);
   void note_melted_fuses(SimTime now);

@@ -12,13 +12,14 @@ class DemandMeter {
   explicit DemandMeter(Duration interval) : interval_(interval) {}
   /// A stretch of constant power, which begins where the last one ended.
   void pass(Duration length, double power_W);
-  [[nodiscard]] double demand_W() const { return energy_J_ / to_seconds(interval_); }
-  [[nodiscard]] double peak_W() const { return peak_W_; }
+  [[nodiscard]] double demand_W() const { return demand_W_; }
+  [[nodiscard]] double peak_W() const { return peak_W_; }  ///< the largest so far
 
  private:
   Duration interval_;
-  Duration into_{};  ///< the interval under way
-  double energy_J_ = 0.0;
+  Duration into_{};        ///< the interval under way
+  double energy_J_ = 0.0;  ///< of that interval
+  double demand_W_ = 0.0;
   double peak_W_ = 0.0;
 };
 

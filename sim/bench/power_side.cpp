@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "plant-models/electrical/phase_control.hpp"
 
@@ -18,7 +19,8 @@ constexpr double kResistanceMoved = 2e-5;
 /// Each leg of each unit misses its pulses by a chance of its own.
 constexpr std::uint64_t kSeedStep = 0x9E3779B97F4A7C15u;
 constexpr Duration kSupplyAveraging = std::chrono::milliseconds{200};
-constexpr double kWithoutHeatSink_degC = 25.0;
+/// There is nothing to measure.
+constexpr double kWithoutHeatSink_degC = std::numeric_limits<double>::quiet_NaN();
 
 std::vector<plant::LoadParameters> loads_of(const BenchSpec& spec) {
   std::vector<plant::LoadParameters> loads;
@@ -64,6 +66,7 @@ PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t se
                       Meter(whole_cycles(entry.unit.averaging, spec.supply.frequency_Hz)),
                       DemandMeter(spec.demand_interval),
                       entry.load.connection == Connection::single_phase,
+                      0.0,
                       0.0,
                       0.0,
                       false,
@@ -129,9 +132,9 @@ std::size_t PowerSide::line_of(std::size_t unit, std::size_t own) const {
 
 void PowerSide::pass_unit(std::size_t unit, Duration length) {
   auto& side = units_[unit];
-  side.meter.append(length, stretch_[unit]);
-  side.energy_J += element_power_W_[unit] * to_seconds(length);
-  side.demand.pass(length, element_power_W_[unit]);
+  if (side.meter.append(length, stretch_[unit])) side.steady.reset();
+  side.energy_J += side.power_W * to_seconds(length);
+  side.demand.pass(length, side.power_W);
   if (side.heat_sink) side.heat_sink->pass(to_seconds(length), side.loss_W);
   if (!side.fuses) return;
   for (std::size_t leg = 0; leg < 3; ++leg) {
@@ -229,10 +232,8 @@ double PowerSide::supply_of(std::size_t unit, std::size_t own) const {
   if (own > 0) return 0.0;
   if (across == plant::Across::l1_n || across == plant::Across::l2_n || across == plant::Across::l3_n)
     return result_.supply_voltage_V[line];
-  // Between two phases that are nearly equal and 120 degrees apart.
-  const double a = result_.supply_voltage_V[line];
-  const double b = result_.supply_voltage_V[(line + 1) % 3];
-  return std::sqrt(a * a + b * b + a * b);
+  // Between two lines: at each of them, that to the next.
+  return result_.supply_line_V[line];
 }
 
 double PowerSide::line_power_of(std::size_t unit, std::size_t own) const {
@@ -255,6 +256,7 @@ void PowerSide::feed_meters() {
     const auto& load = result_.loads[u];
     auto& stretch = stretch_[u];
     double power_W = 0.0;
+    double heat_W = 0.0;
     double loss_W = 0.0;
     for (std::size_t leg = 0; leg < 3; ++leg) {
       const auto line = line_of(u, leg);
@@ -266,13 +268,14 @@ void PowerSide::feed_meters() {
       stretch[kMeanLine + leg] = load.pairs[leg].dc_A;
       stretch[kLinePower + leg] = line_power_of(u, leg);
       power_W += load.legs[leg].power_W;
+      heat_W += load.element_W[leg];
       loss_W += load.pairs[leg].mean_A * spec_.units[u].load.thyristor_drop_V;
       total_stretch_[kTotalPower] += load.line_power_W[leg];
     }
     stretch[kNeutral] = square(load.neutral_current_A);
-    element_power_W_[u] = power_W;
+    element_power_W_[u] = heat_W;
+    units_[u].power_W = power_W;
     units_[u].loss_W = loss_W;
-    units_[u].steady.reset();
   }
   for (std::size_t phase = 0; phase < 3; ++phase) {
     total_stretch_[kTotalVoltage + phase] = square(result_.supply_voltage_V[phase]);
@@ -294,6 +297,7 @@ void PowerSide::look_at_cycle(std::size_t unit) {
     seen.line_A[own] = has ? load.line_current_A[line_of(unit, own)] : 0.0;
     seen.peak_A[own] = load.pairs[own].peak_A;
     seen.supply_V[own] = supply_of(unit, own);
+    seen.between_V[own] = side.single_phase ? 0.0 : result_.supply_line_V[own];
     seen.fuse_open[own] = side.stage.leg(own).fuse_open;
     seen.fuse_heat[own] = side.fuses ? (*side.fuses)[own].heat() : 0.0;
     seen.power_W += load.legs[own].power_W;
@@ -301,6 +305,7 @@ void PowerSide::look_at_cycle(std::size_t unit) {
   const double system_V = spec_.supply.voltage_V;
   const bool line_neutral = spec_.supply.system == plant::System::three_phase && !side.single_phase;
   seen.nominal_supply_V = line_neutral ? system_V / std::sqrt(3.0) : network_.leg_supply_V(unit);
+  seen.nominal_between_V = line_neutral ? system_V : 0.0;
   seen.nominal_frequency_Hz = spec_.supply.frequency_Hz;
   seen.frequency_Hz = alive(unit) ? supply_.frequency_Hz : 0.0;
   seen.fired = told_[unit].firing_angle_deg < 180.0;
@@ -382,8 +387,14 @@ SupplyMeter PowerSide::supply_meter() const {
 }
 
 bool PowerSide::restless() const {
-  return !network_.settled() || std::any_of(units_.begin(), units_.end(),
-                                            [](const UnitSide& side) { return side.stage.restless(); });
+  const auto moves = [this](const Ring& ring) {
+    std::vector<double> duties;
+    for (const auto unit : ring.units) duties.push_back(units_[unit].stage.drive().output);
+    return !ring.burst.steady(duties);
+  };
+  return !network_.settled() || std::any_of(rings_.begin(), rings_.end(), moves) ||
+         std::any_of(units_.begin(), units_.end(),
+                     [](const UnitSide& side) { return side.stage.restless(); });
 }
 
 }  // namespace emberline::bench

@@ -117,13 +117,14 @@ class PowerSide {
     DemandMeter demand;
     bool single_phase;
     double energy_J = 0.0;
-    double loss_W = 0.0;  ///< in the thyristors
+    double power_W = 0.0;  ///< of the load, until the next settle, as is
+    double loss_W = 0.0;   ///< that in the thyristors
     bool sensor_fault = false;
     bool connected = true;
     std::optional<plant::HeatSink> heat_sink;
     std::optional<std::array<plant::Fuse, 3>> fuses;
     unit::CycleSeen seen;
-    /// What the window shows as long as it is uniform, so that it need not be worked out at every instant.
+    /// What the window shows while it is uniform; dropped as soon as pass() appends something else to it.
     mutable std::optional<unit::Measured> steady;
   };
   /// A ring of units with a fixed base.
@@ -157,9 +158,11 @@ class PowerSide {
   TotalMeter::Values total_stretch_{};
   TotalMeter total_meter_;
   DemandMeter total_demand_;
-  std::vector<double> element_power_W_;  ///< likewise, for the heat
+  std::vector<double> element_power_W_;  ///< likewise, what turns into heat in the elements
   std::vector<Melted> melted_;
-  std::uint64_t told_version_ = 1;  ///< goes up when the network is told something else
+  /// Goes up when the network is told something else: supply, contactors, firing, legs, warmer elements. What
+  /// was worked out for an older one is out of date: result_ (solved_version_) and full_.
+  std::uint64_t told_version_ = 1;
   std::uint64_t solved_version_ = 0;
   struct Full {
     std::uint64_t version = ~std::uint64_t{0};

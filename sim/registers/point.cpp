@@ -102,7 +102,7 @@ constexpr std::array<PointInfo, kPointCount> kPoints = {{
             "mean of the current in line 2: half-waves differ"),
     monitor(Point::dc_current_l3, "dc_current_l3", current,
             "mean of the current in line 3: half-waves differ"),
-    monitor(Point::demand, "demand", power, "mean power over the demand interval that is under way"),
+    monitor(Point::demand, "demand", power, "mean power over the last whole demand interval"),
     monitor(Point::peak_demand, "peak_demand", power, "the largest demand so far"),
     monitor(Point::element_temperature, "element_temperature", temperature, "temperature of the element"),
     monitor(Point::heatsink_temperature, "heatsink_temperature", temperature, "temperature of the heat sink"),

@@ -29,6 +29,7 @@ struct FullConduction {
   double current_A = 0.0;   ///< RMS, mean of the phases
   double power_W = 0.0;     ///< total
   double held_share = 0.0;  ///< with a held angle: its share of full-conduction power, by the law of the load
+  double highest_A = 0.0;   ///< RMS, of the leg that takes most; 0: all legs take the mean
 };
 
 /// What the last whole mains cycle was like: what protections and the control loop act on. Indices as in
@@ -72,7 +73,7 @@ struct Measured {
   std::array<double, 3> apparent_power_VA{};  ///< by line: RMS voltage times RMS current
   std::array<double, 3> line_power_W{};       ///< by line: mean of voltage times current
   std::array<double, 3> dc_current_A{};       ///< mean of the line currents
-  double demand_W = 0.0;                      ///< mean power over the demand interval that is under way
+  double demand_W = 0.0;                      ///< mean power over the last whole demand interval
   double peak_demand_W = 0.0;                 ///< the largest of the demand intervals so far
   double energy_J = 0.0;                      ///< counted by the bench since the start
   bool supply_present = true;  ///< contactor closed and supply there: otherwise the warning supply-absent

@@ -142,9 +142,12 @@ TEST_CASE("units that share never conduct together when their duties fit, and th
     }
     CAPTURE(shared);
     CHECK((together == 0) == shared);
-    // The duty is what was asked for all the same: 42 kW and 10.5 kW at full conduction.
-    CHECK(plant.value("heater.energy") ==
-          doctest::Approx(0.4 * plant.value("heater.run_time") * 29.09e3).epsilon(0.05));
+    // The duty is what was asked for all the same. At full conduction V^2/R of the star: 400^2/5.5 = 29.09
+    // kW, 400^2/22 = 7.27 kW.
+    const double first_J = 0.4 * 400.0 * 400.0 / 5.5 * plant.value("heater.run_time");
+    const double second_J = 0.5 * 400.0 * 400.0 / 22.0 * plant.value("second.run_time");
+    CHECK(plant.value("heater.energy") == doctest::Approx(first_J).epsilon(0.05));
+    CHECK(plant.value("second.energy") == doctest::Approx(second_J).epsilon(0.05));
   }
 }
 
@@ -213,4 +216,78 @@ TEST_CASE("elements are as old from the start as the file says") {
   plant.command(1, 1000);
   plant.run(1s);
   CHECK(plant.value("heater.load_resistance") == doctest::Approx(1.25 * 22.0 / 4.0));
+}
+
+TEST_CASE("a meter with a window of one cycle shows a dip that comes on a whole cycle") {
+  auto spec = open_loop();
+  spec.units[0].unit.averaging = 20ms;
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(5s);
+  auto dipped = plant.bench.supply_state();
+  dipped.share = {0.8, 0.8, 0.8};
+  plant.bench.change_supply(dipped, plant.loop.now(), "supply", "dips");
+  plant.run(1s);
+  CHECK(plant.value("heater.supply_voltage_l1") == doctest::Approx(0.8 * 400.0 / std::sqrt(3.0)));
+  CHECK(plant.value("heater.load_power") == doctest::Approx(0.64 * 400.0 * 400.0 / 5.5));
+}
+
+TEST_CASE("a burst that goes from a part to all of its base is on within one base") {
+  auto spec = open_loop();
+  spec.units[0].unit.firing.mode = unit::FiringMode::burst;
+  spec.units[0].unit.firing.base = 20s;
+  spec.units[0].unit.protections[static_cast<std::size_t>(unit::Protection::partial_load_failure)].on = false;
+  Plant plant(spec);
+  plant.command(1, 100);
+  plant.run(3500ms);
+  plant.command(1, 1000);
+  plant.run(17s);
+  CHECK(plant.value("heater.load_power") == doctest::Approx(400.0 * 400.0 / 5.5));
+}
+
+TEST_CASE("a contactor that a cut-out holds open is not told to have closed") {
+  auto spec = testing::wired_bench();
+  spec.zones[0].cut_out = bench::CutOutSpec{26.0, "main"};
+  spec.zones[0].parameters.start_degC = 30.0;
+  Plant plant(spec);
+  plant.run(1s);
+  plant.bench.close_wire(bench::find_wire(plant.bench.spec(), "main").value(), plant.loop.now());
+  CHECK(plant.journal_says("the cut-out of oven holds it open"));
+  CHECK(plant.value("main.closed") == 0.0);
+}
+
+TEST_CASE("what a transformer's windings lose does not heat the zone") {
+  // Winding and referred load of 16 ohm each in series: half of the power each.
+  auto spec = open_loop();
+  spec.units[0].load.elements = 1;
+  spec.units[0].load.cold_resistance_ohm = {4.0, 4.0, 4.0};
+  plant::TransformerParameters transformer;
+  transformer.ratio = 2.0;
+  transformer.winding_resistance_ohm = 16.0;
+  transformer.magnetising_inductance_H = 1e4;  // next to no magnetising current
+  spec.units[0].load.transformer = transformer;
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(60s);
+  CHECK(plant.value("heater.energy") > 1e5);
+  CHECK(plant.bench.heat_balance().given_J ==
+        doctest::Approx(0.5 * plant.value("heater.energy")).epsilon(0.005));
+}
+
+TEST_CASE("a unit between two lines sees no supply when one of them is lost") {
+  auto spec = open_loop();
+  spec.units[0].load.connection = plant::Connection::single_phase;
+  spec.units[0].load.across = plant::Across::l1_l2;
+  spec.units[0].load.leakage_A = 0.01;
+  Plant plant(spec);
+  plant.command(1, 1000);
+  plant.run(1s);
+  CHECK(plant.value("heater.supply_voltage_l1") == doctest::Approx(400.0));
+  auto lost = plant.bench.supply_state();
+  lost.open = {false, true, false};
+  plant.bench.change_supply(lost, plant.loop.now(), "supply.l2", "lost");
+  plant.run(2s);
+  CHECK(plant.value("heater.supply_voltage_l1") < 20.0);
+  CHECK((static_cast<std::uint32_t>(plant.value("heater.warnings")) &
+         registers::bit(registers::Warning::supply_absent)) != 0);
 }
