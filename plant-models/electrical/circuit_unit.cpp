@@ -208,8 +208,7 @@ int UnitCircuit::wanted(std::size_t index, const std::array<double, 3>& nodes_V)
   if (pair.closed) return pair_A[index].at(nodes_V) < 0.0 ? -1 : 1;
   if (pair.direction != 0) {
     const double current_A = pair.direction * pair_A[index].at(nodes_V);
-    const double least_A = fired(pair, pair.direction) ? 0.0 : holding_A_;
-    return current_A < least_A - tolerance_A() ? 0 : pair.direction;
+    return current_A < least_A(pair) - tolerance_A() ? 0 : pair.direction;
   }
   const double voltage_V = pair_V[index].at(nodes_V);
   for (const int direction : {1, -1})
@@ -224,6 +223,11 @@ double UnitCircuit::tolerance_V() const { return stepped_ ? kZeroShare * voltage
 
 double UnitCircuit::tolerance_A() const {
   return stepped_ ? tolerance_V() * branches_[0].admittance_S(nominal_rad_per_s_) : 0.0;
+}
+
+/// Not fired it has to end for good: a zero that is hit only nearly must not leave it on.
+double UnitCircuit::least_A(const PairCircuit& pair) const {
+  return fired(pair, pair.direction) ? 0.0 : std::max(holding_A_, 2.0 * tolerance_A());
 }
 
 int UnitCircuit::conducting() const {

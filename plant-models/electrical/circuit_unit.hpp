@@ -143,6 +143,8 @@ class UnitCircuit {
   [[nodiscard]] static bool may_conduct(const PairCircuit& pair, int direction) {
     return !pair.isolated && !pair.broken[direction > 0 ? 0 : 1] && fired(pair, direction);
   }
+  /// Below which a conducting pair ends.
+  [[nodiscard]] double least_A(const PairCircuit& pair) const;
   [[nodiscard]] double drop_V(const PairCircuit& pair, int direction) const;
   [[nodiscard]] int wanted(std::size_t index, const std::array<double, 3>& nodes_V) const;
   /// Off three-wire pairs wait for a zero between their line and the next: it arms both.
@@ -195,7 +197,7 @@ void UnitCircuit::watch(Watcher&& watcher) const {
     if (pair.closed) {
       watcher(Watched{pair_A[p] * (pair.direction > 0 ? -1.0 : 1.0), true, p, -pair.direction});
     } else if (pair.direction != 0) {
-      const double held_A = fired(pair, pair.direction) ? 0.0 : holding_A_;
+      const double held_A = least_A(pair);
       watcher(Watched{pair_A[p] * -pair.direction + held_A, true, p, 0, false, held_A});
     } else {
       for (const int direction : {1, -1})
