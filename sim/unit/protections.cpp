@@ -18,7 +18,8 @@ std::vector<Protections::Event> Protections::see(SimTime at, const Readings& rea
     if (sight == Sight::between) continue;
     if (sight != Sight::seen) {
       one.since.reset();
-      if (sight == Sight::silent && one.stands) {
+      // Of what has latched, only a look at it can say that the cause has gone.
+      if (sight == Sight::silent && one.stands && (latched & (1u << p)) == 0) {
         one.stands = false;
         events.push_back({info.protection, false, reading});
       }

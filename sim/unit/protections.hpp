@@ -25,7 +25,8 @@ class Protections {
     Reading reading;  ///< that did it
   };
   /// Judges the cycle that ended at `at`. Protections that are off stay silent. Those that have latched
-  /// (`latched`, a bit each) need no delay: a cause that is back is no reason to be reset.
+  /// (`latched`, a bit each) need no delay: a cause that is back is no reason to be reset; and they stand
+  /// until they are seen to be gone.
   std::vector<Event> see(SimTime at, const Readings& readings, const Settings& settings,
                          std::uint32_t latched);
   /// Nothing stands and nothing is about to.

@@ -1,4 +1,4 @@
-#include <algorithm>
+#include <cmath>
 
 #include "sim/unit/supervision.hpp"
 
@@ -8,13 +8,12 @@ namespace {
 
 using Sight = Reading::Sight;
 
-/// Current while the gates are off. With an inductive load the current of a fired cycle runs on into the next
-/// one; what is no more than such a tail is not held against the thyristors.
+/// Current while the gates are off.
 Reading shorted_reading(const Look& look, const LineCurrent& largest) {
-  const CycleSeen& cycle = look.measured.cycle;
-  if (cycle.fired) return {in_bursts(look.spec.firing.mode) ? Sight::between : Sight::idle, 0.0, 0};
-  const double counted_A = largest.current_A > look.tail_A ? largest.current_A : 0.0;
-  return {Sight::seen, counted_A / look.spec.rated_current_A, largest.line};
+  if (look.measured.cycle.fired)
+    return {in_bursts(look.spec.firing.mode) ? Sight::between : Sight::idle, 0.0, 0};
+  if (look.after_fired) return {Sight::between, 0.0, 0};
+  return {Sight::seen, largest.current_A / look.spec.rated_current_A, largest.line};
 }
 
 }  // namespace
@@ -28,7 +27,9 @@ LineCurrent largest_line_current(const CycleSeen& cycle) {
 
 void read_power_stage(const Look& look, Readings& readings) {
   const CycleSeen& cycle = look.measured.cycle;
-  const Reading heat_sink{Sight::seen, look.measured.heatsink_degC, 0};
+  const double heatsink_degC = look.measured.heatsink_degC;
+  const Reading heat_sink =
+      std::isnan(heatsink_degC) ? Reading{Sight::idle, 0.0, 0} : Reading{Sight::seen, heatsink_degC, 0};
   of(readings, Protection::heatsink_warm) = heat_sink;
   of(readings, Protection::heatsink_over_temperature) = heat_sink;
   Reading& open = of(readings, Protection::fuse_open);

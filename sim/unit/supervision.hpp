@@ -16,7 +16,7 @@ struct Reading {
     seen,     ///< `value` is what there is to compare with the threshold
     between,  ///< between two bursts: what was seen last goes on
     idle,     ///< nothing to judge by: what was about to be raised is forgotten, what stands stays
-    silent,   ///< no business of the protection's: nothing stands
+    silent,   ///< no business of the protection's: nothing stands but what has latched
   };
   Sight sight = Sight::silent;
   double value = 0.0;     ///< in the measure of the threshold
@@ -33,14 +33,19 @@ struct Look {
   const UnitSpec& spec;
   const Settings& settings;
   const Measured& measured;
-  bool on = false;      ///< the unit commands more than 0
-  double tail_A = 0.0;  ///< current in an unfired cycle that is not yet suspicious, see shorted_reading()
+  bool on = false;           ///< the unit commands more than 0
+  bool after_fired = false;  ///< the cycle before was fired: what it drove through an inductance runs on
 };
 
-/// supply-low, supply-high and phase-lost by the worst of the lines the unit has, supply-frequency. Silent
-/// while the load's supply is off, which is a warning of its own, and while nothing says what it should be.
-/// phase-lost is about some lines without others: when all of them are low, nothing is lost, the supply is
-/// off.
+/// supply-low and supply-high by the worst of the lines the unit has, phase-lost by the voltages between
+/// them, supply-frequency. Silent while the load's supply is off, which is a warning of its own, and while
+/// nothing says what it should be.
+///
+/// A line that is lost floats, and reads nearly anything against neutral; through a passive load it cannot
+/// hold a voltage against both of the others: the lower of the two is at most 1/sqrt(3) of the nominal
+/// voltage (it is that when the line hangs at neutral, and half of it in the middle between the others). When
+/// all voltages between lines are low nothing is lost, the supply is low. While a line is lost, supply-low
+/// and supply-high have nothing to say about it.
 void read_supply(const Look& look, Readings& readings);
 
 /// load-open and partial-load-failure, in fired cycles and by legs with at least kJudgeable of the nominal
@@ -49,7 +54,10 @@ void read_supply(const Look& look, Readings& readings);
 void read_load(const Look& look, const PartialLoad& partial_load, Readings& readings);
 inline constexpr double kJudgeable = 0.10;
 
-/// heatsink-warm, heatsink-over-temperature, over-current, overload, fuse-open, thyristor-shorted.
+/// heatsink-warm, heatsink-over-temperature (idle without a temperature), over-current, overload, fuse-open,
+/// thyristor-shorted. That is judged from the second of the unfired cycles on: in the first one the current
+/// of the last half-wave may run on through an inductance, however large it is. In bursts the fired cycles,
+/// and those first ones, neither count nor interrupt: every cycle that is judged has to show the current.
 void read_power_stage(const Look& look, Readings& readings);
 
 /// Legs the load has.

@@ -23,8 +23,11 @@ std::string describe(Protection protection, const Reading& reading, const Look& 
   switch (protection) {
     case Protection::supply_low:
     case Protection::supply_high:
-    case Protection::phase_lost:
       return volts(reading, look);
+    case Protection::phase_lost:
+      return format_quantity(reading.value * look.measured.cycle.nominal_between_V, Dimension::voltage) +
+             " between " + named(reading.where) + " and another line, " + percent_text(reading.value) +
+             " of the nominal voltage";
     case Protection::supply_frequency:
       return format_quantity(look.measured.cycle.frequency_Hz, Dimension::frequency) + " instead of " +
              format_quantity(look.measured.cycle.nominal_frequency_Hz, Dimension::frequency);

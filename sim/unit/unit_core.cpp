@@ -69,7 +69,7 @@ void VirtualUnit::Impl::power_off(SimTime at) {
   protections_.forget();
   partial_load_.interrupted();
   warned_ = told_of_ = 0;
-  tail_A_ = 0.0;
+  after_fired_ = false;
   settings_ = after_power_cycle(settings_, spec_);
   path_.set_limits(at, limits());
   zeroed_at_.reset();

@@ -134,7 +134,7 @@ class VirtualUnit::Impl {
   Trips trips_;
   std::uint32_t warned_ = 0;   ///< bits of `warnings` that protections and sensor have raised
   std::uint32_t told_of_ = 0;  ///< those of them that the journal heard of
-  double tail_A_ = 0.0;        ///< see Look
+  bool after_fired_ = false;   ///< see Look
   std::array<bool, kTerminalCount> closed_{true, false};
   std::optional<SimTime> start_up_over_;
   double local_setpoint_ = 0.0;

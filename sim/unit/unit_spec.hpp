@@ -77,7 +77,7 @@ enum class Protection : std::uint8_t {
   heatsink_warm,              ///< warning; degC
   over_current,               ///< trip; line current of one mains cycle, share of the rated, RMS
   overload,                   ///< trip over-current; share of what melts the fuse (I squared t)
-  phase_lost,                 ///< trip; supply of one phase below this share of the nominal, others above
+  phase_lost,                 ///< trip; lowest voltage between lines below this share, the highest above
   fuse_open,                  ///< trip; the fuse's own signal
   heatsink_over_temperature,  ///< trip; degC
   thyristor_shorted,          ///< trip; current without command, share of the rated

@@ -12,17 +12,13 @@ using registers::Warning;
 
 namespace {
 
-/// What of the current of a fired cycle may run on in the next, unfired one without being suspicious: a tail
-/// through an inductance leaves less, a half-wave of a shorted thyristor more.
-constexpr double kTail = 0.5;
-
 /// A trip whose cause is the output itself, and goes with it.
 bool ends_with_output(Protection protection) { return protection == Protection::over_current; }
 
 }  // namespace
 
 void VirtualUnit::Impl::supervise(SimTime now) {
-  const Look look{spec_, settings_, measured_, path_.drive().output > 0.0, tail_A_};
+  const Look look{spec_, settings_, measured_, path_.drive().output > 0.0, after_fired_};
   watch_load(now, look);
   Readings readings{};
   read_supply(look, readings);
@@ -33,7 +29,7 @@ void VirtualUnit::Impl::supervise(SimTime now) {
     heed(now, event, look);
   watch_burst_current(now);
   watch_sensor(now);
-  tail_A_ = measured_.cycle.fired ? kTail * largest_line_current(measured_.cycle).current_A : 0.0;
+  after_fired_ = measured_.cycle.fired;
   if (const std::uint32_t begun = trips_.bits() & ~trips_before; begun != 0) {
     std::string words;
     for (const auto& [word, number] : registers::trip_words()) {

@@ -69,7 +69,7 @@ struct Measured {
   double supply_frequency_Hz = 0.0;
   double element_temperature_degC = 0.0;
   double firing_angle_deg = 180.0;
-  double heatsink_degC = 25.0;
+  double heatsink_degC = 25.0;                ///< NaN: there is none, or it has no value
   std::array<double, 3> apparent_power_VA{};  ///< by line: RMS voltage times RMS current
   std::array<double, 3> line_power_W{};       ///< by line: mean of voltage times current
   std::array<double, 3> dc_current_A{};       ///< mean of the line currents

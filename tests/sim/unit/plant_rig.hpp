@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <functional>
 
@@ -61,6 +62,7 @@ struct PlantRig : Rig {
     for (std::size_t leg = 0; leg < legs(); ++leg) {
       all.voltage_V += supply_V[leg] / static_cast<double>(legs());
       all.current_A += supply_V[leg] * leg_S[leg] / static_cast<double>(legs());
+      all.highest_A = std::max(all.highest_A, supply_V[leg] * leg_S[leg]);
       all.power_W += supply_V[leg] * supply_V[leg] * leg_S[leg];
     }
     return all;
@@ -68,6 +70,8 @@ struct PlantRig : Rig {
   [[nodiscard]] std::size_t legs() const { return measured.phases == 1 ? 1 : 3; }
 
   std::array<double, 3> supply_V{230.0, 230.0, 230.0};
+  /// What the voltages between the lines are; nothing: what 120 degrees between supply_V make of them.
+  std::optional<std::array<double, 3>> between_V;
   std::array<double, 3> leg_S{0.2, 0.2, 0.2};
   double off_A = 0.0;  ///< in every line of the unit while it does not fire
   double frequency_Hz = 50.0;
@@ -84,6 +88,14 @@ struct PlantRig : Rig {
     cycle.nominal_frequency_Hz = 50.0;
     cycle.frequency_Hz = frequency_Hz;
     cycle.supply_V = supply_V;
+    if (measured.phases == 3) {
+      cycle.nominal_between_V = kNominal_V * std::sqrt(3.0);
+      for (std::size_t line = 0; line < 3; ++line) {
+        const double a_V = supply_V[line];
+        const double b_V = supply_V[(line + 1) % 3];
+        cycle.between_V[line] = between_V ? (*between_V)[line] : std::sqrt(a_V * a_V + b_V * b_V + a_V * b_V);
+      }
+    }
     cycle.fired = on;
     cycle.fired_fully = on && output >= 1.0;
     cycle.power_W = 0.0;
