@@ -145,15 +145,16 @@ void CrowdCircuit::settle_all() {
 double CrowdCircuit::switches_at(std::size_t unit, double from_share, double from_rad, double length) {
   Member& member = members_[unit];
   double first = 2.0;
-  if (member.next_command_rad <= from_rad + length)
+  if (member.next_command_rad < kTurn && member.next_command_rad <= from_rad + length)
     first = std::max(from_share, (member.next_command_rad - from_rad) / length);
   for (std::size_t w = 0; w < member.watched_count; ++w) {
     const double after = member.watched[w].at(to_V_);
     if (const std::size_t pair = member.current_of[w]; pair < 3 && first > 1.0)
       member.peak_A[pair] = std::max(member.peak_A[pair], member.held_A[w] - after);
-    if (after <= 0.0) continue;
+    const double least = member.current_of[w] < 3 ? units_[unit]->tolerance_A() : units_[unit]->tolerance_V();
+    if (after <= least) continue;
     const double before = member.watched[w].at(from_V_);
-    const double share = before < 0.0 ? before / (before - after) : 0.0;
+    const double share = before < least ? (least - before) / (after - before) : 0.0;
     first = std::min(first, std::max(from_share, share));
   }
   return first;
