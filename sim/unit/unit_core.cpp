@@ -20,7 +20,8 @@ VirtualUnit::Impl::Impl(const UnitSpec& spec, JournalSink& journal, UnitObserver
                 {spec.comms_loss.timeout, spec.comms_loss.policy}),
       intake_(spec.intake),
       settings_(initial_settings(spec)),
-      partial_load_(spec.learn_on, spec.load_reference_S),
+      partial_load_(supervises_parts() ? spec.learn_on : LearnOn::command,
+                    supervises_parts() ? spec.load_reference_S : std::vector<double>{}),
       protections_(spec.protections),
       trips_(spec.protections),
       local_setpoint_(spec.local_setpoint.value_or(0.0)) {

@@ -106,6 +106,10 @@ class VirtualUnit::Impl {
   // unit_supervision.cpp
   /// Acts on the mains cycle that ended now.
   void supervise(SimTime now);
+  /// partial-load-failure is on. Without it nothing is learned, and the load counts as intact.
+  [[nodiscard]] bool supervises_parts() const {
+    return spec_.protections[static_cast<std::size_t>(Protection::partial_load_failure)].on;
+  }
   void watch_load(SimTime now, const Look& look);
   void heed(SimTime now, const Protections::Event& event, const Look& look);
   void trip(SimTime now, Protection protection, bool cause_stays, const std::string& what);

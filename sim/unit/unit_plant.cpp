@@ -44,9 +44,13 @@ LimitsSpec VirtualUnit::Impl::limits() const {
 
 void VirtualUnit::Impl::learn_load(std::string_view who, SimTime at) {
   run_before(at);
+  const std::string told = "told by " + std::string(who) + " to learn its load";
+  if (!supervises_parts()) {
+    note(at, told + "; partial-load-failure is off, so it does not");
+    return;
+  }
   partial_load_.learn();
-  note(at, "told by " + std::string(who) + " to learn its load: " + format_duration(PartialLoad::kSteady) +
-               " of steady firing make the reference");
+  note(at, told + ": " + format_duration(PartialLoad::kSteady) + " of steady firing make the reference");
 }
 
 void VirtualUnit::Impl::count_run_time(SimTime now) {

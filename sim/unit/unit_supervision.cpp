@@ -41,6 +41,7 @@ void VirtualUnit::Impl::supervise(SimTime now) {
 }
 
 void VirtualUnit::Impl::watch_load(SimTime now, const Look& look) {
+  if (!supervises_parts()) return;
   const bool in_pause = look.on && in_bursts(spec_.firing.mode);
   if (!measured_.supply_present || (!measured_.cycle.fired && !in_pause)) {
     partial_load_.interrupted();

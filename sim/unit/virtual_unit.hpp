@@ -118,7 +118,7 @@ class VirtualUnit final : public modbus::Slave {
   [[nodiscard]] bool terminal(Terminal terminal) const;
   void set_powered(bool on, SimTime at);  ///< control supply of the unit
   void set_local_setpoint(double fraction, SimTime at);
-  /// The operator lets the partial-load supervision learn its reference anew.
+  /// The operator lets the partial-load supervision learn its reference anew; a note if that is off.
   void learn_load(SimTime at);
   /// The contact of relay number `index` of the spec: true = closed.
   [[nodiscard]] bool relay_closed(std::size_t index) const;

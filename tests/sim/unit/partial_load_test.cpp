@@ -151,5 +151,27 @@ TEST_CASE("threshold and hysteresis of partial-load-failure cannot be written") 
   rig.unit.set_powered(false, at(rig.now));  // the table keeps it
   rig.unit.set_powered(true, at(rig.now));
   CHECK(rig.value(Point::partial_load_failure_threshold) == doctest::Approx(0.95));
-  CHECK(rig.value(Point::phase_lost_threshold) == doctest::Approx(0.6));
+  CHECK(rig.value(Point::phase_lost_threshold) == doctest::Approx(0.65));
+}
+
+TEST_CASE("a load is learned, or found damaged, that nobody asked to supervise") {
+  for (const bool given : {false, true}) {
+    UnitSpec spec = plant_spec();
+    of(spec, Protection::partial_load_failure).on = false;
+    if (given) spec.load_reference_S = {0.4};
+    PlantRig rig(spec);
+    rig.set(500);
+    rig.step();
+    CHECK_FALSE(rig.unit.unsettled());
+    rig.go(5s);
+    rig.leg_S[1] = 0.1;
+    rig.go(5s);
+    CHECK(rig.value(Point::load_intact) == 1.0);
+    rig.unit.learn_load(at(rig.now));
+    rig.go(5s);
+    CHECK(rig.value(Point::load_intact) == 1.0);
+    CHECK_FALSE(rig.notes.has("load learned"));
+    CHECK(
+        rig.notes.has("told by the operator to learn its load; partial-load-failure is off, so it does not"));
+  }
 }
