@@ -19,7 +19,7 @@ bool same_load(const FullConduction& before, const FullConduction& after) {
   constexpr double kWarmingUp = 0.01;
   const auto near = [](double a, double b) { return std::abs(a - b) <= kWarmingUp * std::max(a, b); };
   return near(before.voltage_V, after.voltage_V) && near(before.current_A, after.current_A) &&
-         near(before.power_W, after.power_W);
+         near(before.highest_A, after.highest_A) && near(before.power_W, after.power_W);
 }
 
 /// Those a power stage can hold: whole cycles are what they are, so that bursts cannot limit a current.

@@ -18,6 +18,14 @@ double ratio(double asked, double full) {
   return full > 0.0 ? asked / full : 1.0e9;
 }
 
+double highest(const std::array<double, 3>& values, int phases) {
+  return phases == 1 ? values[0] : *std::max_element(values.begin(), values.end());
+}
+
+double highest_A(const FullConduction& full) {
+  return full.highest_A > 0.0 ? full.highest_A : full.current_A;
+}
+
 double mean(const std::array<double, 3>& values, int phases) {
   return phases == 1 ? values[0] : (values[0] + values[1] + values[2]) / 3.0;
 }
@@ -55,8 +63,8 @@ Limited apply_limits(const LimitsSpec& limits, double wanted, const FullConducti
     limited.acting = allowed < limited.output ? bit(warning) : limited.acting | bit(warning);
     limited.output = allowed;
   };
-  if (limits.current_A && full.current_A > 0.0)
-    hold(square(*limits.current_A / full.current_A) * trims.current, Warning::current_limit);
+  if (limits.current_A && highest_A(full) > 0.0)
+    hold(square(*limits.current_A / highest_A(full)) * trims.highest_current, Warning::current_limit);
   if (limits.voltage_V && full.voltage_V > 0.0)
     hold(square(*limits.voltage_V / full.voltage_V) * trims.voltage, Warning::voltage_limit);
   if (limits.power_W && full.power_W > 0.0)
@@ -69,6 +77,8 @@ void LoadLaw::learn(const CycleSeen& cycle, int phases, double output, const Ful
   const auto plain = [output](double trim) { return std::min(1.0, output / trim); };
   correct(trims_.voltage, std::sqrt(plain(trims_.voltage)) * full.voltage_V, mean(cycle.load_V, phases), 1.0);
   correct(trims_.current, std::sqrt(plain(trims_.current)) * full.current_A, mean(cycle.load_A, phases), 1.0);
+  correct(trims_.highest_current, std::sqrt(plain(trims_.highest_current)) * highest_A(full),
+          highest(cycle.load_A, phases), 1.0);
   correct(trims_.power, plain(trims_.power) * full.power_W, cycle.power_W, 0.5);
 }
 

@@ -14,6 +14,7 @@ struct Trims {
   double voltage = 1.0;
   double current = 1.0;
   double power = 1.0;
+  double highest_current = 1.0;  ///< of the leg that takes most
 };
 
 /// The share of full-conduction power that brings the control variable to `demand` (0 to 1) of its full
@@ -35,6 +36,7 @@ struct Limited {
   std::uint32_t acting = 0;  ///< bits of `warnings`: current-limit, voltage-limit, power-limit
 };
 /// Holds `wanted` down to what every limit allows: (I/I_full)^2, (V/V_full)^2, P/P_full, each times its trim.
+/// I_full is that of the leg that takes most (FullConduction::highest_A), so that none carries more.
 /// A limit acts when it is the one that holds the output below what was wanted.
 [[nodiscard]] Limited apply_limits(const LimitsSpec& limits, double wanted, const FullConduction& full,
                                    const Trims& trims = {});

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include "sim/base/quantity.hpp"
@@ -98,12 +99,13 @@ void VirtualUnit::Impl::watch_burst_current(SimTime now) {
   const CycleSeen& cycle = measured_.cycle;
   if (!in_bursts(spec_.firing.mode) || limit_A <= 0.0 || !cycle.fired) return;
   if (trips_.latched(Protection::over_current)) return;
-  double sum_A = 0.0;
-  for (std::size_t leg = 0; leg < legs_of(measured_); ++leg) sum_A += cycle.load_A[leg];
-  const double current_A = sum_A / static_cast<double>(legs_of(measured_));
+  const auto legs_end = cycle.load_A.begin() + static_cast<std::ptrdiff_t>(legs_of(measured_));
+  const auto leg = std::max_element(cycle.load_A.begin(), legs_end);
+  const double current_A = *leg;
   if (current_A <= limit_A * (1.0 + kRounding)) return;
   trip(now, Protection::over_current, false,
-       format_quantity(current_A, Dimension::current) + " in a fired cycle, the current limit is " +
+       format_quantity(current_A, Dimension::current) + " through leg l" +
+           std::to_string(leg - cycle.load_A.begin() + 1) + " in a fired cycle, the current limit is " +
            format_quantity(limit_A, Dimension::current) +
            ", and a burst of whole cycles has no angle to hold the current back by");
 }

@@ -170,14 +170,50 @@ TEST_CASE("a current limit holds back a burst, or lets it pass without a trip") 
     CHECK(rig.output() == doctest::Approx(0.3));
     CHECK(rig.until([&] { return rig.trips(Trip::over_current); }).has_value());
     CHECK(rig.state() == State::tripped);
-    CHECK(
-        rig.notes.has("trip over-current: 46 A in a fired cycle, the current limit is 20 A, and a burst of "
-                      "whole cycles has no angle to hold the current back by"));
+    CHECK(rig.notes.has(
+        "trip over-current: 46 A through leg l1 in a fired cycle, the current limit is 20 A, and a burst of "
+        "whole cycles has no angle to hold the current back by"));
     rig.write(kCurrentLimit, 500, rig.now);
     rig.cycle(rig.now);
     rig.go(5s);
     CHECK(rig.state() == State::running);
   }
+}
+
+TEST_CASE("one leg of an unbalanced load carries more than the current limit") {
+  for (const auto& law : kLaws) {
+    UnitSpec spec = plant_spec();
+    spec.limits.current_A = 20.0;
+    PlantRig rig(spec);
+    rig.leg_S = {0.1, 0.2, 0.05};  // 46 A in l2, 26.8 A in the mean
+    rig.law = law;
+    rig.set(1000);
+    rig.go(40 * PlantRig::kCycle);
+    CHECK(rig.measured.cycle.load_A[1] == doctest::Approx(20.0).epsilon(2e-4));
+    CHECK(rig.warned(Warning::current_limit));
+  }
+}
+
+TEST_CASE("a control variable is the highest leg instead of the mean") {
+  UnitSpec spec = controlled(ControlVariable::current, 46.0);
+  spec.limits.current_A = 60.0;
+  PlantRig rig(spec);
+  rig.leg_S = {0.1, 0.2, 0.15};
+  rig.set(500);
+  rig.go(1s);
+  CHECK(current_A(rig) == doctest::Approx(23.0));
+}
+
+TEST_CASE("a burst passes whose current limit is passed in one leg only") {
+  UnitSpec spec = plant_spec();
+  spec.firing.mode = FiringMode::burst_spread;
+  spec.limits.current_A = 40.0;
+  PlantRig rig(spec);
+  rig.leg_S = {0.1, 0.1, 0.2};
+  rig.set(300);
+  rig.go(1s);
+  CHECK(rig.trips(Trip::over_current));
+  CHECK(rig.notes.has("trip over-current: 46 A through leg l3 in a fired cycle, the current limit is 40 A"));
 }
 
 TEST_CASE("voltage and power limits do not hold the duty of bursts back") {
