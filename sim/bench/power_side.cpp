@@ -325,6 +325,7 @@ unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
       known.full.voltage_V += load.legs[leg].voltage_V / static_cast<double>(legs);
       known.full.current_A += load.legs[leg].current_A / static_cast<double>(legs);
       known.full.power_W += load.legs[leg].power_W;
+      known.full.highest_A = std::max(known.full.highest_A, load.legs[leg].current_A);
     }
     if (const auto angle = spec_.units[unit].unit.firing.held_angle_deg)
       known.full.held_share = plant::power_share_of_angle(*angle, spec_.units[unit].load.connection);
