@@ -12,17 +12,15 @@ import copy
 import json
 import os
 import re
-import shutil
-import subprocess
 import sys
-import tempfile
 from collections import defaultdict
 
 import jsonschema
-import yaml
+
+from asked_loader import SAMPLES, Loader, listed, refused
+from yaml_trees import Scalar, at, changed, neighbours, read, typed
 
 KINDS = {"bench": "bench.json", "register_table": "register-table.json", "scenario": "scenario.json"}
-SAMPLES = "tests/sim/io/files/samples"
 SHIPPED = ("config/benches", "config/registers", "scenarios", "scenarios/must-fail")
 UNKNOWN = "qqqqqqqqqqqqqqqqqqqqqqqqqqqqqqqq"  # near to no word
 ENTRY = "scenario.json: timeline_entry"
@@ -33,84 +31,6 @@ BEYOND = {("bench.json: load", "connection"), ("bench.json: comms_loss", "lines"
 SYMBOLS = ("V", "A", "W", "ohm", "s", "Hz", "g", "J/K", "W/K", "J/kgK", "degC", "deg", "H", "K/W", "W/mK", "W/m2K", "m", "m2", "kg/m3", "A2s")
 RELATED = {"min", "h", "d", "t", "K", "%"}
 LONGEST = 130  # of a description, which an editor shows in one line
-
-# The plain scalars of YAML 1.2 (core schema, 10.3.2), as editors read them: `on` is a text there.
-NULL = re.compile(r"(~|null|Null|NULL|)\Z")
-TRUTH = re.compile(r"(true|True|TRUE|false|False|FALSE)\Z")
-WHOLE = re.compile(r"[-+]?[0-9]+\Z|0o[0-7]+\Z|0x[0-9a-fA-F]+\Z")
-REAL = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?\Z")
-
-
-class Scalar(str):
-    """The text of a scalar, as it stands in the file."""
-    quoted = False
-
-
-def read(path):
-    def tree(node):
-        if isinstance(node, yaml.MappingNode):
-            return {key.value: tree(value) for key, value in node.value}
-        if isinstance(node, yaml.SequenceNode):
-            return [tree(item) for item in node.value]
-        scalar = Scalar(node.value)
-        scalar.quoted = node.style is not None
-        return scalar
-    with open(path, encoding="utf-8") as file:
-        return tree(yaml.compose(file))
-
-
-def typed(tree):
-    """As an editor sees it."""
-    if isinstance(tree, dict):
-        return {key: typed(value) for key, value in tree.items()}
-    if isinstance(tree, list):
-        return [typed(item) for item in tree]
-    text = str(tree)
-    if getattr(tree, "quoted", False):
-        return text
-    if NULL.match(text):
-        return None
-    if TRUTH.match(text):
-        return text.lower() == "true"
-    if WHOLE.match(text):
-        return int(text, 10 if text.lstrip("+-").isdigit() else 0)
-    return float(text) if REAL.match(text) else text
-
-
-def flow(tree):
-    """As the loader is given it: JSON is YAML. Texts stay what they are, nothing stays nothing."""
-    if isinstance(tree, dict):
-        return "{" + ", ".join(json.dumps(k) + ": " + flow(v) for k, v in tree.items()) + "}"
-    if isinstance(tree, list):
-        return "[" + ", ".join(flow(item) for item in tree) + "]"
-    plain = not getattr(tree, "quoted", False)
-    return "null" if plain and NULL.match(tree) else json.dumps(str(tree), ensure_ascii=False)
-
-
-def at(tree, path):
-    for step in path:
-        tree = tree[step]
-    return tree
-
-
-def changed(tree, path, value):
-    """A copy with another value at `path`; None takes it away. What is not on the path is shared."""
-    if not path:
-        return value
-    copied = tree.copy()
-    if len(path) == 1 and value is None:
-        del copied[path[0]]
-    else:
-        copied[path[0]] = changed(tree[path[0]], path[1:], value)
-    return copied
-
-
-def neighbours(tree, path):
-    """The values beside the one at `path`, without addresses and numbers."""
-    while path and not isinstance(at(tree, path[:-1]), dict):
-        path = path[:-1]
-    beside = at(tree, path[:-1]) if path else {}
-    return {k: v for k, v in beside.items() if isinstance(v, str) and not re.search("[0-9]", v)}
 
 
 class Schemas:
@@ -172,72 +92,6 @@ class Schemas:
 
     def refuses(self, name, tree):
         return not jsonschema.Draft7Validator(self.all[name]).is_valid(typed(tree))
-
-
-class Loader:
-    """Asks the built program about many files at once."""
-
-    def __init__(self, emberline, root):
-        self.emberline, self.root = emberline, root
-        self.folder = tempfile.mkdtemp(prefix="emberline-schemas-")
-        shutil.copytree(os.path.join(root, SAMPLES), os.path.join(self.folder, SAMPLES))
-        self.asked = {}
-        self.due = []
-        self.collecting = False  # only remember what will be asked, so that one call of the program answers it all
-
-    def ask(self, name, trees):
-        """The complaints about each tree, as if it stood among the samples."""
-        texts = [flow(tree) for tree in trees]
-        self.due += [text for text in texts if text not in self.asked]
-        if self.collecting:
-            return [[] for _ in texts]
-        self.run_due()
-        return [self.asked[text] for text in texts]
-
-    def run_due(self):
-        due, self.due = list(dict.fromkeys(self.due)), []
-        for start in range(0, len(due), 200):
-            self.run(due[start:start + 200])
-
-    def run(self, texts):
-        names = []
-        for i, text in enumerate(texts):
-            names.append(os.path.join(self.folder, SAMPLES, f"probe-{i:04d}.yaml"))
-            with open(names[-1], "w", encoding="utf-8") as file:
-                file.write(text + "\n")
-        done = subprocess.run([self.emberline, "check", *names], capture_output=True, text=True, timeout=240)
-        if done.returncode not in (0, 2):
-            raise SystemExit(f"emberline check ended with {done.returncode}: {done.stderr[-500:]}")
-        said = defaultdict(list)
-        for line in done.stderr.splitlines():
-            found = re.match(r"(.*?probe-\d+\.yaml)(:\d+:\d+)?: (.*)", line)
-            if not found:
-                raise SystemExit(f"a sample that others refer to is not good: {line}")
-            said[found.group(1)].append(found.group(3))
-        good = set(re.findall(r"^(.*?probe-\d+\.yaml): ok", done.stdout, re.M))
-        for text, name in zip(texts, names):
-            if (name in good) == bool(said[name]):
-                raise SystemExit(f"{name}: neither ok nor complained about")
-            self.asked[text] = said[name]
-
-    def close(self):
-        shutil.rmtree(self.folder)
-
-
-def listed(complaints, word):
-    """What a complaint about `word` says is known, and whether that is the whole list; None if no complaint does."""
-    for complaint in complaints:
-        found = re.search(rf"unknown [\w -]+ '{word}[^']*'; known: (.*)", complaint)
-        if found:
-            whole = not found.group(1).endswith("...")
-            words = found.group(1).split(", ")
-            return set(words if whole else words[:-1]), whole
-    return None
-
-
-def refused(complaints, word):
-    pattern = rf"unknown [\w -]+ '{re.escape(word)}'|'{re.escape(word)}' is not there yet|found '{re.escape(word)}'"
-    return any(re.search(pattern, c) for c in complaints)
 
 
 class Comparison:
