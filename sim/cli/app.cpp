@@ -45,7 +45,7 @@ void add_serve(CLI::App& app, Choice& choice) {
       ->capture_default_str();
   command
       ->add_option("--plant-speed", choice.serve.plant_speed,
-                   "Let the thermal side run so many times as fast")
+                   "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
       ->check(CLI::Range(0.01, 10000.0));
   command->footer(
       "Exit status: 0 stopped as asked, 2 the bench cannot be used, 3 the surroundings failed (a port taken, "
@@ -69,7 +69,7 @@ void add_rehearse(CLI::App& app, Choice& choice) {
                     "Leave the stand-ins out, open the bench's lines as written and run on the wall clock");
   command
       ->add_option("--plant-speed", choice.rehearse.plant_speed,
-                   "On the wall clock: let the thermal side run so many times as fast")
+                   "On the wall clock: let zones, walls and sensors run so many times as fast")
       ->check(CLI::Range(0.01, 10000.0));
   command->footer(
       "Exit status: 0 every verdict passed, 1 one failed, 2 a file cannot be used, 3 the surroundings "

@@ -114,8 +114,9 @@ int serve(const ServeOptions& options) {
   control.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
   print(banner(bench.spec(), *lines, control_path));
   if (options.plant_speed != 1.0) {
-    print("The thermal side runs " + format_number(options.plant_speed) +
-          " times as fast, sensor lag included: loop constants tuned against it are not valid on site.\n");
+    print("Zones, walls and sensors run " + format_number(options.plant_speed) +
+          " times as fast; energy, demand, fuses and heat sinks do not. Loop constants tuned against it are "
+          "not valid on site.\n");
   }
   Capturing capturing;
   if (const auto begun = capturing.begin(options.capture, bench); !begun) {
