@@ -44,8 +44,9 @@ void add_serve(CLI::App& app, Choice& choice) {
   command->add_option("--seed", choice.serve.seed, "Seed of everything random, a whole number")
       ->capture_default_str();
   command
-      ->add_option("--plant-speed", choice.serve.plant_speed,
-                   "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
+      ->add_option(
+          "--plant-speed", choice.serve.plant_speed,
+          "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
       ->check(CLI::Range(0.01, 10000.0));
   command->footer(
       "Exit status: 0 stopped as asked, 2 the bench cannot be used, 3 the surroundings failed (a port taken, "
