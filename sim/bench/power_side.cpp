@@ -244,10 +244,11 @@ double PowerSide::line_power_of(std::size_t unit, std::size_t own) const {
 }
 
 bool PowerSide::alive(std::size_t unit) const {
-  const double nominal_V = spec_.supply.voltage_V;
-  for (std::size_t own = 0; own < (units_[unit].single_phase ? 1u : 3u); ++own)
-    if (supply_of(unit, own) > kAlive * nominal_V) return true;
-  return false;
+  const double least_V = kAlive * spec_.supply.voltage_V;
+  if (units_[unit].single_phase) return supply_of(unit, 0) > least_V;
+  // What is left of one line alone drives nothing between lines, whatever floating ones read to neutral.
+  const auto& between = result_.supply_line_V;
+  return std::any_of(between.begin(), between.end(), [&](double volts) { return volts > least_V; });
 }
 
 void PowerSide::feed_meters() {

@@ -154,7 +154,7 @@ constexpr std::array<PointInfo, kPointCount> kPoints = {{
             "over-current above this share of what melts the fuse", kAnyShare),
     delay(Point::overload_delay, "overload_delay", "how long before over-current by what the fuse has taken"),
     setting(Point::phase_lost_threshold, "phase_lost_threshold", ratio,
-            "phase-lost when one phase is below this share of the nominal voltage", kAnyShare),
+            "phase-lost when the lowest voltage between lines is below this share of nominal", kAnyShare),
     delay(Point::phase_lost_delay, "phase_lost_delay", "how long before phase-lost"),
     delay(Point::fuse_open_delay, "fuse_open_delay", "how long before fuse-open"),
     setting(Point::heatsink_over_temperature_threshold, "heatsink_over_temperature_threshold", temperature,

@@ -291,3 +291,18 @@ TEST_CASE("a unit between two lines sees no supply when one of them is lost") {
   CHECK((static_cast<std::uint32_t>(plant.value("heater.warnings")) &
          registers::bit(registers::Warning::supply_absent)) != 0);
 }
+
+TEST_CASE("a three-wire unit that has one line left sees no supply") {
+  auto spec = open_loop();
+  spec.units[0].load.connection = plant::Connection::star_3_wire;
+  spec.units[0].load.leakage_A = 0.01;
+  Plant plant(spec);
+  plant.command(1, 600);
+  plant.run(1s);
+  auto lost = plant.bench.supply_state();
+  lost.open = {false, true, true};
+  plant.bench.change_supply(lost, plant.loop.now(), "supply", "two lines lost");
+  plant.run(1s);
+  CHECK((static_cast<std::uint32_t>(plant.value("heater.warnings")) &
+         registers::bit(registers::Warning::supply_absent)) != 0);
+}
