@@ -15,6 +15,8 @@ constexpr double kNoTime_rad = 1e-8;
 constexpr double kOpenLine_S = 1e-15;
 /// Rounds in which the cores' pieces are sought.
 constexpr int kCoreRounds = 8;
+/// Rounds in which the zero of a current is sought that was next to nothing at the begin of the step.
+constexpr int kHalvings = 16;
 /// Behind a cut, as shares of a step; the first two by backward Euler.
 constexpr std::array<double, 6> kShortSteps{1.0 / 32, 1.0 / 32, 1.0 / 16, 1.0 / 8, 1.0 / 4, 1.0 / 2};
 }  // namespace
@@ -266,16 +268,20 @@ double SteppedCircuit::approach(double from_rad, double to_rad, Crossing& crossi
   double high = crossing.value;
   double low_share = 0.0;
   double low = high * crossing.share / (crossing.share - 1.0);
-  double share = crossing.share;
+  // A current that has only begun may rise before it falls: a straight line from nothing finds nothing.
+  const bool begun = crossing.watched.current && low > -tolerance;
+  double share = begun ? 0.5 : crossing.share;
   double reached_rad = to_rad;
-  for (int round = 0; round < 6; ++round) {
+  for (int round = 0; round < (begun ? kHalvings : 6); ++round) {
     reached_rad = from_rad + std::max(share * length, 2.0 * kBehind_rad);
     try_step(reached_rad, rule_, (reached_rad - from_rad) / source_.rad_per_s);
     const double value = value_of(crossing);
-    if (std::abs(value) <= 0.5 * tolerance || share * length <= 2.0 * kBehind_rad) break;
+    const bool near = begun ? value > 0.0 && value <= 0.5 * tolerance : std::abs(value) <= 0.5 * tolerance;
+    if (near || share * length <= 2.0 * kBehind_rad) break;
     (value > 0.0 ? high_share : low_share) = share;
     (value > 0.0 ? high : low) = value;
-    share = low_share + (high_share - low_share) * low / (low - high);
+    share =
+        begun ? 0.5 * (low_share + high_share) : low_share + (high_share - low_share) * low / (low - high);
   }
   return reached_rad;
 }

@@ -13,6 +13,8 @@ constexpr double kTurn = 2.0 * kPi;
 constexpr double kLeastLeakage_S = 1e-9;
 /// Of a voltage that is taken for zero.
 constexpr double kZeroShare = 1e-6;
+/// Likewise, where several pairs with next to nothing in them would switch each other in circles.
+constexpr double kRoundingShare = 1e-8;
 
 double radians(double angle_deg) { return angle_deg / 180.0 * kPi; }
 std::size_t slot(int direction) { return direction > 0 ? 0 : 1; }
@@ -202,17 +204,19 @@ double UnitCircuit::next_command(double after_rad) const {
   return next;
 }
 
-int UnitCircuit::wanted(std::size_t index, const std::array<double, 3>& nodes_V) const {
+int UnitCircuit::wanted(std::size_t index, const std::array<double, 3>& nodes_V, double slack_V) const {
   const PairCircuit& pair = pairs_[index];
   if (pair.isolated) return 0;
   if (pair.closed) return pair_A[index].at(nodes_V) < 0.0 ? -1 : 1;
   if (pair.direction != 0) {
     const double current_A = pair.direction * pair_A[index].at(nodes_V);
-    return current_A < least_A(pair) - tolerance_A() ? 0 : pair.direction;
+    const double slack_A = slack_V * branches_[0].admittance_S(nominal_rad_per_s_);
+    return current_A < least_A(pair) - tolerance_A() - slack_A ? 0 : pair.direction;
   }
   const double voltage_V = pair_V[index].at(nodes_V);
   for (const int direction : {1, -1})
-    if (direction * voltage_V > drop_V(pair, direction) + tolerance_V() && may_conduct(pair, direction))
+    if (direction * voltage_V > drop_V(pair, direction) + tolerance_V() + slack_V &&
+        may_conduct(pair, direction))
       return direction;
   return 0;
 }
@@ -252,7 +256,8 @@ bool UnitCircuit::switch_pairs(double at_rad, const std::array<double, 3>& nodes
   refresh(at_rad);
   bool changed = false;
   std::array<int, 3> next{};
-  for (std::size_t p = 0; p < pairs; ++p) next[p] = wanted(p, nodes_V);
+  const double slack_V = one ? kRoundingShare * voltage_scale_V_ : 0.0;
+  for (std::size_t p = 0; p < pairs; ++p) next[p] = wanted(p, nodes_V, slack_V);
   for (std::size_t p = 0; p < pairs; ++p) {
     PairCircuit& pair = pairs_[p];
     if (next[p] == pair.direction || (one && changed)) continue;

@@ -63,7 +63,8 @@ class UnitCircuit {
 
   // --- Switching. All angles in radians of this cycle, all node voltages in V.
 
-  /// Switches what disagrees with the node voltages at this angle. `one`: at most one pair. True if something
+  /// Switches what disagrees with the node voltages at this angle. `one`: at most one pair, and none
+  /// for less than rounding leaves. True if something
   /// was switched, and the forms have changed.
   bool switch_pairs(double at_rad, const std::array<double, 3>& nodes_V, bool one);
   /// The first angle behind this one at which a command changes something.
@@ -146,7 +147,7 @@ class UnitCircuit {
   /// Below which a conducting pair ends.
   [[nodiscard]] double least_A(const PairCircuit& pair) const;
   [[nodiscard]] double drop_V(const PairCircuit& pair, int direction) const;
-  [[nodiscard]] int wanted(std::size_t index, const std::array<double, 3>& nodes_V) const;
+  [[nodiscard]] int wanted(std::size_t index, const std::array<double, 3>& nodes_V, double slack_V) const;
   /// Off three-wire pairs wait for a zero between their line and the next: it arms both.
   [[nodiscard]] bool waits_in_couples() const;
   [[nodiscard]] std::size_t partner(std::size_t pair, bool couples) const {
