@@ -95,6 +95,7 @@ class Phasors {
       if (command.legs[l].fuse_open && !load.three_wire()) continue;
       leg_S_[l] = leg_admittance(load, l, ohm, rad_per_s);
     }
+    direct_[2] = load.controlled_legs == 2;
     if (load.three_wire())
       for (std::size_t p = 0; p < 3; ++p) cut_[p] = command.legs[p].fuse_open;
   }
@@ -109,7 +110,7 @@ class Phasors {
       const Complex feed_S = open ? Complex(kOpen_S) : source_S_;
       matrix[p][p] += feed_S + (open ? 0.0 : shunt_S[p]);
       const Complex source_V(source.line[p].sine, source.line[p].cosine);
-      if (!open) right[p] = feed_S * source_V * kept_share / std::numbers::sqrt2;
+      if (!open) right[p] = feed_S * source_V * (direct_[p] ? 1.0 : kept_share) / std::numbers::sqrt2;
     }
     add_load(matrix);
     Solution found;
@@ -157,6 +158,7 @@ class Phasors {
   std::array<Complex, 3> leg_S_{};
   std::array<double, 3> ohm_{};
   std::array<bool, 3> cut_{};
+  std::array<bool, 3> direct_{};  ///< without thyristors
 };
 }  // namespace
 
