@@ -154,3 +154,17 @@ TEST_CASE("faulty thyristors in three lines do what they do in ngspice") {
   }
   check_all(cases, kLimit);
 }
+
+TEST_CASE(
+    "without neutral, what leaks and a little inductance before it change nothing that ngspice would not") {
+  auto star = load_of(Connection::star_3_wire, kEqual);
+  auto delta = load_of(Connection::delta, kEqual, {20e-3, 20e-3, 20e-3});
+  star.leakage_A = delta.leakage_A = 10e-3;
+  check_all({steady("star, 10 mA leak, behind 6 mohm, 30 uH, at 0", mains(6e-3, 30e-6), {star}, 0, 4),
+             steady("star, 10 mA leak, behind 6 mohm, 30 uH, at 40", mains(6e-3, 30e-6), {star}, 40, 4),
+             steady("delta 16 ohm 20 mH, 10 mA leak, behind 6 mohm, 30 uH, at 0", mains(6e-3, 30e-6), {delta},
+                    0, 4),
+             steady("delta 16 ohm 20 mH, 10 mA leak, behind 6 mohm, 30 uH, at 40", mains(6e-3, 30e-6),
+                    {delta}, 40, 4)},
+            kLimit);
+}
