@@ -1,6 +1,7 @@
 #include <string>
 #include <string_view>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/io/files/bench_parts.hpp"
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/values.hpp"
@@ -12,6 +13,8 @@ namespace {
 constexpr std::string_view kFiringExample = "{ mode: phase-angle, ramp: 500 ms }";
 constexpr std::string_view kControlExample = "{ variable: power, full_scale: 24 kW }";
 constexpr double kHalfWave_deg = 180.0;
+/// Of the base: a burst whose start takes longer would deliver much less than its share.
+constexpr int kSoftStartsInBase = 4;
 
 void read_held_angle(Fields& fields, unit::FiringSpec& firing, bool mode_known, Problems& problems) {
   if (mode_known && firing.mode != unit::FiringMode::phase_angle)
@@ -29,6 +32,21 @@ void read_base(Fields& fields, unit::FiringSpec& firing, bool mode_known, BenchD
   if (!read_duration(node, Bound::positive, firing.base, draft.problems) || !draft.supply_known) return;
   if (to_seconds(firing.base) * draft.spec.supply.frequency_Hz < 2.0 - 1e-6)
     complain_kind(*node, "at least two mains cycles, one on and one off", draft.problems);
+}
+
+/// `base_known`: read without a complaint, or left out.
+void read_soft_start(Fields& fields, unit::FiringSpec& firing, bool mode_known, bool base_known,
+                     Problems& problems) {
+  if (mode_known && firing.mode == unit::FiringMode::burst_spread)
+    return fields.refuse("soft_start",
+                         "spread bursts last a cycle or so and would never get past it; use 'first_angle'");
+  const auto* node = fields.optional("soft_start");
+  if (!read_duration(node, Bound::not_negative, firing.soft_start, problems)) return;
+  const bool in_base = mode_known && base_known && firing.mode == unit::FiringMode::burst;
+  if (in_base && kSoftStartsInBase * firing.soft_start > firing.base)
+    complain_kind(
+        *node, "at most a quarter of 'base', " + format_duration(firing.base / kSoftStartsInBase) + " here",
+        problems);
 }
 
 void read_first_angle(Fields& fields, unit::FiringSpec& firing, bool mode_known, Problems& problems) {
@@ -98,8 +116,9 @@ void read_firing(const Node* node, const Node* load, bench::UnitEntry& entry, Be
   } else {
     read_quantity(drop, Dimension::voltage, Bound::not_negative, entry.load.thyristor_drop_V, problems);
   }
+  const auto problems_before_base = problems.size();
   read_base(fields, firing, mode_known, draft);
-  read_duration(fields.optional("soft_start"), Bound::not_negative, firing.soft_start, problems);
+  read_soft_start(fields, firing, mode_known, problems.size() == problems_before_base, problems);
   read_first_angle(fields, firing, mode_known, problems);
   fields.done();
   if (problems.size() == problems_before) draft.firing_known.insert(entry.unit.name);

@@ -1,3 +1,5 @@
+#include <string>
+
 #include <doctest/doctest.h>
 
 #include "tests/sim/io/files/workspace.hpp"
@@ -218,6 +220,16 @@ TEST_CASE("what is wrong with bursts, soft start and the control loop is told wh
        "bench.yaml:15:41: first_angle: expected an angle from 0 deg to below 180 deg, found '180 deg'"},
       {"a negative soft start", firing, "mode: burst, soft_start: -1 s",
        "bench.yaml:15:40: soft_start: '-1 s' must not be negative"},
+      {"a soft start of spread bursts", firing, "mode: burst-spread, soft_start: 200 ms",
+       "bench.yaml:15:35: soft_start: spread bursts last a cycle or so and would never get past it; use "
+       "'first_angle'"},
+      {"a soft start beyond a quarter of the base", firing, "mode: burst, base: 2 s, soft_start: 501 ms",
+       "bench.yaml:15:51: soft_start: expected at most a quarter of 'base', 0.5 s here, found '501 ms'"},
+      {"a soft start beyond a quarter of the usual base", firing, "mode: burst, soft_start: 251 ms",
+       "bench.yaml:15:40: soft_start: expected at most a quarter of 'base', 0.25 s here, found '251 ms'"},
+      {"a soft start of a base that cannot be read, told once", firing,
+       "mode: burst, soft_start: 501 ms, base: 2",
+       "bench.yaml:15:54: base: '2' has no unit of measure: expected a time such as '3 s'"},
       {"an angle of bursts", firing, "mode: burst, angle: 70 deg",
        "bench.yaml:15:28: angle: only phase-angle firing can hold an angle"},
       {"no gain", control, "variable: power, full_scale: 24 kW, gain: 0",
@@ -289,44 +301,56 @@ TEST_CASE("what is wrong with heat sink, fuse and protections is told where it s
   test::check_breakages(cases, "bench.yaml");
 }
 
+namespace {
+
+/// A line of `units:` for a further unit, which fires like this.
+std::string other_unit(const std::string& name, int id, const std::string& firing) {
+  return "  " + name + ": { id: " + std::to_string(id) +
+         ", lines: field, registers: table.yaml, rating: { voltage: 400 V, current: 63 A }, control: { "
+         "variable: open-loop }, comms_loss: { timeout: 3 s, policy: latch-to-inhibit }, load: { connection: "
+         "delta, cold_resistance: 22 ohm }, firing: { " +
+         firing + " } }\n";
+}
+
+}  // namespace
+
 TEST_CASE("units that share their load have to burst alike") {
-  const char* const blocks = "io_blocks:\n";
-#define OTHER                                                                                             \
-  "lines: field, registers: table.yaml, rating: { voltage: 400 V, current: 63 A }, control: { variable: " \
-  "open-loop }, comms_loss: { timeout: 3 s, policy: latch-to-inhibit }, load: { connection: delta, "      \
-  "cold_resistance: 22 ohm }, firing: "
-  const test::Breakage cases[] = {
-      {"one unit alone", blocks,
-       "  b: { id: 2, " OTHER "{ mode: burst } }\nload_sharing: { ring: { units: b } }\nio_blocks:\n",
+  struct Case {
+    const char* what;
+    std::string added;
+    const char* expected;
+  };
+  const auto b = other_unit("b", 2, "mode: burst");
+  const auto slow_b = other_unit("b", 2, "mode: burst, base: 2 s");
+  const auto wrong_b = other_unit("b", 2, "mode: burts");
+  const auto c = other_unit("c", 3, "mode: burst");
+  const Case cases[] = {
+      {"one unit alone", b + "load_sharing: { ring: { units: b } }\n",
        "bench.yaml:23:32: units: expected two units or more, found 'b'"},
-      {"a unit nobody defined", blocks,
-       "  b: { id: 2, " OTHER "{ mode: burst } }\nload_sharing: { ring: { units: [b, c] } }\nio_blocks:\n",
+      {"a unit nobody defined", b + "load_sharing: { ring: { units: [b, c] } }\n",
        "bench.yaml:23:36: units: unknown unit 'c', did you mean 'b'?"},
-      {"a unit without a base", blocks,
-       "  b: { id: 2, " OTHER
-       "{ mode: burst } }\nload_sharing: { ring: { units: [b, soak-heater] } }\nio_blocks:\n",
+      {"a unit without a base", b + "load_sharing: { ring: { units: [b, soak-heater] } }\n",
        "bench.yaml:23:36: units: 'soak-heater' is not in 'mode: burst', so it has no base to share"},
-      {"bases that differ", blocks,
-       "  b: { id: 2, " OTHER "{ mode: burst, base: 2 s } }\n  c: { id: 3, " OTHER
-       "{ mode: burst } }\nload_sharing: { ring: { units: [b, c] } }\nio_blocks:\n",
+      {"bases that differ", slow_b + c + "load_sharing: { ring: { units: [b, c] } }\n",
        "bench.yaml:24:36: units: the base of 'c' is 1 s, that of 'b' 2 s; expected the same"},
-      {"a unit in two groups", blocks,
-       "  b: { id: 2, " OTHER "{ mode: burst } }\n  c: { id: 3, " OTHER
-       "{ mode: burst } }\nload_sharing: { ring: { units: [b, c] }, other: { units: [c, b] } }\nio_blocks:\n",
+      {"a unit in two groups",
+       b + c + "load_sharing: { ring: { units: [b, c] }, other: { units: [c, b] } }\n",
        "bench.yaml:24:59: units: 'c' shares its load in 'ring' already\n"
        "bench.yaml:24:62: units: 'b' shares its load in 'ring' already"},
-      {"a unit whose firing cannot be read, told once", blocks,
-       "  b: { id: 2, " OTHER "{ mode: burts } }\n  c: { id: 3, " OTHER
-       "{ mode: burst } }\nload_sharing: { ring: { units: [b, c] } }\nio_blocks:\n",
+      {"a unit whose firing cannot be read, told once",
+       wrong_b + c + "load_sharing: { ring: { units: [b, c] } }\n",
        "bench.yaml:22:255: mode: unknown word 'burts', did you mean 'burst'?"},
-      {"no units", blocks, "load_sharing: { ring: { } }\nio_blocks:\n",
+      {"no units", "load_sharing: { ring: { } }\n",
        "bench.yaml:22:17: ring: key 'units' is missing, expected the units whose bursts follow each other"},
-      {"groups that are a list", blocks, "load_sharing: [soak-heater]\nio_blocks:\n",
+      {"groups that are a list", "load_sharing: [soak-heater]\n",
        "bench.yaml:22:15: load_sharing: expected groups of units such as { ring: { units: [first, second] } "
        "}, found a list"},
   };
-#undef OTHER
-  test::check_breakages(cases, "bench.yaml");
+  for (const auto& [what, added, expected] : cases) {
+    const auto with = added + "io_blocks:\n";
+    const test::Breakage breakage[] = {{what, "io_blocks:\n", with.c_str(), expected}};
+    test::check_breakages(breakage, "bench.yaml");
+  }
 }
 
 TEST_CASE("what a broken sensor reads has to fit its register") {

@@ -187,7 +187,12 @@ TEST_CASE("firing and control arrive with all they can say") {
   CHECK(burst.base == 2s);
   CHECK(burst.first_angle_deg == 80.0);
   CHECK_FALSE(spec.units.at(3).unit.firing.first_angle_deg);
-  CHECK(load_with("mode: phase-angle, ramp: 500 ms", "mode: burst").units.at(0).unit.firing.base == 1s);
+  const auto firing_with = [](const char* firing) {
+    return load_with("mode: phase-angle, ramp: 500 ms", firing).units.at(0).unit.firing;
+  };
+  CHECK(firing_with("mode: burst").base == 1s);
+  CHECK(firing_with("mode: burst, base: 2 s, soft_start: 500 ms").soft_start == 500ms);
+  CHECK(firing_with("mode: phase-angle, soft_start: 30 s").soft_start == 30s);
   REQUIRE(spec.load_sharing.size() == 1);
   CHECK(spec.load_sharing[0].name == "ring");
   CHECK(spec.load_sharing[0].units == std::vector<std::string>{"first-bank", "second-bank"});
