@@ -60,6 +60,9 @@ struct ActionKey {
   double least = 0.0;
   double most = 0.0;
   std::span<const std::string_view> words = {};
+  /// Words: what to say of a text that is none of them; empty when there is no more to say than which there
+  /// are. Null: always so.
+  std::string (*hint)(std::string_view text) = nullptr;
 };
 
 struct Action;

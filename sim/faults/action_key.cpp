@@ -31,6 +31,8 @@ Result<double, std::string> parse_between(const ActionKey& key, Dimension dimens
 Result<double, std::string> parse_word(const ActionKey& key, std::string_view text) {
   const auto found = std::find(key.words.begin(), key.words.end(), text);
   if (found != key.words.end()) return static_cast<double>(found - key.words.begin());
+  if (const auto hint = key.hint != nullptr ? key.hint(text) : ""; !hint.empty())
+    return Failure{"'" + std::string(key.key) + "': " + hint};
   return refuse(key, "one of " + listed({key.words.begin(), key.words.end()}), text);
 }
 

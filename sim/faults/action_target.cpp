@@ -209,6 +209,8 @@ std::string no_such_target(const bench::BenchSpec& spec, TargetKind kind, std::s
     return "is for lines that are reached over TCP; " + found + " is a serial line, which has no connections";
   if (kind == TargetKind::thyristor && find_leg(spec, TargetKind::leg, name))
     return "is for lines with thyristors; " + found + " is direct, as the unit has two controlled legs";
+  if (kind == TargetKind::mendable && spec.find_line(name))
+    return "is not for lines: use 'restore " + std::string(name) + "'";
   const auto known = candidates(spec, kind);
   const auto near = nearest(name, known.names);
   if (!near.empty())

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <iterator>
 
+#include "sim/faults/line/restore.hpp"
+
 namespace emberline::faults {
 namespace {
 
@@ -12,11 +14,21 @@ constexpr std::string_view kLasting[] = {"phase_lost",   "dip",       "frequency
                                          "misfiring",    "fuse_open", "fan_failed",     "sensor_broken",
                                          "sensor_offset"};
 constexpr double kAll = -1.0;
+
+/// Impairments of a line are lifted by another word.
+std::string hint(std::string_view text) {
+  const auto& of_lines = kRestore.keys.front().words;
+  if (std::find(of_lines.begin(), of_lines.end(), text) == of_lines.end()) return {};
+  const std::string word(text);
+  return "'" + word + "' is a fault of a line: use 'restore LINE only " + word + "'";
+}
+
 constexpr ActionKey kKeys[] = {{.key = "only",
                                 .kind = ActionKey::Kind::word,
                                 .fallback = kAll,
                                 .meaning = "the one fault to mend; without it all that the target has",
-                                .words = kLasting}};
+                                .words = kLasting,
+                                .hint = hint}};
 
 /// Whether what is mended can have this fault at all.
 bool can_have(const Target& target, const ActionKind& fault) {

@@ -28,6 +28,12 @@ void perform(bench::Bench& bench, const Action& action, SimTime at) {
   set(bench, action.target, action.value("share"), at);
 }
 
+std::string refusal(const bench::BenchSpec&, const Action& action) {
+  if (action.value("share") > 0.0) return {};
+  return "with a share of 0 % no pulse is missed: to take it back use 'mend " + action.target_name +
+         " only misfiring'";
+}
+
 bool mend(bench::Bench& bench, const Target& target, SimTime at) { return set(bench, target, 0.0, at); }
 
 }  // namespace
@@ -39,6 +45,7 @@ const ActionKind kMisfiring{"misfiring",
                             perform,
                             kKeys,
                             mended,
-                            mend};
+                            mend,
+                            refusal};
 
 }  // namespace emberline::faults

@@ -70,7 +70,7 @@ struct Row {
 const std::vector<Row>& rows() {
   static const std::vector<Row> kRows = {
       {"phase_lost supply.l2", [](PlantState& s) { s.supply.open[1] = true; }, "mend supply.l2",
-       "supply.l2: phase l2 lost: loads without neutral run on what is left between the others"},
+       "supply.l2: phase l2 lost: stars with neutral lose one leg"},
       {"phase_lost supply",
        [](PlantState& s) {
          s.supply.open = {true, true, true};
@@ -293,6 +293,10 @@ TEST_CASE("what a bench cannot have is refused with the reason") {
       {"thyristor_shorted heater.l1.sideways", "needs a unit, a pair of thyristors (UNIT.l1)"},
       {"thyristor_shorted direct.l3", "'direct.l3' is direct, as the unit has two controlled legs"},
       {"misfiring heater.l1 share 120 %", "'share': expected a share from 0 % to 100 %"},
+      {"misfiring heater.l1.forward share 0 %",
+       "'misfiring': with a share of 0 % no pulse is missed: to take it back use 'mend heater.l1.forward "
+       "only "
+       "misfiring'"},
       {"fan_failed heater",
        "'fan_failed': the bench file gives 'heater' no 'heat_sink' that a fan would cool"},
       {"reset_cut_out oven", "'reset_cut_out': the bench file gives 'oven' no 'cut_out'"},
@@ -300,7 +304,11 @@ TEST_CASE("what a bench cannot have is refused with the reason") {
       {"sensor_broken ovn", "did you mean 'oven'?"},
       {"sensor_offset oven", "'sensor_offset' needs 'by'"},
       {"sensor_offset oven by 5 degC", "'by': expected a temperature difference from -1000 K to 1000 K"},
-      {"mend field", "needs the supply, a phase, a unit, a leg, a thyristor or a zone, found 'field'"},
+      {"mend feild", "needs the supply, a phase, a unit, a leg, a thyristor or a zone, found 'feild'"},
+      {"mend field", "'mend' is not for lines: use 'restore field'"},
+      {"mend field only cut", "'mend' is not for lines: use 'restore field'"},
+      {"mend heater only cut", "'only': 'cut' is a fault of a line: use 'restore LINE only cut'"},
+      {"mend supply only late_answer", "'only': 'late_answer' is a fault of a line: use 'restore LINE"},
       {"mend oven only dip", "'mend': 'dip' is not a fault of 'oven'"},
       {"mend heater.l1 only fan_failed", "'mend': 'fan_failed' is not a fault of 'heater.l1'"},
       {"mend supply.l1 only frequency", "'mend': 'frequency' is not a fault of 'supply.l1'"},
