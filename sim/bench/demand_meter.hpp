@@ -4,8 +4,8 @@
 
 namespace emberline::bench {
 
-/// Demand as energy meters count it: the energy of an interval, divided by the interval. Intervals follow
-/// each other from time 0; in one that is under way the demand rises from 0 to what it will be billed at.
+/// Demand as energy meters count it: the energy of a whole interval, divided by the interval. Intervals
+/// follow each other from time 0; shown is the last one that has ended, 0 before the first.
 class DemandMeter {
  public:
   /// `interval` is above 0.
