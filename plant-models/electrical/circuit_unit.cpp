@@ -229,9 +229,11 @@ double UnitCircuit::tolerance_A() const {
   return stepped_ ? tolerance_V() * branches_[0].admittance_S(nominal_rad_per_s_) : 0.0;
 }
 
-/// Not fired it has to end for good: a zero that is hit only nearly must not leave it on.
+/// Lines that conduct two by two end together, and a zero that is hit only nearly must not leave the second
+/// one on. Elsewhere what is cut off early would show as a spike across a transformer.
 double UnitCircuit::least_A(const PairCircuit& pair) const {
-  return fired(pair, pair.direction) ? 0.0 : std::max(holding_A_, 2.0 * tolerance_A());
+  if (fired(pair, pair.direction)) return 0.0;
+  return shape_ == Shape::own_branches ? holding_A_ : std::max(holding_A_, 2.0 * tolerance_A());
 }
 
 int UnitCircuit::conducting() const {

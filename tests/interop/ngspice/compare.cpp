@@ -60,6 +60,7 @@ std::vector<plant::NetworkResult> our_cycles(const Case& one) {
     network.solve(one.stage.supply_state, one.stage.cycles[cycle], result);
     if (cycle >= one.first) results.push_back(result);
   }
+  CHECK(network.gave_up() == 0);
   return results;
 }
 
