@@ -18,9 +18,9 @@ struct Wiring {
   int controlled_legs;
 };
 const Wiring kWirings[] = {{"star", Connection::star_3_wire, 3},
-                               {"delta", Connection::delta, 3},
-                               {"star, two controlled", Connection::star_3_wire, 2},
-                               {"delta, two controlled", Connection::delta, 2}};
+                           {"delta", Connection::delta, 3},
+                           {"star, two controlled", Connection::star_3_wire, 2},
+                           {"delta, two controlled", Connection::delta, 2}};
 
 LoadParameters three_wires(const Wiring& wiring, double inductance_H, double leakage_A) {
   LoadParameters load = ideal_load(wiring.connection, 16.0);
