@@ -81,19 +81,21 @@ void Bench::Impl::note_melted_fuses(SimTime now) {
   }
 }
 
-bool Bench::Impl::contactor_closed(std::size_t contactor) const {
+std::optional<std::size_t> Bench::Impl::cut_out_on(std::size_t contactor) const {
   for (std::size_t zone = 0; zone < cut_out_.size(); ++zone)
-    if (cut_out_[zone] && spec_.zones[zone].cut_out->opens == spec_.contactors[contactor].name) return false;
-  return wiring_.closed(wiring_.number_of({Wire::Kind::contactor, contactor, {}}));
+    if (cut_out_[zone] && spec_.zones[zone].cut_out->opens == spec_.contactors[contactor].name) return zone;
+  return std::nullopt;
+}
+
+bool Bench::Impl::contactor_closed(std::size_t contactor) const {
+  return !cut_out_on(contactor) && wiring_.closed(wiring_.number_of({Wire::Kind::contactor, contactor, {}}));
 }
 
 std::string Bench::Impl::what_holds_open(std::size_t wire) const {
   const auto contactor = wiring_.wire(wire);
   if (contactor.kind != Wire::Kind::contactor || !wiring_.closed(wire)) return {};
-  for (std::size_t zone = 0; zone < cut_out_.size(); ++zone)
-    if (cut_out_[zone] && spec_.zones[zone].cut_out->opens == spec_.contactors[contactor.index].name)
-      return ", but the cut-out of " + spec_.zones[zone].name + " holds it open";
-  return {};
+  const auto zone = cut_out_on(contactor.index);
+  return zone ? ", but the cut-out of " + spec_.zones[*zone].name + " holds it open" : std::string();
 }
 
 void Bench::Impl::watch_cut_outs(SimTime now) {

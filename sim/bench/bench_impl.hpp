@@ -109,6 +109,8 @@ class Bench::Impl final : public unit::UnitObserver {
                                            const modbus::Arrival& arrival);
   [[nodiscard]] Station only_slave(std::size_t line) const;
   void apply_contactor(std::size_t contactor, SimTime at);
+  /// The zone whose cut-out has acted and holds this contactor open, if any.
+  [[nodiscard]] std::optional<std::size_t> cut_out_on(std::size_t contactor) const;
   [[nodiscard]] bool contactor_closed(std::size_t contactor) const;
   /// ", but the cut-out of tank holds it open" of a contactor whose coil says closed; else nothing.
   [[nodiscard]] std::string what_holds_open(std::size_t wire) const;

@@ -239,11 +239,7 @@ unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
 }
 
 bool PowerSide::restless() const {
-  const auto moves = [this](const Ring& ring) {
-    std::vector<double> duties;
-    for (const auto unit : ring.units) duties.push_back(units_[unit].stage.drive().output);
-    return !ring.burst.steady(duties);
-  };
+  const auto moves = [](const Ring& ring) { return !ring.burst.steady(ring.duties); };
   return !network_.settled() || std::any_of(rings_.begin(), rings_.end(), moves) ||
          std::any_of(units_.begin(), units_.end(),
                      [](const UnitSide& side) { return side.stage.restless(); });

@@ -131,7 +131,7 @@ class PowerSide {
   struct Ring {
     plant::BurstRing burst;
     std::vector<std::size_t> units;
-    std::vector<double> duties;
+    std::vector<double> duties;  ///< of the cycle that has begun
   };
   /// Which of the network's lines and legs a unit's own first, second and third are.
   [[nodiscard]] std::size_t line_of(std::size_t unit, std::size_t own) const;

@@ -13,8 +13,7 @@ using registers::Warning;
 
 TEST_CASE("an element that burns out is recognised by partial-load-failure and a lower load_intact") {
   // One of two parallel elements open: half the conductance is left in that leg.
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star", 0.4);
   plc.run(5s);
   CHECK(plc.read("star", Point::load_intact) == doctest::Approx(1.0).epsilon(0.002));
@@ -34,8 +33,7 @@ TEST_CASE("an element that burns out is recognised by partial-load-failure and a
 
 TEST_CASE("an open leg is recognised by load-open, and with a neutral by the current that comes back in it") {
   // Star with neutral, one leg open: the neutral carries one phase current.
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 1.0);
   plc.run(5s);
   CHECK(plc.read("star-with-neutral", Point::neutral_current) < 0.1);
@@ -49,8 +47,7 @@ TEST_CASE("an open leg is recognised by load-open, and with a neutral by the cur
 
 TEST_CASE(
     "elements that age are recognised by the resistance, and by current control that needs more voltage") {
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 0.5);
   plc.run(5s);
   const double before = plc.read("star-with-neutral", Point::load_resistance);
@@ -61,8 +58,7 @@ TEST_CASE(
 }
 
 TEST_CASE("the supervision forgets an aged load when it is told to learn it anew") {
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 0.5);
   plc.run(5s);
   plc.let("ageing star-with-neutral to 130 %");

@@ -149,4 +149,10 @@ class Plc {
   bench::EventLoop loop_;
 };
 
+/// The resistor bank with its contactor closed.
+class Bank : public Plc {
+ public:
+  Bank() : Plc("resistor-bank.yaml") { io_coil("bank-io", 0, true); }
+};
+
 }  // namespace emberline::test

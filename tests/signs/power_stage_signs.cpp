@@ -13,18 +13,10 @@ using registers::Point;
 using registers::Trip;
 using registers::Warning;
 
-namespace {
-
-/// The bank with its contactor closed.
-Plc bank() { return Plc("resistor-bank.yaml"); }
-
-}  // namespace
-
 TEST_CASE("a thyristor that does not fire is recognised by direct current and half the leg's power") {
   // An open thyristor at full conduction halves the power and leaves sqrt(2)/pi x Vs/R / 2 of mean current:
   // M. H. Rashid, Power Electronics, ch. 11, half-wave control at angle 0.
-  Plc plc = bank();
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 1.0);
   plc.run(3s);
   const double before = plc.read("star-with-neutral", Point::load_power_l1);
@@ -38,8 +30,7 @@ TEST_CASE("a thyristor that does not fire is recognised by direct current and ha
 }
 
 TEST_CASE("a shorted thyristor is recognised by current without command, and only the contactor stops it") {
-  Plc plc = bank();
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 0.0);
   plc.run(2s);
   plc.let("thyristor_shorted star-with-neutral.l2");
@@ -55,8 +46,7 @@ TEST_CASE("a shorted thyristor is recognised by current without command, and onl
 
 TEST_CASE("a shorted leg of a two-leg unit heats with half the power at no command at all") {
   // R in series across two lines: 2R across V, V^2/(2R), half of V^2/R.
-  Plc plc = bank();
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.run(1s);
   plc.let("thyristor_shorted two-leg.l1");
   plc.run(2s);
@@ -65,8 +55,7 @@ TEST_CASE("a shorted leg of a two-leg unit heats with half the power at no comma
 }
 
 TEST_CASE("misfiring is recognised by power that stays behind and by direct current that comes and goes") {
-  Plc plc = bank();
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 1.0);
   plc.run(3s);
   const double before = plc.read("star-with-neutral", Point::load_power_l3);
@@ -83,8 +72,7 @@ TEST_CASE("misfiring is recognised by power that stays behind and by direct curr
 }
 
 TEST_CASE("an open fuse is recognised by its own trip, after which its line carries nothing") {
-  Plc plc = bank();
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star", 0.5);
   plc.run(2s);
   plc.let("fuse_open star.l3");
@@ -94,8 +82,7 @@ TEST_CASE("an open fuse is recognised by its own trip, after which its line carr
 }
 
 TEST_CASE("a fan that stands is recognised by a heat sink that goes on getting warmer") {
-  Plc plc = bank();
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star", 1.0);
   plc.run(15min);
   const double with_fan = plc.read("star", Point::heatsink_temperature);

@@ -14,8 +14,7 @@ TEST_CASE("a lost phase is recognised by the trip phase-lost whatever the unit a
     for (const double setpoint : {0.0, 0.2, 0.5, 0.8, 1.0}) {
       CAPTURE(unit);
       CAPTURE(setpoint);
-      Plc plc("resistor-bank.yaml");
-      plc.io_coil("bank-io", 0, true);
+      Bank plc;
       plc.command(unit, setpoint);  // the others are off: nobody but this unit holds the floating line
       plc.run(3s);
       CHECK(plc.read(unit, Point::supply_voltage_l2) == doctest::Approx(230.9).epsilon(0.01));
@@ -29,8 +28,7 @@ TEST_CASE("a lost phase is recognised by the trip phase-lost whatever the unit a
 }
 
 TEST_CASE("a dip is recognised by supply-low, and power control makes up for it") {
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star", 0.4);
   plc.run(3s);
   const double before = plc.read("star", Point::output);
@@ -47,8 +45,7 @@ TEST_CASE("a dip is recognised by supply-low, and power control makes up for it"
 
 TEST_CASE("a swell is recognised by supply-high, and open loop by the power that goes with its square") {
   // +-10 % of the voltage: x 1.21 / x 0.81 of the power, by V^2/R.
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 0.5);
   plc.run(3s);
   const double before = plc.read("star-with-neutral", Point::load_power);
@@ -60,8 +57,7 @@ TEST_CASE("a swell is recognised by supply-high, and open loop by the power that
 }
 
 TEST_CASE("a supply off its frequency is recognised by the warning and by the frequency it shows") {
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.run(1s);
   CHECK_FALSE(plc.warns("star", Warning::supply_frequency));
   plc.let("frequency supply to 47.6 Hz");
@@ -71,8 +67,7 @@ TEST_CASE("a supply off its frequency is recognised by the warning and by the fr
 }
 
 TEST_CASE("an open contactor is recognised by supply-absent, which is no trip") {
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star", 0.5);
   plc.run(2s);
   plc.io_coil("bank-io", 0, false);
@@ -83,8 +78,7 @@ TEST_CASE("an open contactor is recognised by supply-absent, which is no trip") 
 }
 
 TEST_CASE("a dip that passes takes back what it did, to the last register") {
-  Plc plc("resistor-bank.yaml");
-  plc.io_coil("bank-io", 0, true);
+  Bank plc;
   plc.command("star-with-neutral", 0.7);
   plc.run(3s);
   const double before = plc.read("star-with-neutral", Point::load_power);
