@@ -1,11 +1,35 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 
-#include "sim/rehearsal/scenario_spec.hpp"
+#include "sim/bench/signal.hpp"
 
 namespace emberline::rehearsal {
+
+/// A comparison of one signal (or one written value) with a constant.
+struct Condition {
+  /// How the signal stands to `a` and `b`; include and exclude are for bits.
+  enum class Comparator : std::uint8_t {
+    equals,
+    not_equal,
+    above,
+    below,
+    at_least,
+    at_most,
+    between,
+    near,
+    include,
+    exclude,
+  };
+  std::string name;  ///< of the signal, as written
+  bench::SignalId signal;
+  bench::SignalInfo info;
+  Comparator comparator = Comparator::equals;
+  double a = 0.0;  ///< SI; between: lower end; near: the value; include/exclude: bit mask
+  double b = 0.0;  ///< between: upper end; near: tolerance
+};
 
 /// Whether `value` (SI) satisfies the condition. Equality allows for the rounding of arithmetic, nothing
 /// more. A value that is not a number satisfies only `not`.

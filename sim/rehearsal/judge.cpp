@@ -36,10 +36,11 @@ std::optional<SimTime> time_of(const Anchor& anchor, const ScenarioSpec& scenari
   if (anchor.at) return anchor.at;
   int left = anchor.nth;
   for (const auto& entry : scenario.timeline) {
-    if (entry.action.kind->word != anchor.action_word || entry.action.target != anchor.action_target)
+    if (!entry.action || entry.action->kind->word != anchor.action_word ||
+        entry.action->target != anchor.action_target)
       continue;
     if (--left > 0) continue;
-    const auto at = entry.at + entry.action.kind->anchor_after;
+    const auto at = *entry.when.at + entry.action->kind->anchor_after;
     return at <= scenario.ends ? std::optional(at) : std::nullopt;
   }
   return std::nullopt;
@@ -83,7 +84,7 @@ void Judge::run(SimTime now) {
 }
 
 void Judge::look(Case& item, SimTime now) {
-  if (item.expectation->kind == Kind::first_write) {
+  if (item.expectation->kind == Kind::conduct) {
     if (item.until && now >= *item.until) close_interval(item, now);
     return;
   }
@@ -139,10 +140,10 @@ void Judge::close_interval(Case& item, SimTime now) {
   const auto& expectation = *item.expectation;
   const std::string until = "until " + expectation.until->text;
   switch (expectation.kind) {
-    case Kind::first_write:
+    case Kind::conduct:
       decide(item, Outcome::Result::not_judged, now,
-             not_judged("nobody wrote " + expectation.conditions.front().name + " " +
-                        since(expectation, item.from) + " " + until));
+             not_judged("nobody wrote " + expectation.conduct->name + " " + since(expectation, item.from) +
+                        " " + until));
       break;
     case Kind::within:
       decide(item, Outcome::Result::failed, now,
@@ -160,9 +161,9 @@ void Judge::close_interval(Case& item, SimTime now) {
 void Judge::write_seen(const unit::WriteSeen& write) {
   for (auto& item : cases_) {
     const auto& expectation = *item.expectation;
-    if (item.outcome || expectation.kind != Kind::first_write || !item.from || item.until_missing) continue;
+    if (item.outcome || expectation.kind != Kind::conduct || !item.from || item.until_missing) continue;
     if (write.at < *item.from || (item.until && write.at >= *item.until)) continue;
-    const auto& condition = expectation.conditions.front();
+    const auto& condition = *expectation.conduct->condition;
     const auto& unit = bench_.spec().units[condition.signal.index].unit;
     if (condition.signal.sub != static_cast<std::uint16_t>(write.point) || unit.name != write.unit) continue;
     const std::string asked = bench::describe_value(condition.info, write.asked) +
@@ -185,7 +186,7 @@ void Judge::write_seen(const unit::WriteSeen& write) {
 
 Outcome Judge::end_of(Case& item, SimTime now) const {
   const auto& expectation = *item.expectation;
-  Outcome outcome{expectation.name, Outcome::Result::not_judged, {}, now};
+  Outcome outcome{expectation.name, Outcome::Result::not_judged, {}, now, {}};
   // Stopped by hand half way: what is still open may yet have gone either way.
   const bool stopped_early = now < ends_;
   if (!item.from) {
@@ -197,9 +198,9 @@ Outcome Judge::end_of(Case& item, SimTime now) const {
   } else if (stopped_early || *item.from > now || (item.until && *item.until > now) ||
              (item.deadline && *item.deadline > now)) {
     outcome.sentence = not_judged("the run ended first, at " + words_of(now));
-  } else if (expectation.kind == Kind::first_write) {
-    outcome.sentence = not_judged("nobody wrote " + expectation.conditions.front().name + " " +
-                                  since(expectation, item.from));
+  } else if (expectation.kind == Kind::conduct) {
+    outcome.sentence =
+        not_judged("nobody wrote " + expectation.conduct->name + " " + since(expectation, item.from));
   } else if (expectation.kind == Kind::within) {
     outcome.result = Outcome::Result::failed;
     outcome.sentence = "expected " + conditions_of(expectation) + " " + since(expectation, item.from) +
@@ -220,7 +221,7 @@ std::vector<Outcome> Judge::finish(SimTime now) {
 }
 
 void Judge::decide(Case& item, Outcome::Result result, SimTime at, std::string sentence) {
-  item.outcome = Outcome{item.expectation->name, result, std::move(sentence), at};
+  item.outcome = Outcome{item.expectation->name, result, std::move(sentence), at, {}};
 }
 
 bool Judge::all_hold(const Expectation& expectation, SimTime now) const {

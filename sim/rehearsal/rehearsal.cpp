@@ -25,6 +25,13 @@ Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Be
   loop_.add(bench::Rank::expectations, judge_);
 }
 
+void Rehearsal::leave_to_human(std::function<void(std::size_t)> ask) { (void)ask; }
+
+void Rehearsal::done_by_human(std::size_t entry, SimTime at) {
+  (void)entry;
+  (void)at;
+}
+
 Verdict Rehearsal::verdict(std::uint64_t transactions) {
   Verdict verdict;
   verdict.title = scenario_.title;

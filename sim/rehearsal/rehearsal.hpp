@@ -1,6 +1,8 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 
 #include "sim/bench/bench.hpp"
@@ -24,6 +26,12 @@ class Rehearsal {
   [[nodiscard]] const ScenarioSpec& scenario() const { return scenario_; }
   [[nodiscard]] bench::Bench& bench() { return bench_; }
   [[nodiscard]] bench::EventLoop& loop() { return loop_; }
+  /// From now on entries with `ask` are left to a human: `ask` is told the number of each in
+  /// scenario().timeline when it falls due, and the entry has happened when done_by_human() says so; the
+  /// bench does not carry its action out.
+  void leave_to_human(std::function<void(std::size_t entry)> ask);
+  /// The human has done what entry number `entry` asks for. Call between instants of the loop, at its time.
+  void done_by_human(std::size_t entry, SimTime at);
   /// Judges what is still open as of now and tells how it went. `transactions`: requests the stand-ins sent.
   [[nodiscard]] Verdict verdict(std::uint64_t transactions);
 

@@ -17,11 +17,11 @@ class Timeline final : public bench::EventSource {
   Timeline(const std::vector<TimelineEntry>& entries, bench::Bench& bench)
       : entries_(entries), bench_(bench) {}
   [[nodiscard]] std::optional<SimTime> next() const override {
-    return done_ < entries_.size() ? std::optional(entries_[done_].at) : std::nullopt;
+    return done_ < entries_.size() ? entries_[done_].when.at : std::nullopt;
   }
   void run(SimTime now) override {
-    for (; done_ < entries_.size() && entries_[done_].at <= now; ++done_) {
-      const auto& action = entries_[done_].action;
+    for (; done_ < entries_.size() && *entries_[done_].when.at <= now; ++done_) {
+      const auto& action = *entries_[done_].action;
       faults::carry_out(bench_, action, now);
     }
   }

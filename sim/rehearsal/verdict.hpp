@@ -7,6 +7,7 @@
 #include "sim/base/sim_time.hpp"
 #include "sim/bench/journal.hpp"
 #include "sim/bench/traffic.hpp"
+#include "sim/rehearsal/evidence.hpp"
 
 namespace emberline::rehearsal {
 
@@ -16,6 +17,7 @@ struct Outcome {
   enum class Result : std::uint8_t { passed, failed, not_judged } result = Result::not_judged;
   std::string sentence;       ///< what was expected, what happened, when; also for a pass
   std::optional<SimTime> at;  ///< when it was decided
+  Around around;              ///< of a failure: the signals it speaks of, at and around `at`
 };
 
 /// How a rehearsal ended: passed when every expectation did. An expectation that could not be judged is a
@@ -40,6 +42,14 @@ struct Verdict {
   /// Late answers to earlier requests that a stand-in took for the answer to a later one.
   std::uint64_t mistaken_answers = 0;
   bench::TrafficReview traffic;
+  std::vector<Mark> marks;  ///< in the order of time
+  std::vector<Trend> trends;
+  std::vector<WritesOfPoint> writes;  ///< by master, then point
+  std::vector<Silence> silences;      ///< of units and io-blocks, in the order of the bench
+  std::vector<InputFile> files;       ///< what it was made from
+  bool real_master = false;           ///< the stand-ins were left out
+  bool wall_clock = false;
+  double plant_speed = 1.0;
 };
 
 }  // namespace emberline::rehearsal

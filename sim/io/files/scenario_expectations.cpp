@@ -27,7 +27,7 @@ What read_what(Fields& fields, ScenarioDraft& draft) {
   static constexpr Choice<Kind> kKinds[] = {{"that", Kind::within},
                                             {"always", Kind::always},
                                             {"never", Kind::never},
-                                            {"first_write", Kind::first_write}};
+                                            {"first_write", Kind::conduct}};
   What what;
   for (const auto& choice : kKinds) {
     const auto* node = fields.optional(choice.word);
@@ -80,12 +80,19 @@ void read_timing(Fields& fields, const What& what, Expectation& expectation, Pro
 }
 
 /// first_write is about one point that a master can write.
-void check_first_write(const Node& node, const Expectation& expectation, ScenarioDraft& draft) {
+void check_first_write(const Node& node, Expectation& expectation, ScenarioDraft& draft) {
   if (node.entries.size() != 1)
     return complain_kind(node, "one written point such as { soak-heater.setpoint: { at_most: 0 % } }",
                          draft.problems);
   if (expectation.conditions.empty()) return;
-  const auto& signal = expectation.conditions.front().signal;
+  const auto& condition = expectation.conditions.front();
+  const auto& signal = condition.signal;
+  rehearsal::Conduct conduct;
+  conduct.name = condition.name;
+  conduct.index = signal.index;
+  conduct.point = static_cast<registers::Point>(signal.sub);
+  conduct.condition = condition;
+  expectation.conduct = conduct;
   const bool writable = signal.kind == bench::SignalId::Kind::unit_point &&
                         registers::point_info(static_cast<registers::Point>(signal.sub)).writable;
   if (!writable)
@@ -117,7 +124,7 @@ void read_expectation(const Node& node, ScenarioDraft& draft) {
   fields.done();
   if (what.node != nullptr) {
     expectation.conditions = read_conditions(*what.node, draft);
-    if (what.kind == Kind::first_write && what.node->kind == Node::Kind::mapping)
+    if (what.kind == Kind::conduct && what.node->kind == Node::Kind::mapping)
       check_first_write(*what.node, expectation, draft);
   }
   draft.spec.expectations.push_back(std::move(expectation));

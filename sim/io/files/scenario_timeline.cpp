@@ -61,8 +61,15 @@ void read_entry(const Node& node, ScenarioDraft& draft) {
   if (!at || !action) return;
   // What ends it is an entry of its own, so that expectations can hang on it.
   const auto lasts = std::exchange(action->lasts, std::nullopt);
-  if (lasts) draft.spec.timeline.push_back({*at + *lasts, action->kind->undo(*action)});
-  draft.spec.timeline.push_back({*at, std::move(*action)});
+  const auto add = [&](SimTime when, faults::Action what) {
+    rehearsal::TimelineEntry entry;
+    entry.when.at = when;
+    entry.action = std::move(what);
+    entry.place = node.place;
+    draft.spec.timeline.push_back(std::move(entry));
+  };
+  if (lasts) add(*at + *lasts, action->kind->undo(*action));
+  add(*at, std::move(*action));
 }
 
 }  // namespace
@@ -117,7 +124,7 @@ void read_timeline(const Node* node, ScenarioDraft& draft) {
   for (const auto& item : node->items) read_entry(item, draft);
   auto& timeline = draft.spec.timeline;
   std::stable_sort(timeline.begin(), timeline.end(),
-                   [](const auto& a, const auto& b) { return a.at < b.at; });
+                   [](const auto& a, const auto& b) { return *a.when.at < *b.when.at; });
 }
 
 }  // namespace emberline::io

@@ -32,7 +32,10 @@ rehearsal::ScenarioSpec scenario(Duration ends) {
 void add_entry(rehearsal::ScenarioSpec& spec, Duration at, const char* text) {
   const auto action = faults::parse_action(spec.bench, text);
   REQUIRE(action);
-  spec.timeline.push_back({SimTime{at}, *action});
+  rehearsal::TimelineEntry entry;
+  entry.when.at = SimTime{at};
+  entry.action = *action;
+  spec.timeline.push_back(entry);
 }
 
 rehearsal::Anchor at_time(Duration at) {
@@ -58,6 +61,15 @@ Condition that(const rehearsal::ScenarioSpec& spec, const char* name, Comparator
   const auto id = bench::find_signal(spec.bench, name);
   REQUIRE_MESSAGE(id, name);
   return {name, *id, bench::signal_info(spec.bench, *id), comparator, a, b};
+}
+
+rehearsal::Conduct first_write(const rehearsal::Condition& condition) {
+  rehearsal::Conduct conduct;
+  conduct.name = condition.name;
+  conduct.index = condition.signal.index;
+  conduct.point = static_cast<registers::Point>(condition.signal.sub);
+  conduct.condition = condition;
+  return conduct;
 }
 
 /// Writes the setpoint at given times, as a master over the field line would.
@@ -202,9 +214,9 @@ TEST_CASE("nothing passes by silence: what cannot be judged is a failure that sa
   late_deadline.within = 10s;
   late_deadline.conditions = {that(spec, "heater.output", Comparator::above, 0.9)};
   Expectation no_write;
-  no_write.kind = Kind::first_write;
+  no_write.kind = Kind::conduct;
   no_write.from = on(spec, "cut field");
-  no_write.conditions = {that(spec, "heater.setpoint", Comparator::at_most, 0)};
+  no_write.conduct = first_write(that(spec, "heater.setpoint", Comparator::at_most, 0));
   Expectation no_until;
   no_until.kind = Kind::always;
   no_until.until = on(spec, "restore field");
@@ -266,9 +278,9 @@ TEST_CASE("first_write judges the first write after its anchor, with the value t
   auto spec = scenario(30s);
   add_entry(spec, 15s, "cut ethernet");
   Expectation expectation;
-  expectation.kind = Kind::first_write;
+  expectation.kind = Kind::conduct;
   expectation.from = on(spec, "cut ethernet");
-  expectation.conditions = {that(spec, "heater.setpoint", Comparator::at_most, 0)};
+  expectation.conduct = first_write(that(spec, "heater.setpoint", Comparator::at_most, 0));
   spec.expectations = {expectation};
   CHECK(judged(spec, {{5s, 500}, {16s, 0}, {17s, 500}}).result == kPassed);
   const auto careless = judged(spec, {{5s, 500}, {16s, 500}, {17s, 0}});
@@ -294,8 +306,8 @@ TEST_CASE("a setpoint wrong by a power of ten is told so, refused ones included"
     CAPTURE(row.tenths);
     auto spec = scenario(5s);
     Expectation expectation;
-    expectation.kind = Kind::first_write;
-    expectation.conditions = {that(spec, "heater.setpoint", Comparator::near, 0.5, 0.01)};
+    expectation.kind = Kind::conduct;
+    expectation.conduct = first_write(that(spec, "heater.setpoint", Comparator::near, 0.5, 0.01));
     spec.expectations = {expectation};
     const auto outcome = judged(spec, {{1s, row.tenths}});
     CHECK(outcome.result == row.result);

@@ -211,7 +211,7 @@ TEST_CASE("the timeline and expectations of the worked scenario are what they sa
   const test::Workspace workspace;
   const auto spec = cable_pulled(workspace);
   REQUIRE(spec.timeline.size() == 3);
-  CHECK(spec.timeline[2].action.text() == "cycle soak-heater.terminal.enable");
+  CHECK(spec.timeline[2].action->text() == "cycle soak-heater.terminal.enable");
   REQUIRE(spec.expectations.size() == 4);
   const auto& heats = spec.expectations[0];
   CHECK(heats.kind == rehearsal::Expectation::Kind::always);
@@ -226,7 +226,7 @@ TEST_CASE("the timeline and expectations of the worked scenario are what they sa
   CHECK(latches.from->text == "cut field");
   CHECK(latches.conditions.at(0).a == static_cast<double>(registers::State::inhibited));
   CHECK(spec.expectations[2].conditions.size() == 2);
-  CHECK(spec.expectations[3].kind == rehearsal::Expectation::Kind::first_write);
+  CHECK(spec.expectations[3].kind == rehearsal::Expectation::Kind::conduct);
 }
 
 TEST_CASE("a timeline is carried out in the order of time, then of the file") {
@@ -238,7 +238,7 @@ TEST_CASE("a timeline is carried out in the order of time, then of the file") {
                                              "  - { at: 20 s, power_off: soak-heater }\n"));
   const auto spec = loaded_or_fail(io::load_scenario(workspace.path("s/s.yaml")));
   std::string order;
-  for (const auto& entry : spec.timeline) order += entry.action.text() + "; ";
+  for (const auto& entry : spec.timeline) order += entry.action->text() + "; ";
   CHECK(order ==
         "cut field; power_off soak-heater; cut ethernet; restore field; cycle soak-heater.terminal.enable; ");
 }

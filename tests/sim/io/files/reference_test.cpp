@@ -16,7 +16,7 @@
 
 using namespace emberline;
 
-// config/README.md and config/plant.md are held against the sources of the loader: a key that is read and not
+// config/README.md, config/plant.md and config/scenario.md are held against the sources of the loader: a key that is read and not
 // described there is found by the calls that read it.
 
 namespace {
@@ -40,8 +40,15 @@ const std::string& plant_reference() {
   return text;
 }
 
+/// What a scenario file says.
+const std::string& scenario_reference() {
+  static const std::string text = text_of(EMBERLINE_SOURCE_DIR "/config/scenario.md");
+  return text;
+}
+
 /// From one heading of the second level to the next; of benches with what plant.md says of them.
 std::string section(const std::string& title) {
+  if (title == "Scenario") return scenario_reference();
   const auto begin = reference().find("\n## " + title + "\n");
   REQUIRE_MESSAGE(begin != std::string::npos, title);
   const auto text = reference().substr(begin, reference().find("\n## ", begin + 1) - begin);
@@ -115,7 +122,7 @@ TEST_CASE("every key and word that is read from a file stands in its part of the
 TEST_CASE("every word that is refused because it is not there yet stands in the reference") {
   const auto words = listed_in(sources("bench_") + sources("register_") + sources("scenario_"));
   CHECK(words.contains("panel"));
-  check_described(words, code_words(reference() + plant_reference()));
+  check_described(words, code_words(reference() + plant_reference() + scenario_reference()));
 }
 
 TEST_CASE("actions, points, materials and what can be waited for stand in the reference") {

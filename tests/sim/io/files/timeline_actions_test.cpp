@@ -107,10 +107,10 @@ TEST_CASE("every action means in a scenario what it means in a line of text, wit
 
     const auto& timeline = loaded->timeline;  // the cut of the sample at 20 s comes first
     REQUIRE(timeline.size() == (lasts ? 3 : 2));
-    CHECK(timeline[1].at == SimTime{30s});
-    check_same(timeline[1].action, *expected);
+    CHECK(timeline[1].when.at == SimTime{30s});
+    check_same(*timeline[1].action, *expected);
     if (!lasts) continue;
-    CHECK(timeline[2].at == SimTime{31500ms});
-    check_same(timeline[2].action, kind->undo(*expected));
+    CHECK(timeline[2].when.at == SimTime{31500ms});
+    check_same(*timeline[2].action, kind->undo(*expected));
   }
 }
