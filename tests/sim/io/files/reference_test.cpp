@@ -16,8 +16,8 @@
 
 using namespace emberline;
 
-// config/README.md, config/plant.md and config/scenario.md are held against the sources of the loader: a key that is read and not
-// described there is found by the calls that read it.
+// config/README.md, config/plant.md and config/scenario.md are held against the sources of the loader: a key
+// that is read and not described there is found by the calls that read it.
 
 namespace {
 
