@@ -41,5 +41,16 @@ std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draf
 std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);
 /// The conditions of `that`, `always`, `never` or `first_write`.
 std::vector<rehearsal::Condition> read_conditions(const Node& node, ScenarioDraft& draft);
+/// What is asked about a master's doings under one of its keys: first_write, silence and so on
+/// (conduct_words()). `by` stands beside it and is read by whoever reads the expectation. Nothing after a
+/// complaint, or without a bench to look at.
+std::optional<rehearsal::Conduct> read_conduct(std::string_view kind_word, const Node& node,
+                                               ScenarioDraft& draft);
+/// The keys that read_conduct knows, in the order of config/scenario.md.
+[[nodiscard]] const std::vector<std::string>& conduct_words();
+
+/// After everything has been read without a complaint: what can never happen or never be judged, each in a
+/// line with its place.
+void check_sense(const Node& root, ScenarioDraft& draft);
 
 }  // namespace emberline::io
