@@ -19,6 +19,7 @@ class HeatSink {
   void set_fan(bool running) { fan_ = running; }
   [[nodiscard]] bool fan() const { return fan_; }
   [[nodiscard]] double temperature_degC() const { return temperature_degC_; }
+  void set_temperature(double temperature_degC) { temperature_degC_ = temperature_degC; }
 
  private:
   HeatSinkParameters parameters_;

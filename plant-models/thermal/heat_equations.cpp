@@ -115,4 +115,10 @@ std::size_t HeatEquations::wall_cells(std::size_t zone) const {
   return chain == nullptr ? 0 : chain->cells;
 }
 
+std::size_t HeatEquations::first_cell(std::size_t zone) const {
+  const Chain* chain = chain_of(zone);
+  assert(chain != nullptr);
+  return chain->first_cell;
+}
+
 }  // namespace emberline::plant

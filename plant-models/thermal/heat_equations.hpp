@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "plant-models/thermal/thermal_plant.hpp"
@@ -20,6 +21,8 @@ class HeatEquations {
 
   /// The state in which the zones' start and their walls' steady state stand. Its last entry is 0 J.
   [[nodiscard]] const State& start() const { return start_; }
+  /// Takes another state for the start; its last entry is 0 J.
+  void begin_at(State start) { start_ = std::move(start); }
   [[nodiscard]] std::size_t zones() const { return zones_.size(); }
   /// Where in the state an element's temperature stands: its zone's place when it has no heat capacity.
   [[nodiscard]] std::size_t place(std::size_t element) const { return places_[element]; }
@@ -35,6 +38,8 @@ class HeatEquations {
   [[nodiscard]] double wall_degC(const State& state, std::size_t zone, double depth_m) const;
   /// 0 when the zone has no wall.
   [[nodiscard]] std::size_t wall_cells(std::size_t zone) const;
+  /// Where in the state the first of them stands; the others follow. Of a zone that has a wall.
+  [[nodiscard]] std::size_t first_cell(std::size_t zone) const;
 
  private:
   struct Zone {

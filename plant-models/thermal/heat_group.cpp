@@ -171,6 +171,55 @@ HeatGroup::State HeatGroup::state_now() const {
   return state;
 }
 
+HeatGroup::State HeatGroup::paid_state() const {
+  State state = state_now();
+  for (std::size_t i = 0; i < owed_J_.size(); ++i) {
+    const std::size_t place = equations_.place(i);
+    state[place] += owed_J_[i] / equations_.heat_capacity_J_per_K(place);
+  }
+  return state;
+}
+
+ThermalState HeatGroup::state() const {
+  const State now = paid_state();
+  ThermalState saved;
+  for (std::size_t zone = 0; zone < sensors_.size(); ++zone) {
+    auto& own = saved.zones.emplace_back();
+    own.temperature_degC = now[zone];
+    own.sensor = sensors_[zone].state();
+    const std::size_t cells = equations_.wall_cells(zone);
+    if (cells == 0) continue;
+    const auto* first = now.data() + equations_.first_cell(zone);
+    own.wall_degC.assign(first, first + cells);
+  }
+  for (std::size_t i = 0; i < sources_.size(); ++i) saved.elements_degC.push_back(now[equations_.place(i)]);
+  return saved;
+}
+
+void HeatGroup::begin_at(const ThermalState& state) {
+  assert(state.zones.size() == sensors_.size() && state.elements_degC.size() == sources_.size());
+  State start = equations_.start();
+  // Zones last: an element without a heat capacity of its own stands in its zone's place.
+  for (std::size_t i = 0; i < sources_.size(); ++i) start[equations_.place(i)] = state.elements_degC[i];
+  for (std::size_t zone = 0; zone < sensors_.size(); ++zone) {
+    const auto& own = state.zones[zone];
+    start[zone] = own.temperature_degC;
+    sensors_[zone].begin_at(own.sensor);
+    assert(own.wall_degC.size() == equations_.wall_cells(zone));
+    if (!own.wall_degC.empty())
+      std::copy(own.wall_degC.begin(), own.wall_degC.end(),
+                start.begin() + static_cast<std::ptrdiff_t>(equations_.first_cell(zone)));
+  }
+  equations_.begin_at(start);
+  state_ = std::move(start);
+  slopes_known_ = false;
+  length_ = passed_ = look_ahead_ = {};
+  suggested_ = kLongestStep;
+  std::fill(owed_J_.begin(), owed_J_.end(), 0.0);
+  owing_ = false;
+  given_J_ = 0.0;
+}
+
 double HeatGroup::stored_J() const {
   double stored_J = equations_.stored_J(state_now());
   for (const double owed_J : owed_J_) stored_J += owed_J;

@@ -8,6 +8,7 @@
 
 #include "plant-models/thermal/heat_equations.hpp"
 #include "plant-models/thermal/sensor.hpp"
+#include "plant-models/thermal/thermal_state.hpp"
 
 namespace emberline::plant {
 
@@ -34,6 +35,10 @@ class HeatGroup {
   [[nodiscard]] double lost_J() const { return now(equations_.start().size() - 1); }
   [[nodiscard]] double given_J() const { return given_J_; }
 
+  [[nodiscard]] ThermalState state() const;
+  /// Goes on from there, and counts heat anew.
+  void begin_at(const ThermalState& state);
+
  private:
   using Nanoseconds = std::chrono::nanoseconds;
   using State = HeatEquations::State;
@@ -48,6 +53,8 @@ class HeatGroup {
   [[nodiscard]] double error_of_step(double length_s) const;
   [[nodiscard]] double now(std::size_t place) const;
   [[nodiscard]] State state_now() const;
+  /// That with what is owed.
+  [[nodiscard]] State paid_state() const;
 
   HeatEquations equations_;
   std::vector<std::size_t> sources_;

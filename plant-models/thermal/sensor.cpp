@@ -4,9 +4,17 @@
 #include <array>
 #include <cassert>
 #include <cmath>
+#include <numeric>
+#include <optional>
+#include <span>
 
 namespace emberline::plant {
 namespace {
+
+/// How far a long stretch may be from the short ones it stands for.
+constexpr double kSame_K = 1e-6;
+/// So many short ones a long one at most: they are compared one by one.
+constexpr std::size_t kMostInOne = 1000;
 
 double seconds(std::chrono::nanoseconds time) { return static_cast<double>(time.count()) * 1e-9; }
 
@@ -56,6 +64,39 @@ std::array<double, 4> weights_of_long(double z) {
     sum[k] = at_1 - decay * at_0;
   }
   return sum;
+}
+
+/// From the beginning of the first to the end of the last, if that says the same as all of them.
+std::optional<Stretch> one_for(std::span<const Stretch> many) {
+  Stretch one = many.front();
+  one.end_degC = many.back().end_degC;
+  one.end_slope_K_per_s = many.back().end_slope_K_per_s;
+  for (const auto& next : many.subspan(1)) one.length += next.length;
+  std::chrono::nanoseconds from{};
+  for (const auto& part : many) {
+    const auto middle = part.length / 2;
+    if (std::abs(one.at(from) - part.start_degC) > kSame_K) return std::nullopt;
+    if (std::abs(one.at(from + middle) - part.at(middle)) > kSame_K) return std::nullopt;
+    from += part.length;
+  }
+  return one;
+}
+
+std::vector<Stretch> in_long_ones(const std::vector<Stretch>& many) {
+  std::vector<Stretch> few;
+  for (std::size_t first = 0; first < many.size();) {
+    Stretch longest = many[first];
+    std::size_t count = 1;
+    while (first + count < many.size() && count < kMostInOne) {
+      const auto longer = one_for(std::span(many).subspan(first, count + 1));
+      if (!longer) break;
+      longest = *longer;
+      ++count;
+    }
+    few.push_back(longest);
+    first += count;
+  }
+  return few;
 }
 
 }  // namespace
@@ -147,6 +188,23 @@ void Sensor::advance(const Stretch& course) {
       front_used_ = {};
     }
   }
+}
+
+Sensor::State Sensor::state() const {
+  std::vector<Stretch> left(on_its_way_.begin(), on_its_way_.end());
+  if (!left.empty()) left.front() = left.front().part(front_used_, left.front().length);
+  return {lag_.output_degC(), in_long_ones(left)};
+}
+
+void Sensor::begin_at(const State& state) {
+  const auto dead_time = [](const auto& stretches, std::chrono::nanoseconds used) {
+    return std::accumulate(stretches.begin(), stretches.end(), -used,
+                           [](auto sum, const Stretch& stretch) { return sum + stretch.length; });
+  };
+  assert(dead_time(state.on_its_way, {}) == dead_time(on_its_way_, front_used_));
+  on_its_way_.assign(state.on_its_way.begin(), state.on_its_way.end());
+  front_used_ = {};
+  lag_.set_output(state.shown_degC);
 }
 
 }  // namespace emberline::plant

@@ -4,6 +4,7 @@
 #include <chrono>
 #include <cstddef>
 #include <deque>
+#include <vector>
 
 namespace emberline::plant {
 
@@ -28,6 +29,7 @@ class FirstOrderLag {
   FirstOrderLag(std::chrono::nanoseconds time_constant, double start_degC);
   void advance(const Stretch& input);
   [[nodiscard]] double output_degC() const { return output_degC_; }
+  void set_output(double output_degC) { output_degC_ = output_degC; }
 
  private:
   /// y after a stretch = kept y + start_value u0 + start_slope u0' + end_value u1 + end_slope u1'.
@@ -60,6 +62,16 @@ class Sensor {
   /// The temperature's course since the last call.
   void advance(const Stretch& course);
   [[nodiscard]] double measured_degC() const { return lag_.output_degC(); }
+
+  /// What it shows, and what it has yet to show.
+  struct State {
+    double shown_degC = 20.0;
+    std::vector<Stretch> on_its_way;  ///< oldest first, together as long as the dead time
+  };
+  /// What is on its way may be told in longer stretches than it came in; they differ by less than 1 uK.
+  [[nodiscard]] State state() const;
+  /// Goes on from there. What is on its way has to be as long as the dead time.
+  void begin_at(const State& state);
 
  private:
   FirstOrderLag lag_;

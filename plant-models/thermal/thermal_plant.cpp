@@ -48,6 +48,7 @@ class ThermalPlant::Impl {
     assert(element < elements_.size());
     return elements_[element];
   }
+  [[nodiscard]] std::size_t zones() const { return zones_.size(); }
   [[nodiscard]] std::size_t elements() const { return elements_.size(); }
   std::vector<HeatGroup>& groups() { return groups_; }
 
@@ -138,6 +139,34 @@ double ThermalPlant::wall_degC(std::size_t zone, double depth_m) const {
 std::size_t ThermalPlant::wall_cells(std::size_t zone) const {
   const auto place = impl_->zone(zone);
   return impl_->group_of(place).wall_cells(place.index);
+}
+
+ThermalState ThermalPlant::state() const {
+  ThermalState saved;
+  std::vector<ThermalState> groups;
+  for (const auto& group : impl_->groups()) groups.push_back(group.state());
+  for (std::size_t zone = 0; zone < impl_->zones(); ++zone) {
+    const auto place = impl_->zone(zone);
+    saved.zones.push_back(groups[place.group].zones[place.index]);
+  }
+  for (std::size_t element = 0; element < impl_->elements(); ++element) {
+    const auto place = impl_->element(element);
+    saved.elements_degC.push_back(place ? groups[place->group].elements_degC[place->index]
+                                        : kDetachedElement_degC);
+  }
+  return saved;
+}
+
+void ThermalPlant::begin_at(const ThermalState& state) {
+  assert(state.zones.size() == impl_->zones() && state.elements_degC.size() == impl_->elements());
+  // Members of a group stand in it in the order they have outside.
+  std::vector<ThermalState> groups(impl_->groups().size());
+  for (std::size_t zone = 0; zone < impl_->zones(); ++zone)
+    groups[impl_->zone(zone).group].zones.push_back(state.zones[zone]);
+  for (std::size_t element = 0; element < impl_->elements(); ++element)
+    if (const auto place = impl_->element(element))
+      groups[place->group].elements_degC.push_back(state.elements_degC[element]);
+  for (std::size_t group = 0; group < groups.size(); ++group) impl_->groups()[group].begin_at(groups[group]);
 }
 
 double ThermalPlant::stored_J() const {

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "plant-models/thermal/thermal_state.hpp"
 #include "plant-models/thermal/wall.hpp"
 
 namespace emberline::plant {
@@ -89,6 +90,13 @@ class ThermalPlant {
   [[nodiscard]] double lost_J() const;
   /// Heat that came in since the start, J (elements without a zone keep theirs out of it).
   [[nodiscard]] double given_J() const;
+
+  /// How hot it is now.
+  [[nodiscard]] ThermalState state() const;
+  /// Goes on from a state of a plant built alike: as many zones and elements, the same dead times, as many
+  /// cells in each wall. Heat is counted from there: stored, lost and given begin at 0 J. The integration
+  /// begins a new step, so what comes is within its tolerance of what the other plant would have gone on to.
+  void begin_at(const ThermalState& state);
 
  private:
   class Impl;
