@@ -26,6 +26,7 @@ THIRD_PARTY = [
     (r"boost/json", {"sim/io/report", "sim/io/control", "sim/io/panel", "sim/cli"}),
     (r"boost/system|boost/version\.hpp", {"sim/io", "sim/cli"}),
     (r"yaml-cpp/", {"sim/io/files"}),
+    (r"sha2\.h$", {"sim/io/files"}),
     (r"(modbus/)?modbus(-[a-z]+)?\.h$", {"sim/io/master"}),
     (r"CLI/", {"sim/cli"}),
     (r"spdlog/", {"sim/io", "sim/cli"}),

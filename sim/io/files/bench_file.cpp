@@ -57,10 +57,17 @@ void read_bench(const Node& root, BenchDraft& draft) {
 }  // namespace
 
 Result<bench::BenchSpec, Problems> load_bench(const std::string& path) {
+  std::vector<std::string> tables;
+  return load_bench_and_tell(path, tables);
+}
+
+Result<bench::BenchSpec, Problems> load_bench_and_tell(const std::string& path,
+                                                       std::vector<std::string>& tables) {
   BenchDraft draft;
   draft.path = path;
   const auto root = read_kind(path, FileKind::bench, draft.problems);
   if (root) read_bench(*root, draft);
+  tables = draft.tables.paths();
   if (draft.problems.empty() && draft.table_problems.empty()) return std::move(draft.spec);
   sort_by_place(draft.problems);
   draft.problems.insert(draft.problems.end(), draft.table_problems.begin(), draft.table_problems.end());

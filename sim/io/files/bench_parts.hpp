@@ -8,6 +8,7 @@
 
 #include "sim/bench/bench_spec.hpp"
 #include "sim/io/files/bench_names.hpp"
+#include "sim/io/files/load.hpp"
 #include "sim/io/files/node.hpp"
 #include "sim/io/files/register_table_file.hpp"
 
@@ -29,6 +30,10 @@ struct BenchDraft {
   std::map<std::string, plant::ElementParameters> zone_elements;
   std::set<std::string> firing_known;  ///< units whose firing was read without a complaint
 };
+
+/// load_bench(), which also tells the paths of the register tables it has read.
+[[nodiscard]] Result<bench::BenchSpec, Problems> load_bench_and_tell(const std::string& path,
+                                                                     std::vector<std::string>& tables);
 
 void read_supply(const Node* node, BenchDraft& draft);
 void read_line(const Node& node, BenchDraft& draft);

@@ -87,4 +87,10 @@ std::shared_ptr<const RegisterTable> TableShelf::take(const std::string& path, P
   return tables_[path] = loaded ? std::move(loaded).value() : nullptr;
 }
 
+std::vector<std::string> TableShelf::paths() const {
+  std::vector<std::string> paths;
+  for (const auto& [path, table] : tables_) paths.push_back(path);
+  return paths;
+}
+
 }  // namespace emberline::io

@@ -1,22 +1,53 @@
+#include <algorithm>
 #include <filesystem>
 #include <string>
 #include <string_view>
+#include <tuple>
 
+#include "sim/bench/signal.hpp"
+#include "sim/io/files/bench_parts.hpp"
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/file_kind.hpp"
+#include "sim/io/files/fingerprint.hpp"
 #include "sim/io/files/paths.hpp"
 #include "sim/io/files/scenario_parts.hpp"
 #include "sim/io/files/values.hpp"
+#include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::io {
 namespace {
+
+/// Of the scenario, its bench and the register tables, these by name: where they lie is nobody's business.
+void take_fingerprints(const std::vector<std::string>& tables, ScenarioDraft& draft) {
+  auto& files = draft.spec.files;
+  files = {fingerprint(draft.path), fingerprint(draft.spec.bench_file)};
+  for (const auto& table : tables) files.push_back(fingerprint(table));
+  std::sort(files.begin() + 2, files.end(), [](const auto& one, const auto& other) {
+    return std::tie(one.name, one.sha256) < std::tie(other.name, other.sha256);
+  });
+}
+
+/// `record: [supply.power]`: signals for reports.
+void read_record(const Node* node, ScenarioDraft& draft) {
+  for (const auto* item : read_list(node, draft.problems)) {
+    if (!draft.bench_known) continue;
+    if (const auto signal = bench::find_signal(draft.spec.bench, item->text)) {
+      draft.spec.record.push_back({item->text, *signal});
+    } else {
+      complain(draft.problems, item->place,
+               label_of(*item) + rehearsal::unknown_signal(draft.spec.bench, item->text));
+    }
+  }
+}
 
 void read_bench_of(const Node* node, ScenarioDraft& draft) {
   std::string named;
   if (!read_text(node, named, draft.problems)) return;
   draft.spec.bench_file = path_beside(draft.path, named);
-  auto bench = load_bench(draft.spec.bench_file);
+  std::vector<std::string> tables;
+  auto bench = load_bench_and_tell(draft.spec.bench_file, tables);
   if (bench) {
+    take_fingerprints(tables, draft);
     draft.spec.bench = std::move(bench).value();
     draft.bench_known = true;
     draft.names.declare_all(draft.spec.bench);
@@ -59,6 +90,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
   read_timeline(fields.optional("timeline"), draft);
   read_expectations(fields.required("expect", "and a rehearsal that expects nothing would pass by silence"),
                     draft);
+  read_record(fields.optional("record"), draft);
   fields.done();
 }
 
