@@ -42,6 +42,7 @@ constexpr Unit kLengthUnits[] = {{"m", 1}, {"cm", 1e-2}, {"mm", 1e-3}};
 constexpr Unit kAreaUnits[] = {{"m2", 1}, {"cm2", 1e-4}, {"mm2", 1e-6}};
 constexpr Unit kDensityUnits[] = {{"kg/m3", 1}};
 constexpr Unit kMeltingUnits[] = {{"A2s", 1}, {"kA2s", 1e3}};
+constexpr Unit kHeatingRateUnits[] = {{"K/h", 1.0 / 3600}, {"K/min", 1.0 / 60}, {"K/s", 1}};
 constexpr Unit kGainUnits[] = {{"%/K", 0.01}};
 
 struct DimensionInfo {
@@ -83,6 +84,7 @@ constexpr DimensionInfo kDimensions[] = {
     {Dimension::area, "an area", "2.4 m2", "m2", kAreaUnits, false},
     {Dimension::density, "a density", "780 kg/m3", "kg/m3", kDensityUnits, false},
     {Dimension::melting_integral, "a melting integral", "5000 A2s", "A2s", kMeltingUnits, false},
+    {Dimension::heating_rate, "a heating rate", "200 K/h", "K/h", kHeatingRateUnits, false},
     {Dimension::gain, "a gain", "4 %/K", "%/K", kGainUnits, false},
 };
 
@@ -167,6 +169,8 @@ double natural_factor(Dimension dimension) {
       return 0.01;
     case Dimension::energy:
       return 3.6e6;
+    case Dimension::heating_rate:
+      return 1.0 / 3600;
     default:
       return 1.0;
   }

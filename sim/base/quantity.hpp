@@ -38,6 +38,7 @@ enum class Dimension {
   area,                    ///< m2
   density,                 ///< kg/m3
   melting_integral,        ///< A2s, what melts a fuse; kA2s is 1000 A2s, as data sheets of fuses have it
+  heating_rate,            ///< K/s, how fast a temperature moves; its natural unit is K/h
   gain,                    ///< fraction per K, written %/K
 };
 

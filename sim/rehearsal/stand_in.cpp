@@ -1,331 +1,239 @@
 #include "sim/rehearsal/stand_in.hpp"
 
 #include <algorithm>
-#include <cmath>
+#include <cstddef>
 #include <deque>
-#include <map>
-#include <set>
 #include <string>
+#include <utility>
 
-#include "sim/bench/signal.hpp"
-#include "sim/registers/address.hpp"
-#include "sim/rehearsal/block_plan.hpp"
-#include "sim/rehearsal/pi_loop.hpp"
-#include "sim/rehearsal/refusal_words.hpp"
+#include "sim/base/duration_text.hpp"
+#include "sim/rehearsal/stand_in_readings.hpp"
+#include "sim/rehearsal/stand_in_requests.hpp"
+#include "sim/rehearsal/stand_in_steps.hpp"
 
 namespace emberline::rehearsal {
 
 namespace {
 
-using Outcome = Result<Done, MasterLink::Failure>;
-
-std::string slave_name(const Target& target) {
-  if (!target.slave_name.empty()) return target.slave_name;
-  if (target.io_block) return "unit id " + std::to_string(target.id);
-  return target.name.substr(0, target.name.find('.'));
+void earliest(std::optional<SimTime>& first, std::optional<SimTime> other) {
+  if (other && (!first || *other < *first)) first = other;
 }
 
-/// "soak-heater.setpoint = 50 %"
-std::string written(const Write& write) {
-  return write.target.name + " = " + bench::describe_value(write.target.info, write.value);
-}
+/// Something that has to hold for some time, as seen whenever it is looked at.
+class Watch {
+ public:
+  Watch(const Trigger& when, Duration holds_for, const StandInReadings& readings)
+      : when_(when, readings), holds_for_(holds_for) {}
 
-modbus::AddressRange range_of(const Target& target) {
-  const int count =
-      modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout.type);
-  return {target.row.address, static_cast<std::uint16_t>(count)};
-}
-
-/// What is known of a slave from its answers.
-struct SlaveState {
-  bool io_block;
-  std::size_t index;
-  int failures = 0;  ///< requests given up since the last answer
-  bool lost = false;
-  [[nodiscard]] bool is_of(const Target& target) const {
-    return io_block == target.io_block && index == target.slave;
+  /// Looks now; returns and refusals count from `since` on. True when it has held for so long.
+  bool look(const StandInReadings& readings, const StandInRequests& requests, SimTime since, SimTime now) {
+    if (!when_.holds(readings, requests, since)) {
+      holds_since_.reset();
+      return false;
+    }
+    if (!holds_since_) holds_since_ = now;
+    return now - *holds_since_ >= holds_for_;
   }
+  [[nodiscard]] bool holds() const { return holds_since_.has_value(); }
+  /// When its time is over if nothing is read until then.
+  [[nodiscard]] std::optional<SimTime> due() const {
+    return holds_since_ ? std::optional(*holds_since_ + holds_for_) : std::nullopt;
+  }
+  void forget() { holds_since_.reset(); }
+
+ private:
+  WatchedTrigger when_;
+  Duration holds_for_;
+  std::optional<SimTime> holds_since_;
 };
 
-/// One line of the program with its place in time.
-struct Step {
-  const ProgramStep* spec;
-  std::optional<SimTime> due;
-  std::vector<BlockRead> blocks;
-  PiLoop loop;
-};
-
+/// A stand-in from one beginning to the next.
 class Player {
  public:
-  Player(const MasterSpec& master, MasterLink& link) : master_(master), link_(link) {
-    for (const ProgramStep& step : master.program) steps_.push_back(prepare(step));
+  Player(const MasterSpec& master, MasterLink& link, SimTime start, std::optional<SimTime> ends)
+      : master_(master), link_(link), start_(start), requests_(master, link, ends), readings_(master) {
+    for (const ProgramStep& step : master.program) steps_.emplace_back(step, readings_);
+    for (const MasterState& state : master.states) states_.emplace_back(state, readings_);
+    for (const Alarm& alarm : master.alarms) alarms_.emplace_back(alarm, readings_);
+    ends_ = ends;
   }
 
   void run() {
+    for (StandInStep& step : steps_) step.begin(start_);
+    if (!states_.empty()) {
+      link_.note("begins in " + master_.states[master_.starts_in].name);
+      enter(master_.starts_in, start_);
+    }
     for (;;) {
       // A round takes what is due now, in the order of the file; what falls due meanwhile waits for the
       // next round, so that a greedy line cannot starve those behind it.
       const SimTime round = link_.now();
-      if (stopped(round)) return;
-      for (Step& step : steps_) {
-        if (!step.due || *step.due > round) continue;
-        reschedule(step);
-        carry_out(step);
-        if (link_.over() || stopped(link_.now())) return;
+      if (requests_.halted()) return;
+      if (const auto watched = watches_due(); watched && *watched <= round) look();
+      for (StandInStep& step : steps_) {
+        if (!carry_out(step, round)) return;
       }
-      std::optional<SimTime> next;
-      for (const Step& step : steps_) {
-        if (step.due && (!next || *step.due < *next)) next = step.due;
+      if (!states_.empty() && !carry_out_state(round)) return;
+      std::optional<SimTime> next = watches_due();
+      for (const StandInStep& step : steps_) earliest(next, step.due());
+      if (!states_.empty()) {
+        for (const StandInStep& step : states_[state_].steps) earliest(next, step.due());
       }
-      if (!next || stopped(*next) || !link_.sleep_until(*next)) return;
+      if (!next || (ends_ && *next >= *ends_) || !link_.sleep_until(*next)) return;
     }
   }
 
  private:
-  [[nodiscard]] bool stopped(SimTime at) const { return master_.stops && at >= *master_.stops; }
-
-  static Step prepare(const ProgramStep& spec) {
-    Step step{&spec, spec.at, {}, PiLoop({})};
-    if (!spec.at && spec.every && *spec.every > Duration::zero()) step.due = SimTime{};
-    if (spec.kind == ProgramStep::Kind::read) step.blocks = plan_blocks(spec.reads);
-    if (spec.kind == ProgramStep::Kind::control && spec.every) {
-      step.loop = PiLoop({spec.gain, *spec.every, spec.integral_time});
-    }
-    return step;
-  }
-
-  void reschedule(Step& step) const {
-    if (!step.spec->every || step.spec->at) {
-      step.due.reset();
-      return;
-    }
-    const Duration period = *step.spec->every;
-    const Duration passed = link_.now().time_since_epoch();
-    step.due =
-        SimTime{(passed / period + 1) * period};  // periods missed meanwhile are made up for by this one
-  }
-
-  void carry_out(Step& step) {
-    switch (step.spec->kind) {
-      case ProgramStep::Kind::read:
-        for (const BlockRead& block : step.blocks) {
-          if (link_.over()) return;
-          (void)read(step.spec->reads[block.lead], block.range);
-        }
-        return;
-      case ProgramStep::Kind::write:
-        for (const Write& write : step.spec->writes) {
-          if (link_.over()) return;
-          write_unless_lost(write);
-        }
-        return;
-      case ProgramStep::Kind::control:
-        control(step);
-        return;
-    }
-  }
-
-  void control(Step& step) {
-    if (!step.spec->output || !step.spec->measured) return;
-    const std::optional<double> measured = read(*step.spec->measured, range_of(*step.spec->measured));
-    if (link_.over() || !measured || !std::isfinite(*measured)) return;
-    const Target& output = *step.spec->output;
-    // Nobody hears the output of a lost slave: the integral waits, or it would wind up against a dead cable.
-    if (state_of(output).lost) {
-      note_held_back({output, step.loop.last_output()});
-      return;
-    }
-    const double error = step.spec->target_value - *measured;
-    send(output, step.loop.next(error));
-  }
-
-  /// Reads a range whose first value is `lead`; gives that value (SI).
-  std::optional<double> read(const Target& lead, modbus::AddressRange range) {
-    const std::string* line = line_to(lead);
-    if (line == nullptr) return std::nullopt;
-    std::optional<double> value;
-    const Outcome outcome = persist([&]() -> Outcome {
-      if (modbus::carries_bits(lead.row.table)) {
-        auto bits = link_.read_bits(*line, lead.id, lead.row.table, range);
-        if (!bits) return Failure{bits.error()};
-        if (!bits->empty()) value = bits->front() ? 1.0 : 0.0;
-      } else {
-        auto words = link_.read_registers(*line, lead.id, lead.row.table, range);
-        if (!words) return Failure{words.error()};
-        value = value_of(lead, range, *words);
-      }
-      return Done{};
-    });
-    conclude(lead, outcome, [&] {
-      return "the read of " + std::to_string(range.count) +
-             (modbus::carries_bits(lead.row.table) ? " bit" : " register") + (range.count == 1 ? "" : "s") +
-             " from " + registers::both_ways(range.first, lead.row.table);
-    });
-    return value;
-  }
-
-  static std::optional<double> value_of(const Target& lead, modbus::AddressRange range,
-                                        const std::vector<std::uint16_t>& words) {
-    const auto offset = static_cast<std::size_t>(lead.row.address - range.first);
-    const auto count = static_cast<std::size_t>(registers::register_count(lead.row.layout.type));
-    if (offset + count > words.size()) return std::nullopt;
-    return registers::decode_row(lead.row, std::span(words).subspan(offset, count));
-  }
-
-  void write_unless_lost(const Write& write) {
-    if (state_of(write.target).lost) {
-      note_held_back(write);
-      return;
-    }
-    send(write.target, write.value);
-  }
-
-  /// One request for one value.
-  void send(const Target& target, double value) {
-    const std::string* line = line_to(target);
-    if (line == nullptr) return;
-    const Outcome outcome = persist([&]() -> Outcome {
-      if (modbus::carries_bits(target.row.table)) {
-        return link_.write_bits(*line, target.id, target.row.address, {value != 0.0});
-      }
-      const registers::Words words = registers::encode_row(target.row, value);
-      return link_.write_registers(*line, target.id, target.row.address,
-                                   {words.words.begin(), words.words.begin() + words.used});
-    });
-    conclude(target, outcome, [&] {
-      return written({target, value}) + " at " + registers::both_ways(target.row.address, target.row.table);
-    });
-  }
-
-  /// Tries until there is an answer, be it a refusal, or the retries are used up.
-  template <class Try>
-  Outcome persist(Try&& once) {
-    Outcome outcome = once();
-    for (int retry = 0; retry < master_.retries && !outcome && !outcome.error().refusal && !link_.over();
-         ++retry) {
-      outcome = once();
-    }
-    return outcome;
-  }
-
-  template <class Words>
-  void conclude(const Target& target, const Outcome& outcome, Words&& what) {
-    if (link_.over()) return;
-    if (!outcome && !outcome.error().refusal) {
-      given_up(target);
-    } else {
-      answered(target);
-      note_refusal(target, outcome, what);
-    }
-    react();
-  }
-
-  void given_up(const Target& target) {
-    SlaveState& slave = state_of(target);
-    ++slave.failures;
-    const int tries = master_.retries + 1;
-    if (!master_.lost_after) {
-      if (slave.failures == 1) {
-        link_.note("no answer from " + slave_name(target) + ": request given up after " +
-                   (tries == 1 ? "one try" : std::to_string(tries) + " tries"));
-      }
-      return;
-    }
-    if (slave.lost || slave.failures < *master_.lost_after) return;
-    slave.lost = true;
-    link_.note("no answer from " + slave_name(target) + ", " + std::to_string(slave.failures) +
-               (slave.failures == 1 ? " request given up" : " requests in a row given up") +
-               ": counts as lost, writes " +
-               (master_.when_lost_writes.empty() ? "nothing" : "what it has for this case"));
-    for (const Write& write : master_.when_lost_writes) reactions_.push_back({&write, false});
-  }
-
-  void answered(const Target& target) {
-    SlaveState& slave = state_of(target);
-    const bool was_silent = slave.failures > 0;
-    slave.failures = 0;
-    if (slave.lost) {
-      slave.lost = false;
-      link_.note(slave_name(target) + " answers again: no longer lost");
-      std::erase_if(held_back_, [&](const auto& of) { return of.first == key_of(target); });
-      for (const Write& write : master_.when_back_writes) reactions_.push_back({&write, true});
-    } else if (was_silent && !master_.lost_after) {
-      link_.note(slave_name(target) + " answers again");
-    }
-  }
-
-  /// Sends what losses and returns call for, in their order. Such a write may itself meet a lost slave or
-  /// wake one up: that queues further writes here instead of nesting.
-  void react() {
-    if (reacting_) return;
-    reacting_ = true;
-    while (!reactions_.empty() && !link_.over()) {
-      const Reaction next = reactions_.front();
-      reactions_.pop_front();
-      if (next.held_back_by_loss) {
-        write_unless_lost(*next.write);
-      } else {
-        send(next.write->target, next.write->value);
-      }
-    }
-    reacting_ = false;
-  }
-
-  template <class Words>
-  void note_refusal(const Target& target, const Outcome& outcome, Words&& what) {
-    const auto known = refused_.find(&target);
-    if (outcome) {
-      if (known == refused_.end()) return;
-      refused_.erase(known);
-      link_.note(slave_name(target) + " accepted " + what());
-      return;
-    }
-    const modbus::Refusal refusal = *outcome.error().refusal;
-    if (known != refused_.end() && known->second == refusal) return;
-    refused_[&target] = refusal;
-    link_.note(slave_name(target) + " refused " + what() + ": " + refusal_words(refusal));
-  }
-
-  void note_held_back(const Write& write) {
-    if (!held_back_.emplace(key_of(write.target), write.target.name).second) return;
-    link_.note("keeps back " + written(write) + " while " + slave_name(write.target) + " is lost");
-  }
-
-  using SlaveKey = std::pair<bool, std::size_t>;
-  static SlaveKey key_of(const Target& target) { return {target.io_block, target.slave}; }
-
-  SlaveState& state_of(const Target& target) {
-    const auto known = std::find_if(slaves_.begin(), slaves_.end(),
-                                    [&](const SlaveState& slave) { return slave.is_of(target); });
-    if (known != slaves_.end()) return *known;
-    return slaves_.emplace_back(SlaveState{target.io_block, target.slave});
-  }
-
-  /// The first of the stand-in's lines that the slave is on.
-  [[nodiscard]] const std::string* line_to(const Target& target) const {
-    for (const std::string& line : master_.lines) {
-      if (std::find(target.lines.begin(), target.lines.end(), line) != target.lines.end()) return &line;
-    }
-    return nullptr;
-  }
-
-  struct Reaction {
-    const Write* write;
-    bool held_back_by_loss;
+  struct Way {
+    Way(const Transition& transition, const StandInReadings& readings)
+        : spec(&transition), watch(transition.when, transition.holds_for, readings) {}
+    const Transition* spec;
+    Watch watch;
   };
+  struct State {
+    State(const MasterState& state, const StandInReadings& readings) : spec(&state) {
+      for (const ProgramStep& step : state.program) steps.emplace_back(step, readings);
+      for (const Transition& way : state.go) ways.emplace_back(way, readings);
+    }
+    const MasterState* spec;
+    std::vector<StandInStep> steps;
+    std::vector<Way> ways;
+  };
+  struct WatchedAlarm {
+    WatchedAlarm(const Alarm& alarm, const StandInReadings& readings)
+        : spec(&alarm), watch(alarm.when, alarm.holds_for, readings) {}
+    const Alarm* spec;
+    Watch watch;
+    bool raised = false;
+  };
+
+  /// False when the program is over.
+  bool carry_out(StandInStep& step, SimTime round) {
+    if (!step.due() || *step.due() > round) return true;
+    step.carry_out(requests_, readings_, link_);
+    if (requests_.halted()) return false;
+    look();
+    return !requests_.halted();
+  }
+
+  bool carry_out_state(SimTime round) {
+    const std::uint64_t entry = entries_;
+    for (StandInStep& step : states_[state_].steps) {
+      if (!carry_out(step, round)) return false;
+      if (entry != entries_) return true;  // the state was left, and what it still had to do with it
+    }
+    return true;
+  }
+
+  /// When a time of an alarm or of a way out is over.
+  [[nodiscard]] std::optional<SimTime> watches_due() const {
+    std::optional<SimTime> first;
+    for (const WatchedAlarm& alarm : alarms_) {
+      if (!alarm.raised) earliest(first, alarm.watch.due());
+    }
+    if (states_.empty()) return first;
+    for (const Way& way : states_[state_].ways) {
+      earliest(first, way.spec->after ? std::optional(entered_ + *way.spec->after) : way.watch.due());
+    }
+    return first;
+  }
+
+  void look() {
+    if (alarms_.empty() && states_.empty()) return;
+    std::optional<StandInRequests::Wish> wish = requests_.take_wish();
+    for (WatchedAlarm& alarm : alarms_) {
+      if (!look_at(alarm)) continue;
+      if (requests_.halted()) return;
+      if (alarm.spec->go) wish = {*alarm.spec->go, "alarm '" + alarm.spec->name + "'"};
+    }
+    if (states_.empty()) return;
+    if (wish && wish->to != state_) return change(wish->to, wish->why);
+    for (Way& way : states_[state_].ways) {
+      const Transition& spec = *way.spec;
+      if (spec.after) {
+        if (link_.now() >= entered_ + *spec.after)
+          return change(spec.to, "after " + format_duration(*spec.after));
+      } else if (way.watch.look(readings_, requests_, entered_, link_.now())) {
+        return change(spec.to, describe(spec.when, spec.holds_for));
+      }
+    }
+  }
+
+  /// True when the alarm comes.
+  bool look_at(WatchedAlarm& alarm) {
+    const bool held = alarm.watch.look(readings_, requests_, start_, link_.now());
+    if (held && !alarm.raised) {
+      alarm.raised = true;
+      link_.note("alarm '" + alarm.spec->name +
+                 "' comes: " + describe(alarm.spec->when, alarm.spec->holds_for));
+      send(alarm.spec->writes);
+      return true;
+    }
+    if (alarm.raised && !alarm.watch.holds()) {
+      alarm.raised = false;
+      link_.note("alarm '" + alarm.spec->name + "' goes");
+      send(alarm.spec->clears_writes);
+    }
+    return false;
+  }
+
+  void change(std::size_t to, const std::string& why) {
+    link_.note("goes from " + states_[state_].spec->name + " to " + states_[to].spec->name + ": " + why);
+    enter(to, link_.now());
+  }
+
+  void enter(std::size_t to, SimTime at) {
+    state_ = to;
+    entered_ = at;
+    ++entries_;
+    State& state = states_[to];
+    for (Way& way : state.ways) way.watch.forget();
+    for (StandInStep& step : state.steps) step.begin(at);
+    send(state.spec->on_entry);
+  }
+
+  void send(const std::vector<Write>& writes) {
+    for (const Write& write : writes) {
+      if (requests_.halted()) return;
+      requests_.write_anyway(write.target, write.value);
+    }
+  }
 
   const MasterSpec& master_;
   MasterLink& link_;
-  std::vector<Step> steps_;
-  std::deque<SlaveState> slaves_;
-  std::deque<Reaction> reactions_;
-  bool reacting_ = false;
-  std::map<const Target*, modbus::Refusal> refused_;      ///< what was refused last time, and how
-  std::set<std::pair<SlaveKey, std::string>> held_back_;  ///< told once for each loss
+  SimTime start_;
+  std::optional<SimTime> ends_;
+  StandInRequests requests_;
+  StandInReadings readings_;
+  std::vector<StandInStep> steps_;
+  std::vector<State> states_;
+  std::vector<WatchedAlarm> alarms_;
+  std::size_t state_ = 0;
+  SimTime entered_{};
+  std::uint64_t entries_ = 0;  ///< how often a state was entered
 };
 
 }  // namespace
 
-void play(const MasterSpec& master, MasterLink& link) { Player(master, link).run(); }
+void play(const MasterSpec& master, MasterLink& link) {
+  SimTime start = master.starts;
+  for (std::size_t life = 0;; ++life) {
+    if (start > link.now() && !link.sleep_until(start)) return;
+    const bool fails = life < master.restarts.size();
+    std::optional<SimTime> ends = master.stops;
+    if (fails) earliest(ends, master.restarts[life].at);
+    Player(master, link, start, ends).run();
+    if (!fails || link.over()) return;
+    const Restart& failure = master.restarts[life];
+    if (master.stops && *master.stops <= failure.at) return;
+    if (failure.at > link.now() && !link.sleep_until(failure.at)) return;
+    link.note("loses its power");
+    link.lost_power();
+    start = failure.at + failure.after;
+    if (master.stops && *master.stops <= start) return;
+    if (start > link.now() && !link.sleep_until(start)) return;
+    link.note("begins anew, with everything forgotten");
+  }
+}
 
 }  // namespace emberline::rehearsal

@@ -39,10 +39,23 @@ class MasterLink {
   [[nodiscard]] virtual bool over() const = 0;
   /// Something worth a line in the journal, under the stand-in's name.
   virtual void note(std::string sentence) = 0;
+  /// The stand-in has lost its power: connections it had are gone, answers still under way reach nobody.
+  virtual void lost_power() {}
 };
 
-/// Plays a stand-in's program to the end of the run. One request at a time; what falls due meanwhile follows
-/// in the order of the file, a missed period once.
+/// Plays a stand-in's program to the end of the run.
+///
+/// One request at a time. `every` falls due when the program begins and then at whole multiples from there,
+/// `at` so long after it. What falls due meanwhile follows in the order of the file, a missed period once.
+///
+/// States: the steps of the current state come behind those that always run; their times count from the
+/// instant the state was entered. Ways out and alarms are looked at after each step, and when a time of
+/// theirs
+/// (`after`, `for`) is over, before any step of that instant. A change takes effect after the step under way:
+/// the new state's on_entry goes out, then its `every` steps fall due at once, with loops, ramps, firing
+/// curves and counts from their beginning; what the old state still had to do is not done. A state's ways out
+/// are first looked at after the first step in it. First come alarms, then what a loss, a return or an alarm
+/// calls for, then the state's own ways in the order of the file: the first that holds.
 void play(const MasterSpec& master, MasterLink& link);
 
 }  // namespace emberline::rehearsal

@@ -43,6 +43,8 @@ TEST_CASE("a value with its unit is read into SI") {
       {"30 mm2", Dimension::area, 30e-6},
       {"780 kg/m3", Dimension::density, 780},
       {"5 kA2s", Dimension::melting_integral, 5000},  // data sheets of fuses; common practice, no source
+      {"180 K/h", Dimension::heating_rate, 0.05},
+      {"3 K/min", Dimension::heating_rate, 0.05},
       {"68 deg", Dimension::angle, 68},
       {"0x30", Dimension::number, 48},
       {"closed", Dimension::logical, 1},
