@@ -97,13 +97,13 @@ std::vector<Part> parts_of(const modbus::Request& request) {
 }  // namespace
 
 void Traffic::bytes(const BytesSeen& bytes) {
+  retries_.bytes(bytes);
   Line& line = lines_.at(bytes.line);
   if (bytes.broken) ++line.counts.broken;
   if (bytes.to_master) ++line.counts.answers;
   if (bytes.to_master && spec_.lines[bytes.line].kind == LineKind::serial_port && !bytes.bytes.empty() &&
       !spec_.slave_on(bytes.line, bytes.bytes[0])) {
     // A real slave beside ours has answered.
-    sessions_[bytes.session].answered = true;
     line.counts.time_used += characters_time(spec_.lines[bytes.line].serial, bytes.bytes.size()) +
                              t3_5(spec_.lines[bytes.line].serial);
   }
@@ -126,11 +126,7 @@ void Traffic::request(const RequestSeen& request) {
   if (const auto refusal = modbus::refusal_of(request.answer))
     ++pair.counts.exceptions[static_cast<int>(*refusal)];
 
-  modbus::Bytes asked{request.unit_id};
-  asked.insert(asked.end(), request.pdu.begin(), request.pdu.end());
-  Session& session = sessions_[request.session];
-  if (!session.answered && session.asked == asked) ++pair.counts.retries;
-  session = {std::move(asked), carries_rtu(spec.kind) && request.unit_id == 0};  // a broadcast has no answer
+  if (retries_.request(request)) ++pair.counts.retries;
 
   const auto decoded = modbus::decode_request(request.pdu);
   if (!decoded) return;
@@ -147,8 +143,7 @@ void Traffic::request(const RequestSeen& request) {
 }
 
 void Traffic::answer(const AnswerSeen& answer) {
-  if (const auto session = sessions_.find(answer.session); session != sessions_.end() && !answer.late)
-    session->second.answered = true;
+  retries_.answer(answer);
   if (!answer.late || answer.bytes.empty()) return;
   const std::size_t id_at = carries_rtu(spec_.lines.at(answer.line).kind) ? 0 : 6;
   if (answer.bytes.size() <= id_at) return;

@@ -9,6 +9,7 @@
 
 #include "sim/bench/bench_spec.hpp"
 #include "sim/bench/line_observer.hpp"
+#include "sim/bench/retries.hpp"
 
 namespace emberline::bench {
 
@@ -70,11 +71,11 @@ struct TrafficReview {
 class Traffic final : public LineObserver {
  public:
   /// `spec` must outlive this.
-  explicit Traffic(const BenchSpec& spec) : spec_(spec), lines_(spec.lines.size()) {}
+  explicit Traffic(const BenchSpec& spec) : spec_(spec), lines_(spec.lines.size()), retries_(spec) {}
   void bytes(const BytesSeen& bytes) override;
   void request(const RequestSeen& request) override;
   void answer(const AnswerSeen& answer) override;
-  void session_ended(const SessionSeen& session) override { sessions_.erase(session.session); }
+  void session_ended(const SessionSeen& session) override { retries_.session_ended(session); }
   [[nodiscard]] TrafficReview review() const;
 
  private:
@@ -104,18 +105,13 @@ class Traffic final : public LineObserver {
     SimTime first{};
     SimTime last{};
   };
-  /// What is known of a session's latest request.
-  struct Session {
-    modbus::Bytes asked;  ///< unit id and PDU
-    bool answered = true;
-  };
   [[nodiscard]] TrafficPair finished(const Pair& pair) const;
   static void count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, TrafficPair& result);
 
   const BenchSpec& spec_;
   std::vector<Line> lines_;
   std::map<std::tuple<std::size_t, std::string, int>, Pair> pairs_;
-  std::map<std::uint64_t, Session> sessions_;
+  Retries retries_;
 };
 
 }  // namespace emberline::bench

@@ -1,6 +1,6 @@
 #pragma once
 
-#include <cstddef>
+#include <cstdint>
 #include <functional>
 #include <map>
 #include <string>
@@ -10,6 +10,7 @@
 #include "sim/bench/bench_spec.hpp"
 #include "sim/bench/line_observer.hpp"
 #include "sim/bench/retries.hpp"
+#include "sim/rehearsal/conduct_slave.hpp"
 #include "sim/rehearsal/evidence.hpp"
 
 namespace emberline::rehearsal {
@@ -48,15 +49,13 @@ class MasterWatch final : public bench::LineObserver {
     double highest = 0.0;
   };
   struct Heard {
-    std::string slave;
+    Slave slave;
     SimTime last{};
     Duration longest{};
     SimTime until{};
   };
   using WrittenKey = std::tuple<std::string, std::string, registers::Point>;  ///< master, unit, point
-  void heard(std::string_view slave, SimTime at);
 
-  const bench::BenchSpec& spec_;
   bench::Retries retries_;
   std::function<void(const bench::RequestSeen&, bool)> listener_;
   std::map<WrittenKey, Written> written_;

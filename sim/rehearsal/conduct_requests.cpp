@@ -1,0 +1,211 @@
+// What is judged by the requests that reach a slave.
+#include <algorithm>
+#include <cstdint>
+#include <map>
+#include <utility>
+#include <vector>
+
+#include "sim/base/duration_text.hpp"
+#include "sim/modbus/pdu.hpp"
+#include "sim/rehearsal/conduct_rules.hpp"
+#include "sim/rehearsal/conduct_slave.hpp"
+#include "sim/rehearsal/conduct_words.hpp"
+#include "sim/rehearsal/refusal_words.hpp"
+
+namespace emberline::rehearsal {
+namespace {
+
+using Result = Outcome::Result;
+using Comparator = Condition::Comparator;
+
+Slave slave_of(const RuleContext& context) {
+  return context.conduct.of == Conduct::Of::io_block ? slave_of_io_block(context.bench, context.conduct.index)
+                                                     : slave_of_unit(context.bench, context.conduct.index);
+}
+
+class SilenceRule final : public ConductRule {
+ public:
+  explicit SilenceRule(const RuleContext& context) : conduct_(context.conduct), by_(context.by) {
+    if (conduct_.of != Conduct::Of::line) slave_ = slave_of(context);
+  }
+  void begin(SimTime at) override { since_ = longest_from_ = longest_to_ = at; }
+  void request(const bench::RequestSeen& request, bool /*again*/) override {
+    const bool heard = slave_ ? slave_->is_reached(request) : request.line == conduct_.index;
+    if (!heard || decided_) return;
+    take(longest_from_, longest_to_, request.at);
+    since_ = request.at;
+    const double so_far = to_seconds(longest_to_ - longest_from_);
+    if (settled_false(*conduct_.condition, so_far))
+      decided_ = Finding{Result::failed, expected(), silent(longest_from_, longest_to_), request.at};
+  }
+  [[nodiscard]] std::optional<Finding> look(SimTime now) const override {
+    if (decided_) return decided_;
+    if (!settled_true(*conduct_.condition, to_seconds(now - since_))) return std::nullopt;
+    return Finding{Result::passed, expected(), silent(since_, now), now};
+  }
+  [[nodiscard]] std::optional<SimTime> next() const override {
+    const auto& condition = *conduct_.condition;
+    if (condition.comparator == Comparator::at_least) return since_ + from_seconds(condition.a);
+    if (condition.comparator == Comparator::above) return since_ + from_seconds(condition.a) + Duration{1};
+    return std::nullopt;
+  }
+  [[nodiscard]] Finding finish(SimTime end) const override {
+    if (decided_) return *decided_;
+    SimTime from = longest_from_;
+    SimTime to = longest_to_;
+    take(from, to, end);
+    const bool good = holds(*conduct_.condition, to_seconds(to - from));
+    return {good ? Result::passed : Result::failed, expected(),
+            (good ? "the longest was " + format_duration(to - from) + ", from " + at_words(from) + " to " +
+                        at_words(to)
+                  : silent(from, to)),
+            end};
+  }
+
+ private:
+  /// The silence that ends now, if it is longer than that one.
+  void take(SimTime& from, SimTime& to, SimTime now) const {
+    if (now - since_ <= to - from) return;
+    from = since_;
+    to = now;
+  }
+  [[nodiscard]] std::string expected() const {
+    return "silence " + std::string(conduct_.of == Conduct::Of::line ? "on " : "towards ") + conduct_.name +
+           (by_.empty() ? "" : by_) + " of " + describe_expected(*conduct_.condition);
+  }
+  [[nodiscard]] std::string silent(SimTime from, SimTime to) const {
+    return "it was silent from " + at_words(from) + " to " + at_words(to) + ", " + format_duration(to - from);
+  }
+  const Conduct& conduct_;
+  std::string by_;
+  std::optional<Slave> slave_;  ///< nothing: a line
+  SimTime since_{};
+  SimTime longest_from_{};
+  SimTime longest_to_{};
+  std::optional<Finding> decided_;
+};
+
+class RetriesRule final : public ConductRule {
+ public:
+  explicit RetriesRule(const RuleContext& context)
+      : conduct_(context.conduct), by_(context.by), slave_(slave_of(context)) {}
+  void request(const bench::RequestSeen& request, bool again) override {
+    if (!again || decided_ || !slave_.is_asked(request)) return;
+    const auto count = static_cast<double>(++count_);
+    last_ = "by " + std::string(request.master) + " at " + at_words(request.at);
+    const auto& condition = *conduct_.condition;
+    if (settled_true(condition, count) || settled_false(condition, count))
+      decided_ = Finding{holds(condition, count) ? Result::passed : Result::failed, expected(),
+                         the_nth(count_) + " was sent " + last_, request.at};
+  }
+  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
+  [[nodiscard]] Finding finish(SimTime end) const override {
+    const bool good = holds(*conduct_.condition, static_cast<double>(count_));
+    return {good ? Result::passed : Result::failed, expected(),
+            there_were(count_) + (count_ == 0 ? "" : ", the last " + last_), end};
+  }
+
+ private:
+  [[nodiscard]] std::string expected() const {
+    return counted(*conduct_.condition, "retry", "retries") + " of a request to " + conduct_.name + by_;
+  }
+  const Conduct& conduct_;
+  std::string by_;
+  Slave slave_;
+  std::uint64_t count_ = 0;
+  std::string last_;
+  std::optional<Finding> decided_;
+};
+
+class ExceptionsRule final : public ConductRule {
+ public:
+  explicit ExceptionsRule(const RuleContext& context)
+      : conduct_(context.conduct), by_(context.by), slave_(slave_of(context)) {}
+  void request(const bench::RequestSeen& request, bool /*again*/) override {
+    if (decided_ || !slave_.is_asked(request)) return;
+    const auto refusal = modbus::refusal_of(request.answer);
+    if (!refusal) return;
+    ++count_;
+    auto& met = met_[*refusal];
+    if (met.times++ == 0) met.first = request.at;
+    const auto& condition = *conduct_.condition;
+    if (by_code()) {
+      bits_ |= std::uint32_t{1} << static_cast<unsigned>(*refusal);
+      const bool good = holds(condition, bits_);
+      // One that is excluded has come, or the last that is included.
+      if (good == (condition.comparator == Comparator::include))
+        decided_ = Finding{good ? Result::passed : Result::failed, expected(), what_came(), request.at};
+    } else if (const auto count = static_cast<double>(count_);
+               settled_true(condition, count) || settled_false(condition, count)) {
+      decided_ = Finding{holds(condition, count) ? Result::passed : Result::failed, expected(), what_came(),
+                         request.at};
+    }
+  }
+  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
+  [[nodiscard]] Finding finish(SimTime end) const override {
+    const bool good = holds(*conduct_.condition, by_code() ? bits_ : static_cast<double>(count_));
+    return {good ? Result::passed : Result::failed, expected(), what_came(), end};
+  }
+
+ private:
+  struct Met {
+    std::uint64_t times = 0;
+    SimTime first;
+  };
+  [[nodiscard]] bool by_code() const {
+    return conduct_.condition->comparator == Comparator::include ||
+           conduct_.condition->comparator == Comparator::exclude;
+  }
+  [[nodiscard]] std::string expected() const {
+    const std::string whose = " from " + conduct_.name + (by_.empty() ? "" : " to requests" + by_);
+    const auto& condition = *conduct_.condition;
+    if (!by_code()) {
+      const bool none = condition.comparator == Comparator::equals && condition.a == 0.0;
+      return (none ? "no exception" : counted(condition, "exception", "exceptions")) + whose;
+    }
+    const bool include = condition.comparator == Comparator::include;
+    std::string codes;
+    for (unsigned code = 1; code < 32; ++code) {
+      if ((static_cast<std::uint32_t>(condition.a) >> code & 1u) == 0) continue;
+      codes += (codes.empty() ? ""
+                : include     ? " and "
+                              : " or ") +
+               exception_words(static_cast<modbus::Refusal>(code));
+    }
+    return (include ? "" : "no ") + codes + whose;
+  }
+  /// "exception 02 (illegal data address) 3 times, the first at 20 s"
+  [[nodiscard]] std::string what_came() const {
+    if (met_.empty()) return "there was none";
+    std::string text = "there came ";
+    for (const auto& [refusal, met] : met_) {
+      if (text.back() != ' ') text += ", and ";
+      text += exception_words(refusal) +
+              (met.times == 1 ? " once, at " : " " + std::to_string(met.times) + " times, the first at ") +
+              at_words(met.first);
+    }
+    return text;
+  }
+  const Conduct& conduct_;
+  std::string by_;
+  Slave slave_;
+  std::uint64_t count_ = 0;
+  std::uint32_t bits_ = 0;
+  std::map<modbus::Refusal, Met> met_;
+  std::optional<Finding> decided_;
+};
+
+}  // namespace
+
+std::unique_ptr<ConductRule> make_slave_rule(const RuleContext& context) {
+  switch (context.conduct.kind) {
+    case ConductKind::retries:
+      return std::make_unique<RetriesRule>(context);
+    case ConductKind::exceptions:
+      return std::make_unique<ExceptionsRule>(context);
+    default:
+      return std::make_unique<SilenceRule>(context);
+  }
+}
+
+}  // namespace emberline::rehearsal

@@ -1,0 +1,39 @@
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "sim/rehearsal/conduct.hpp"
+#include "sim/rehearsal/conduct_judge.hpp"
+
+namespace emberline::rehearsal {
+
+/// Whether a number that can only grow satisfies the condition now and however far it grows.
+[[nodiscard]] bool settled_true(const Condition& condition, double value);
+/// Whether it satisfies it neither now nor however far it grows.
+[[nodiscard]] bool settled_false(const Condition& condition, double value);
+
+/// "at most 3 writes", "1 write", "between 2 and 4 writes".
+[[nodiscard]] std::string counted(const Condition& condition, std::string_view one, std::string_view many);
+/// "there was none", "there was 1", "there were 3".
+[[nodiscard]] std::string there_were(std::uint64_t count);
+/// "the 1st", "the 22nd".
+[[nodiscard]] std::string the_nth(std::uint64_t number);
+/// "20 s", since the start of the run.
+[[nodiscard]] std::string at_words(SimTime at);
+/// "s", "min" or "h"; else "20 s".
+[[nodiscard]] std::string per_words(Duration window);
+
+/// A write as it is remembered.
+struct WriteNote {
+  SimTime at;
+  double asked = 0.0;
+  std::string text;  ///< "50 % (refused) by plc at 16 s"
+};
+[[nodiscard]] WriteNote note_of(const unit::WriteSeen& write);
+/// Whether a write is of the point that `conduct` speaks of.
+[[nodiscard]] bool is_of_point(const Conduct& conduct, const bench::BenchSpec& bench,
+                               const unit::WriteSeen& write);
+
+}  // namespace emberline::rehearsal
