@@ -86,6 +86,14 @@ void read_comparison(const Node& node, Condition& condition, Problems& problems)
 
 }  // namespace
 
+void read_expected_value(const Node& node, Condition& condition, Problems& problems) {
+  if (node.kind == Node::Kind::mapping) {
+    read_comparison(node, condition, problems);
+  } else {
+    read_signal_value(node, condition.info, condition.a, problems);
+  }
+}
+
 std::vector<Condition> read_conditions(const Node& node, ScenarioDraft& draft) {
   auto& problems = draft.problems;
   std::vector<Condition> conditions;
@@ -104,11 +112,7 @@ std::vector<Condition> read_conditions(const Node& node, ScenarioDraft& draft) {
     }
     condition.signal = *signal;
     condition.info = bench::signal_info(draft.spec.bench, *signal);
-    if (entry.kind == Node::Kind::mapping) {
-      read_comparison(entry, condition, problems);
-    } else {
-      read_signal_value(entry, condition.info, condition.a, problems);
-    }
+    read_expected_value(entry, condition, problems);
     conditions.push_back(std::move(condition));
   }
   return conditions;

@@ -41,6 +41,9 @@ std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draf
 std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);
 /// The conditions of `that`, `always`, `never` or `first_write`.
 std::vector<rehearsal::Condition> read_conditions(const Node& node, ScenarioDraft& draft);
+/// What a condition holds its signal against, whose name and info are there already: a value, or a comparator
+/// such as { above: 11 kW }.
+void read_expected_value(const Node& node, rehearsal::Condition& condition, Problems& problems);
 /// What is asked about a master's doings under one of its keys: first_write, silence and so on
 /// (conduct_words()). `by` stands beside it and is read by whoever reads the expectation. Nothing after a
 /// complaint, or without a bench to look at.
