@@ -2,9 +2,8 @@
 #include <string>
 #include <string_view>
 
-#include "sim/io/files/fields.hpp"
-#include "sim/io/files/scenario_parts.hpp"
-#include "sim/io/files/signal_value.hpp"
+#include "sim/base/duration_text.hpp"
+#include "sim/io/files/scenario_master_parts.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
 
@@ -12,197 +11,164 @@ namespace emberline::io {
 namespace {
 
 using rehearsal::MasterSpec;
-using rehearsal::ProgramStep;
-using rehearsal::Target;
 
 constexpr std::string_view kMasterExample = "{ lines: [field], program: [ ... ] }";
-constexpr std::string_view kStepExample = "{ every: 2 s, read: [soak-heater.load_current_l1] }";
 constexpr int kMostRetries = 100;
 constexpr int kMostFailures = 1'000'000;
-/// Below this a program would be busy with itself instead of with the line.
-constexpr Duration kShortestPeriod = std::chrono::milliseconds{1};
 
-/// Finds where a value stands on the wire, and that this stand-in can get there.
-std::optional<Target> read_target(const Node& at, const Place& place, const std::string& name,
-                                  bool for_writing, const MasterSpec& master, ScenarioDraft& draft) {
-  if (!draft.bench_known) return std::nullopt;
-  auto target = rehearsal::resolve_target(draft.spec.bench, name, for_writing);
-  if (!target) {
-    complain(draft.problems, place, label_of(at) + target.error());
-    return std::nullopt;
-  }
-  const auto& lines = target->lines;
-  const bool reachable = std::any_of(lines.begin(), lines.end(), [&](const std::string& line) {
-    return std::find(master.lines.begin(), master.lines.end(), line) != master.lines.end();
-  });
-  if (!reachable && draft.lines_known) {
-    complain(draft.problems, place,
-             label_of(at) + "'" + name + "' cannot be reached over " + listed(master.lines) + ", only over " +
-                 listed(lines));
-    return std::nullopt;
-  }
-  return std::move(target).value();
-}
-
-/// `{ soak-heater.setpoint: 50 % }`, or the word `nothing` where that may be said.
-std::vector<rehearsal::Write> read_writes(const Node* node, bool nothing_allowed, const MasterSpec& master,
-                                          ScenarioDraft& draft) {
-  std::vector<rehearsal::Write> writes;
-  if (node == nullptr) return writes;
-  if (nothing_allowed && node->kind == Node::Kind::scalar && node->text == "nothing") return writes;
-  if (node->kind != Node::Kind::mapping || node->entries.empty()) {
-    complain_kind(*node,
-                  nothing_allowed ? "values such as { soak-heater.setpoint: 0 % }, or 'nothing'"
-                                  : "values such as { soak-heater.setpoint: 50 % }",
-                  draft.problems);
-    return writes;
-  }
-  for (const auto& entry : node->entries) {
-    auto target = read_target(*node, entry.header, entry.label, true, master, draft);
-    double value = 0.0;
-    if (target && read_signal_value(entry, target->info, value, draft.problems))
-      writes.push_back({std::move(*target), value});
-  }
-  return writes;
-}
-
-void read_control_keys(Fields& fields, const Node& control, const MasterSpec& master, ProgramStep& step,
-                       ScenarioDraft& draft) {
-  auto& problems = draft.problems;
-  step.kind = ProgramStep::Kind::control;
-  std::string name;
-  if (read_text(&control, name, problems))
-    step.output = read_target(control, control.place, name, true, master, draft);
-  if (step.output && step.output->info.dimension != Dimension::ratio)
-    complain_kind(control, "a percentage to act on, such as UNIT.setpoint", problems);
-  const auto* from = fields.required("from", "expected the signal to hold");
-  if (read_text(from, name, problems))
-    step.measured = read_target(*from, from->place, name, false, master, draft);
-  if (step.measured && step.measured->info.dimension != Dimension::temperature)
-    complain(problems, from->place,
-             "from: control of '" + name + "' is not there yet; known now: temperatures");
-  read_quantity(fields.required("target"), Dimension::temperature, Bound::any, step.target_value, problems);
-  read_quantity(fields.required("gain", "expected one such as '4 %/K'"), Dimension::gain, Bound::positive,
-                step.gain, problems);
-  const auto* integral_time = fields.optional("integral_time");
-  if (read_duration(integral_time, Bound::not_negative, step.integral_time, problems) &&
-      step.integral_time == Duration{})
-    complain(problems, integral_time->place,
-             "integral_time: '" + integral_time->text +
-                 "' must be above 0; a loop without integral part leaves "
-                 "the key out");
-}
-
-/// `at` once, or `every` so often.
-void read_when(Fields& fields, bool repeats, ProgramStep& step, ScenarioDraft& draft) {
-  const auto* at = fields.optional("at");
-  const auto* every = fields.optional("every");
-  auto& problems = draft.problems;
-  if (at != nullptr && every != nullptr)
-    complain(problems, every->header, "a step runs 'at' a time or 'every' period, not both");
-  if (repeats && at != nullptr && every == nullptr)
-    complain(problems, at->header, "a control loop runs again and again: expected 'every' instead of 'at'");
-  const bool neither = fields.node().find("at") == nullptr && fields.node().find("every") == nullptr;
-  if (neither && fields.is_mapping())
-    complain(problems, fields.node().place, "when? expected 'at: 1 s' or 'every: 2 s'");
-  step.at = read_instant(at, problems);
-  // Nothing would tell that a step was never reached, unlike an anchor, which the judge asks for.
-  if (step.at && draft.ends_known && *step.at > draft.spec.ends)
-    complain(problems, at->place, "at: '" + at->text + "' is after the end of the run");
-  if (every == nullptr) return;
-  if (read_duration(every, Bound::positive, step.every, problems) && *step.every < kShortestPeriod)
-    complain_kind(*every, "a period of 1 ms or more", problems);
-}
-
-void read_step(const Node& node, MasterSpec& master, ScenarioDraft& draft) {
-  auto& problems = draft.problems;
-  ProgramStep step;
-  Fields fields(node, kStepExample, problems);
-  const auto* read = fields.optional("read");
-  const auto* write = fields.optional("write");
-  const auto* control = fields.optional("control");
-  const int actions = (read != nullptr ? 1 : 0) + (write != nullptr ? 1 : 0) + (control != nullptr ? 1 : 0);
-  read_when(fields, control != nullptr, step, draft);
-  if (actions != 1 && fields.is_mapping())
-    complain(problems, node.place,
-             "a step does one thing, expected exactly one of 'read', 'write' and 'control'");
-  if (read != nullptr) {
-    step.kind = ProgramStep::Kind::read;
-    for (const auto* item : read_list(read, problems))
-      if (auto target = read_target(*read, item->place, item->text, false, master, draft))
-        step.reads.push_back(std::move(*target));
-  }
-  if (write != nullptr) {
-    step.kind = ProgramStep::Kind::write;
-    step.writes = read_writes(write, false, master, draft);
-  }
-  if (control != nullptr) {
-    read_control_keys(fields, *control, master, step, draft);
-  } else {
-    for (const auto key : {"from", "target", "gain", "integral_time"})
-      fields.refuse(key, "goes with 'control' only");
-  }
-  fields.done();
-  master.program.push_back(std::move(step));
-}
-
-void read_when_lost(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
+void read_when_lost(const Node* node, MasterDraft& draft) {
   if (node == nullptr) return;
-  Fields fields(*node, "{ after: 3 failures, write: nothing }", draft.problems);
+  Fields fields(*node, "{ after: 3 failures, write: nothing }", draft.problems());
   read_whole(fields.required("after",
                              "expected how many requests in a row have to be given up, such as '3 failures'"),
-             {1, kMostFailures, "failures"}, master.lost_after, draft.problems);
-  master.when_lost_writes = read_writes(fields.optional("write"), true, master, draft);
+             {1, kMostFailures, "failures"}, draft.spec.lost_after, draft.problems());
+  draft.spec.when_lost_writes = read_writes(fields.optional("write"), true, draft);
+  draft.spec.when_lost_go = read_state_name(fields.optional("go"), draft);
+  if (draft.spec.when_lost_go) draft.led_to[*draft.spec.when_lost_go] = true;
   fields.done();
 }
 
-void read_when_back(const Node* node, bool can_be_lost, MasterSpec& master, ScenarioDraft& draft) {
+void read_when_back(const Node* node, bool can_be_lost, MasterDraft& draft) {
   if (node == nullptr) return;
-  Fields fields(*node, "{ write: { soak-heater.setpoint: 0 % } }", draft.problems);
-  master.when_back_writes = read_writes(fields.required("write"), true, master, draft);
+  Fields fields(*node, "{ write: { soak-heater.setpoint: 0 % } }", draft.problems());
+  const auto* go = fields.optional("go");
+  const auto* write = go != nullptr ? fields.optional("write") : fields.required("write");
+  draft.spec.when_back_writes = read_writes(write, true, draft);
+  draft.spec.when_back_go = read_state_name(go, draft);
+  if (draft.spec.when_back_go) draft.led_to[*draft.spec.when_back_go] = true;
   fields.done();
   if (!can_be_lost)
-    complain(draft.problems, node->header,
+    complain(draft.problems(), node->header,
              "when_back: only a slave that was lost comes back, and 'when_lost: { after: 3 failures }' says "
              "when that is");
 }
 
-void read_program(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
-  if (node == nullptr || node->kind == Node::Kind::refused) return;
-  if (node->kind != Node::Kind::sequence || node->items.empty())
-    return complain_kind(*node, "a list of steps such as { every: 2 s, read: [soak.measured] }",
-                         draft.problems);
-  for (const auto& item : node->items) read_step(item, master, draft);
+void read_lines(const Node* node, MasterDraft& draft) {
+  auto& scenario = draft.scenario;
+  const auto list = read_list(node, scenario.problems);
+  for (const auto* item : list)
+    if (!scenario.bench_known || scenario.names.check(*item, "lines", scenario.problems))
+      draft.spec.lines.push_back(item->text);
+  scenario.lines_known = !list.empty() && draft.spec.lines.size() == list.size();
 }
 
-void read_lines(const Node* node, MasterSpec& master, ScenarioDraft& draft) {
-  const auto list = read_list(node, draft.problems);
-  for (const auto* item : list)
-    if (!draft.bench_known || draft.names.check(*item, "lines", draft.problems))
-      master.lines.push_back(item->text);
-  draft.lines_known = !list.empty() && master.lines.size() == list.size();
+/// Its own idea of a serial line.
+void read_serial(const Node* node, MasterDraft& draft) {
+  std::string text;
+  if (!read_text(node, text, draft.problems())) return;
+  const auto format = parse_serial_format(text);
+  if (!format) return complain(draft.problems(), node->place, "serial: " + format.error());
+  draft.spec.serial = *format;
+  if (!draft.scenario.bench_known || !draft.scenario.lines_known) return;
+  const auto& lines = draft.scenario.spec.bench.lines;
+  const bool any = std::any_of(lines.begin(), lines.end(), [&](const bench::LineSpec& line) {
+    const auto& own = draft.spec.lines;
+    return !bench::over_tcp(line.kind) && std::find(own.begin(), own.end(), line.name) != own.end();
+  });
+  if (!any)
+    complain(draft.problems(), node->header, "serial: " + listed(draft.spec.lines) + " is reached over TCP");
+}
+
+/// Whether an instant is within the run; else complains.
+bool within_run(const Node& node, SimTime at, MasterDraft& draft) {
+  if (!draft.scenario.ends_known || at <= draft.scenario.spec.ends) return true;
+  complain(draft.problems(), node.place, label_of(node) + "'" + node.text + "' is after the end of the run");
+  return false;
+}
+
+void read_restart(const Node& node, MasterDraft& draft) {
+  auto& problems = draft.problems();
+  rehearsal::Restart restart;
+  Fields fields(node, "{ at: 60 s, after: 5 s }", problems);
+  const auto* at = fields.required("at", "expected when its power fails, such as '60 s'");
+  Duration since_start{};
+  const bool has_at = read_duration(at, Bound::positive, since_start, problems);
+  const bool has_after =
+      read_duration(fields.required("after", "expected how long it is without power, such as '5 s'"),
+                    Bound::positive, restart.after, problems);
+  fields.done();
+  if (!has_at || !has_after) return;
+  restart.at = SimTime{since_start};
+  if (!within_run(*at, restart.at, draft)) return;
+  const auto& others = draft.spec.restarts;
+  const SimTime begun = others.empty() ? draft.spec.starts : others.back().at + others.back().after;
+  const std::string begins = format_duration(begun.time_since_epoch());
+  if (restart.at <= begun)
+    return complain(problems, at->place,
+                    "at: '" + at->text + "' has to be after it has begun, which is at " + begins);
+  if (draft.spec.stops && restart.at >= *draft.spec.stops)
+    return complain(problems, at->place, "at: '" + at->text + "' is after it 'stops'");
+  draft.spec.restarts.push_back(restart);
+}
+
+/// When it runs and when not.
+void read_times(Fields& fields, MasterDraft& draft) {
+  auto& problems = draft.problems();
+  auto& spec = draft.spec;
+  const auto* starts = fields.optional("starts");
+  Duration since_start{};
+  if (read_duration(starts, Bound::not_negative, since_start, problems) &&
+      within_run(*starts, SimTime{since_start}, draft))
+    spec.starts = SimTime{since_start};
+  const auto* stops = fields.optional("stops");
+  std::optional<Duration> end;
+  if (read_duration(stops, Bound::positive, end, problems)) spec.stops = SimTime{*end};
+  if (spec.stops && *spec.stops <= spec.starts)
+    complain(problems, stops->place, "stops: '" + stops->text + "' is not after it 'starts'");
+  const auto* restarts = fields.optional("restarts");
+  if (restarts == nullptr || restarts->kind == Node::Kind::refused) return;
+  if (restarts->kind != Node::Kind::sequence) return read_restart(*restarts, draft);
+  if (restarts->items.empty())
+    complain_kind(*restarts, "power failures such as { at: 60 s, after: 5 s }", problems);
+  for (const auto& item : restarts->items) read_restart(item, draft);
+}
+
+/// How it asks.
+void read_manners(Fields& fields, MasterDraft& draft) {
+  auto& problems = draft.problems();
+  auto& spec = draft.spec;
+  read_duration(fields.optional("timeout"), Bound::positive, spec.timeout, problems);
+  read_whole(fields.optional("retries"), {0, kMostRetries}, spec.retries, problems);
+  const auto* pause = fields.optional("retry_after");
+  if (read_duration(pause, Bound::not_negative, spec.retry_after, problems) &&
+      fields.node().find("retries") == nullptr)
+    complain(problems, pause->header, "retry_after: there is no further try without 'retries'");
+  const auto* poll_lost = fields.optional("poll_lost_every");
+  read_duration(poll_lost, Bound::positive, spec.poll_lost_every, problems);
+  if (poll_lost != nullptr && fields.node().find("when_lost") == nullptr)
+    complain(problems, poll_lost->header,
+             "poll_lost_every: nothing counts as lost here without 'when_lost: { after: 3 failures }'");
+  read_serial(fields.optional("serial"), draft);
 }
 
 }  // namespace
 
-void read_master(const Node& node, ScenarioDraft& draft) {
-  auto& problems = draft.problems;
-  MasterSpec master;
-  master.name = node.label;
-  draft.names.declare("stand-in", node, problems);
+void read_master(const Node& node, ScenarioDraft& scenario) {
+  auto& problems = scenario.problems;
+  MasterDraft draft(scenario);
+  draft.spec.name = node.label;
+  scenario.names.declare("stand-in", node, problems);
   Fields fields(node, kMasterExample, problems);
-  read_lines(fields.required("lines", "expected the lines it uses, such as [field]"), master, draft);
-  read_duration(fields.optional("timeout"), Bound::positive, master.timeout, problems);
-  read_whole(fields.optional("retries"), {0, kMostRetries}, master.retries, problems);
-  std::optional<Duration> stops;
-  read_duration(fields.optional("stops"), Bound::positive, stops, problems);
-  if (stops) master.stops = SimTime{*stops};
-  read_program(fields.required("program", "expected what it does"), master, draft);
+  read_lines(fields.required("lines", "expected the lines it uses, such as [field]"), draft);
+  const auto* states = fields.optional("states");
+  if (states != nullptr && states->kind == Node::Kind::mapping) {
+    for (const auto& state : states->entries) draft.state_names.push_back(state.label);
+    draft.led_to.resize(draft.state_names.size(), false);
+  }
+  read_times(fields, draft);
+  read_manners(fields, draft);
+  const auto* program = fields.node().find("states") != nullptr
+                            ? fields.optional("program")
+                            : fields.required("program", "expected what it does");
+  draft.spec.program = read_program(program, std::nullopt, draft.spec.starts.time_since_epoch(), draft);
   const auto* when_lost = fields.optional("when_lost");
-  read_when_lost(when_lost, master, draft);
-  read_when_back(fields.optional("when_back"), when_lost != nullptr, master, draft);
+  read_when_lost(when_lost, draft);
+  read_when_back(fields.optional("when_back"), when_lost != nullptr, draft);
+  read_states(states, fields.optional("starts_in"), draft);
+  read_alarms(fields.optional("alarms"), draft);
   fields.done();
-  draft.spec.masters.push_back(std::move(master));
+  check_states(states, draft);
+  scenario.spec.masters.push_back(std::move(draft.spec));
 }
 
 }  // namespace emberline::io
