@@ -21,6 +21,9 @@ class RealLine {
   /// The error is one line: what could not be opened and why.
   [[nodiscard]] Result<Done, std::string> connect();
 
+  /// Closes what is open; the next request connects anew.
+  void disconnect();
+
   /// One request: `call` gets the connected context. No connection counts as a failure with ENOTCONN.
   template <class Call>
   auto ask(Call&& call) -> decltype(call(std::declval<modbus_t*>())) {
@@ -32,7 +35,6 @@ class RealLine {
 
  private:
   static CallFailure not_connected();
-  void disconnect();
   void recover(int error);
   [[nodiscard]] std::string why_not(int error) const;
 

@@ -50,7 +50,7 @@ SteppedStandIn::Channel::Channel(bench::Bench& bench, std::size_t index, const r
     : line(bench.spec().lines[index].name),
       rtu(bench::carries_rtu(bench.spec().lines[index].kind)),
       wire(carrier),
-      end(bench, index, master.name, place, master.timeout),
+      end(bench, index, master.name, place, master.timeout, master.serial),
       context(make_context(rtu)) {
   SocketPair pair = make_socket_pair();
   ours = std::move(pair.ours);
@@ -186,6 +186,13 @@ Result<Done, rehearsal::MasterLink::Failure> SteppedStandIn::write_bits(const st
 
 void SteppedStandIn::note(std::string sentence) {
   baton_.journal.note(baton_.now, spec_.name, std::move(sentence));
+}
+
+void SteppedStandIn::lost_power() {
+  for (Channel& channel : channels_) {
+    channel.arrived.clear();
+    channel.wire.reconnect(channel.end, baton_.now);
+  }
 }
 
 // --- the scheduler's side ----------------------------------------------------------------------------------

@@ -98,6 +98,7 @@ class SteppedStandIn final : private rehearsal::MasterLink {
                                    const std::vector<bool>& values) override;
   [[nodiscard]] bool over() const override { return baton_.over.load(std::memory_order_acquire); }
   void note(std::string sentence) override;
+  void lost_power() override;
 
   void thread_main();
   template <class T, class Call>

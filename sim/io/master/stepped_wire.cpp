@@ -14,8 +14,11 @@ constexpr Duration kTcpWay = std::chrono::microseconds{200};
 // --- a stand-in's end --------------------------------------------------------------------------------------
 
 WireEnd::WireEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
-                 Duration answer_within)
+                 Duration answer_within, std::optional<SerialFormat> serial)
     : order(place), timeout(answer_within), bench_(bench), line_(line), master_(std::move(master)) {
+  const bench::LineSpec& spec = bench.spec().lines.at(line);
+  const bool wire = bench::carries_rtu(spec.kind) && !bench::over_tcp(spec.kind);
+  if (wire && serial && *serial != spec.serial) foreign = serial;
   open();
 }
 
@@ -44,6 +47,10 @@ Duration SteppedWire::travel(std::size_t characters) const {
   return paced_ ? characters_time(serial_, characters) : Duration::zero();
 }
 
+Duration SteppedWire::travel(std::size_t characters, const WireEnd& from) const {
+  return from.foreign && paced_ ? characters_time(*from.foreign, characters) : travel(characters);
+}
+
 void SteppedWire::send(WireEnd& from, modbus::Bytes request, SimTime now) {
   from.asked_at = SimTime::max();
   from.deadline.reset();
@@ -63,7 +70,7 @@ void SteppedWire::begin(Waiting request, SimTime now) {
     if (!request.unheeded) from.deadline = now + 2 * kTcpWay;  // the refusal comes back
     return;
   }
-  const SimTime arrival = start + travel(request.request.size());
+  const SimTime arrival = start + travel(request.request.size(), from);
   if (!request.unheeded) {
     from.deadline = start + from.timeout;
     from.asked_at = arrival;
@@ -142,8 +149,12 @@ std::optional<SteppedWire::Delivery> SteppedWire::step(SimTime now) {
 
 /// The request's last byte is with the units.
 void SteppedWire::arrive(SimTime now) {
-  const Sending sent = std::move(*sending_);
+  Sending sent = std::move(*sending_);
   sending_.reset();
+  // Characters of another format come as characters with a framing error, which stand for nothing. Zeros are
+  // what a receiver shows for them often, and no run of zeros is a frame: from FFFFh, a CRC never gets to 0
+  // by them.
+  if (sent.end->foreign) std::fill(sent.request.begin(), sent.request.end(), std::uint8_t{0});
   if (tcp_) {
     const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
     const bool dead = conduct.half_open_since && sent.end->connected_at < *conduct.half_open_since;

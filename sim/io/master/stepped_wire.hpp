@@ -18,11 +18,14 @@ namespace emberline::io {
 /// A stand-in's end of a line, as the simulated wire sees it.
 class WireEnd {
  public:
+  /// `serial` is the stand-in's own idea of a serial line; nothing: the line's.
   WireEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
-          Duration answer_within);
+          Duration answer_within, std::optional<SerialFormat> serial = std::nullopt);
 
-  std::size_t order;                ///< place of the stand-in in the file: who is served first at one instant
-  Duration timeout;                 ///< from the start of sending
+  std::size_t order;  ///< place of the stand-in in the file: who is served first at one instant
+  Duration timeout;   ///< from the start of sending
+  /// How it sends when that is another format than the line's: nobody understands a character.
+  std::optional<SerialFormat> foreign;
   std::optional<SimTime> deadline;  ///< of the request that is on the wire
   SimTime
       asked_at{};  ///< when the last byte of the latest request is with the units; far off until it begins
@@ -111,6 +114,7 @@ class SteppedWire {
   void release_if_free(SimTime now);
   [[nodiscard]] bool in_use(SimTime now) const;
   [[nodiscard]] Duration travel(std::size_t characters) const;
+  [[nodiscard]] Duration travel(std::size_t characters, const WireEnd& from) const;
 
   bench::Bench& bench_;
   std::size_t line_;

@@ -31,7 +31,10 @@ class WallStandIn final : private rehearsal::MasterLink {
       : spec_(spec), run_(run) {
     for (const std::string& name : spec.lines) {
       for (const LineAddress& line : lines) {
-        if (line.name == name) lines_.emplace_back(line, spec.timeout);
+        if (line.name != name) continue;
+        LineAddress address = line;
+        if (spec.serial && address.rtu) address.serial = *spec.serial;
+        lines_.emplace_back(std::move(address), spec.timeout);
       }
     }
   }
@@ -48,6 +51,9 @@ class WallStandIn final : private rehearsal::MasterLink {
   [[nodiscard]] SimTime now() const override { return run_.now(); }
   [[nodiscard]] bool over() const override { return run_.over; }
   void note(std::string sentence) override { run_.note(spec_.name, std::move(sentence)); }
+  void lost_power() override {
+    for (RealLine& line : lines_) line.disconnect();
+  }
 
   [[nodiscard]] bool sleep_until(SimTime at) override {
     std::unique_lock lock(run_.mutex);
