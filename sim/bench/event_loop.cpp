@@ -36,8 +36,15 @@ bool EventLoop::run_rank(Rank rank, SimTime at) {
   return ran;
 }
 
-void EventLoop::run_instant(SimTime at) {
-  now_ = at;
+bool EventLoop::due(Rank rank, SimTime at) const {
+  const auto& sources = sources_[index_of(rank)];
+  return std::any_of(sources.begin(), sources.end(), [&](const EventSource* source) {
+    const auto next = source->next();
+    return next && *next <= at;
+  });
+}
+
+void EventLoop::settle(SimTime at) {
   for (;;) {
     bool ran = false;
     for (const Rank rank : kCausing) ran = run_rank(rank, at) || ran;
@@ -46,14 +53,17 @@ void EventLoop::run_instant(SimTime at) {
     if (!ran && !run_rank(Rank::grid, at)) break;
     touched_ = true;
   }
-  if (touched_ || std::any_of(sources_[index_of(Rank::expectations)].begin(),
-                              sources_[index_of(Rank::expectations)].end(), [&](const EventSource* source) {
-                                const auto due = source->next();
-                                return due && *due <= at;
-                              })) {
+}
+
+void EventLoop::run_instant(SimTime at) {
+  now_ = at;
+  do {
+    settle(at);
+    if (!touched_ && !due(Rank::expectations, at)) return;
     touched_ = false;
     for (auto* source : sources_[index_of(Rank::expectations)]) source->run(at);
-  }
+    // An entry of a timeline that waits for what has just been seen acts at this very instant.
+  } while (std::any_of(kCausing.begin(), kCausing.end(), [&](Rank rank) { return due(rank, at); }));
 }
 
 void EventLoop::run_before(SimTime end) {

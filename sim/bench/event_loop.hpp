@@ -24,8 +24,8 @@ enum class Rank : std::uint8_t { frames, timers, timeline, stand_ins, grid, expe
 
 /// Moves simulated time from event to event. At one instant the sources run in the order of their ranks, then
 /// in the order they were added. What an instant causes at that same instant is taken in a further round;
-/// grid and expectations come when nothing else is left. Expectations are looked at once after every instant
-/// at which anything ran.
+/// grid and expectations come when nothing else is left. Expectations are looked at after every instant at
+/// which anything ran; what they bring about at that instant goes round again, and they are looked at anew.
 class EventLoop {
  public:
   void add(Rank rank, EventSource& source);
@@ -43,6 +43,8 @@ class EventLoop {
 
  private:
   bool run_rank(Rank rank, SimTime at);
+  void settle(SimTime at);
+  [[nodiscard]] bool due(Rank rank, SimTime at) const;
   void run_instant(SimTime at);
 
   std::array<std::vector<EventSource*>, 6> sources_;

@@ -60,6 +60,24 @@ TEST_CASE("at one instant frames come before timers, timeline, stand-ins, grid a
   CHECK(loop.now() == at(10ms));
 }
 
+TEST_CASE("what expectations bring about at an instant is done at it, the last of a run included") {
+  for (const auto end : {10ms, 5ms}) {
+    CAPTURE(end.count());
+    std::string log;
+    Scripted timeline("timeline", {}, log), grid("grid", {at(5ms)}, log),
+        expectation("expect", {at(5ms)}, log);
+    EventLoop loop;
+    loop.add(Rank::timeline, timeline);
+    loop.add(Rank::grid, grid);
+    loop.add(Rank::expectations, expectation);
+    loop.run_through(at(4ms));
+    log.clear();
+    expectation.then = [&] { timeline.also(at(5ms)); };
+    loop.run_through(at(end));
+    CHECK(log == "grid@5 expect@5 timeline@5 expect@5 ");
+  }
+}
+
 TEST_CASE("what an instant causes at that instant is taken before grid and expectations") {
   std::string log;
   Scripted frame("frame", {}, log), master("master", {at(5ms)}, log), grid("grid", {at(5ms)}, log),
