@@ -1,66 +1,90 @@
 #pragma once
 
+#include <cstddef>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
+#include "sim/rehearsal/judge_heard.hpp"
+#include "sim/rehearsal/judge_samples.hpp"
+#include "sim/rehearsal/moments.hpp"
+#include "sim/rehearsal/question.hpp"
 #include "sim/rehearsal/scenario_spec.hpp"
+#include "sim/rehearsal/timeline.hpp"
 #include "sim/rehearsal/verdict.hpp"
 
 namespace emberline::rehearsal {
 
 /// Holds the expectations of a scenario against the running bench. Looked at after every instant at which
-/// anything happened and at every instant of the grid. Meaning:
+/// anything happened and at every instant of the grid, when everything of that instant has been done.
+/// Meaning:
 ///  - an interval runs from its anchor, included, to just before `until`, or to the end of the run, included;
-///  - `that` (within): true at some instant of the interval, at none before anchor + not_before, and by
-///  anchor + within;
-///    being true already counts unless it has to become true;
+///    a length of its own (length_of) ends it too, that instant included;
+///  - `that`, `eventually` (within): true at some instant of the interval, at none before anchor +
+///  not_before,
+///    and by anchor + within; being true already counts unless it has to become true; with `for`, true from
+///    such an instant on at every instant for so long, the last one included, all of them in the interval;
 ///  - `always`: true at every instant of the interval; `never`: true at none;
-///  - `first_write`: the first write of the point in the interval, by any master, refused or not, asked for
-///  such a value.
+///  - `comes` (count): comes to hold so many times; holding at the beginning counts;
+///  - `sequence`: each step at or after the instant of the one before, each time the first that comes;
+///  - what a master did (conduct): see ConductJudge; what happened in the interval, both ends as above.
 /// Nothing passes by silence: an anchor that never comes, a write that is never made or a run that ends first
 /// is "could not be judged".
 class Judge final : public bench::EventSource {
  public:
-  /// The scenario and the bench must outlive the judge.
-  Judge(const ScenarioSpec& scenario, const bench::Bench& bench);
+  /// All must outlive the judge.
+  Judge(const ScenarioSpec& scenario, const bench::Bench& bench, Moments& moments, const Timeline& timeline);
+  Judge(const Judge&) = delete;
+  Judge& operator=(const Judge&) = delete;
 
   [[nodiscard]] std::optional<SimTime> next() const override;
   void run(SimTime now) override;
-  /// To be told of every write that reaches a unit.
+  /// To be told of every write that reaches a unit, and of every request (MasterWatch::on_request).
   void write_seen(const unit::WriteSeen& write);
-  /// The run is over: what is still open is decided now.
+  void request_seen(const bench::RequestSeen& request, bool again);
+  /// Every master counts, whichever is named: a real one has come instead of the stand-ins. Before the start.
+  void let_any_master_count() { scene_.any_master = true; }
+  /// The run is over: what is still open is decided now. Once.
   [[nodiscard]] std::vector<Outcome> finish(SimTime now);
 
  private:
   struct Case {
     const Expectation* expectation;
-    std::optional<SimTime> from;   ///< nothing: the anchor never comes
-    std::optional<SimTime> until;  ///< nothing: the end of the run
-    bool until_missing = false;    ///< `until` is asked for, but never comes
-    std::optional<SimTime> deadline;
-    bool held_before = true;  ///< at the instant before; true until the first look, so that a start does not
-                              ///< count as becoming
-    std::optional<Outcome> outcome;
+    std::unique_ptr<Question> question{};
+    Samples::Columns columns{};
+    std::optional<Moments::Id> from_id{};
+    std::optional<Moments::Id> until_id{};
+    bool begun = false;
+    SimTime from{};
+    std::optional<SimTime> last{};  ///< of the interval, by its own length
+    Outcome outcome{};
+    bool decided = false;
   };
+  /// How an interval ended.
+  enum class End : std::uint8_t { none, until, length, run };
   void look(Case& item, SimTime now);
-  void look_within(Case& item, SimTime now, bool all);
-  void look_interval(Case& item, SimTime now, bool all);
-  void close_interval(Case& item, SimTime now);
-  void decide(Case& item, Outcome::Result result, SimTime at, std::string sentence);
-  [[nodiscard]] bool all_hold(const Expectation& expectation, SimTime now) const;
-  [[nodiscard]] std::string values_of(const Expectation& expectation, SimTime now) const;
-  [[nodiscard]] Outcome end_of(Case& item, SimTime now) const;
+  void begin(Case& item, SimTime from, SimTime now);
+  void tell(Case& item, std::optional<SimTime> until);
+  void close(Case& item, SimTime now, End end);
+  void close_at_run_end(Case& item, SimTime now);
+  void decide(Case& item, const Finding& finding, SimTime now, End end);
+  void decide_unjudged(Case& item, SimTime now, const std::string& why);
+  void drop_decided();
+  void find_next(SimTime now);
 
-  const bench::Bench& bench_;
+  Scene scene_;
+  Moments& moments_;
+  const Timeline& timeline_;
   SimTime ends_;  ///< when the run is meant to end
   std::vector<Case> cases_;
-  SimTime looked_at_{Duration{-1}};
+  std::vector<Case*> open_;  ///< not decided yet; what others wait to be met comes before them
+  Samples samples_;
+  HeardAtOnce heard_;
+  bool hears_ = false;  ///< somebody still open wants to know of writes and requests
+  std::optional<SimTime> next_{SimTime{}};
 };
-
-/// When an anchor comes, by the timeline of its scenario; nothing if it never does.
-[[nodiscard]] std::optional<SimTime> time_of(const Anchor& anchor, const ScenarioSpec& scenario);
 
 }  // namespace emberline::rehearsal

@@ -1,6 +1,7 @@
 #include "sim/rehearsal/rehearsal.hpp"
 
 #include <algorithm>
+#include <utility>
 
 namespace emberline::rehearsal {
 namespace {
@@ -16,8 +17,13 @@ Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Be
     : scenario_(scenario),
       seed_(seed),
       bench_(scenario.bench, with_seed(options, seed)),
-      timeline_(scenario.timeline, bench_),
-      judge_(scenario, bench_) {
+      moments_(scenario, bench_),
+      timeline_(scenario.timeline, bench_, moments_),
+      judge_(scenario, bench_, moments_, timeline_),
+      watch_(bench_.spec()) {
+  bench_.lines().add_observer(watch_);
+  watch_.on_request(
+      [this](const bench::RequestSeen& request, bool again) { judge_.request_seen(request, again); });
   bench_.on_write([this](const unit::WriteSeen& write) { judge_.write_seen(write); });
   loop_.add(bench::Rank::timers, bench_.timers());
   loop_.add(bench::Rank::timeline, timeline_);
@@ -25,11 +31,13 @@ Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Be
   loop_.add(bench::Rank::expectations, judge_);
 }
 
-void Rehearsal::leave_to_human(std::function<void(std::size_t)> ask) { (void)ask; }
+void Rehearsal::leave_to_human(std::function<void(std::size_t)> ask) {
+  timeline_.leave_to_human(std::move(ask));
+}
 
 void Rehearsal::done_by_human(std::size_t entry, SimTime at) {
-  (void)entry;
-  (void)at;
+  timeline_.done_by_human(entry, at);
+  loop_.touched();
 }
 
 Verdict Rehearsal::verdict(std::uint64_t transactions) {
@@ -40,6 +48,10 @@ Verdict Rehearsal::verdict(std::uint64_t transactions) {
   verdict.seed = seed_;
   verdict.ended = loop_.now();
   verdict.outcomes = judge_.finish(loop_.now());
+  timeline_.finish(loop_.now());
+  verdict.marks = timeline_.marks();
+  verdict.writes = watch_.writes();
+  verdict.silences = watch_.silences(loop_.now());
   // A story that expects nothing has proved nothing.
   verdict.passed = !verdict.outcomes.empty() &&
                    std::all_of(verdict.outcomes.begin(), verdict.outcomes.end(), [](const Outcome& outcome) {

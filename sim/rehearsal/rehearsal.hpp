@@ -8,6 +8,8 @@
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
 #include "sim/rehearsal/judge.hpp"
+#include "sim/rehearsal/master_watch.hpp"
+#include "sim/rehearsal/moments.hpp"
 #include "sim/rehearsal/scenario_spec.hpp"
 #include "sim/rehearsal/timeline.hpp"
 #include "sim/rehearsal/verdict.hpp"
@@ -32,6 +34,9 @@ class Rehearsal {
   void leave_to_human(std::function<void(std::size_t entry)> ask);
   /// The human has done what entry number `entry` asks for. Call between instants of the loop, at its time.
   void done_by_human(std::size_t entry, SimTime at);
+  /// A real master has come instead of the stand-ins: what is expected of one of them by name is expected
+  /// of whoever comes. Call before the loop runs.
+  void let_any_master_count() { judge_.let_any_master_count(); }
   /// Judges what is still open as of now and tells how it went. `transactions`: requests the stand-ins sent.
   [[nodiscard]] Verdict verdict(std::uint64_t transactions);
 
@@ -39,8 +44,10 @@ class Rehearsal {
   const ScenarioSpec& scenario_;
   std::uint64_t seed_;
   bench::Bench bench_;
+  Moments moments_;
   Timeline timeline_;
   Judge judge_;
+  MasterWatch watch_;
   bench::EventLoop loop_;
 };
 

@@ -27,7 +27,9 @@ struct TimelineEntry {
   std::string name;                      ///< by which others refer to it; empty: none
   std::string ask;  ///< what a human is asked to do; empty: nobody is asked. The bench carries the action out
                     ///< itself, unless a human is there: then the human does, and the bench does not
-  Place place;      ///< in the scenario's file, for messages
+  bool from_start = false;  ///< conditions count from the start of the run, as those of any other anchor do
+  bool takes_back = false;  ///< made by the `for` of the entry before it, so it is no entry of the file
+  Place place;              ///< in the scenario's file, for messages
 };
 
 /// A signal that is recorded for reports although no expectation speaks of it.

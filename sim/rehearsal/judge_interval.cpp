@@ -1,0 +1,40 @@
+// `always` and `never`: at every instant of an interval, or at none.
+#include "sim/rehearsal/judge_words.hpp"
+#include "sim/rehearsal/question.hpp"
+
+namespace emberline::rehearsal {
+namespace {
+
+class Interval final : public Question {
+ public:
+  Interval(const Expectation& expectation, const Scene& scene)
+      : expectation_(expectation), scene_(scene), never_(expectation.kind == Expectation::Kind::never) {}
+
+  void begin(SimTime /*from*/) override {}
+  [[nodiscard]] std::optional<Finding> look(SimTime now) override {
+    if (all_hold(expectation_.conditions, scene_.bench, now) != never_) return std::nullopt;
+    return Finding{Outcome::Result::failed, words(),
+                   "at " + words_of(now) + ": " + values_of(expectation_.conditions, scene_.bench, now), now};
+  }
+  [[nodiscard]] Finding over(SimTime end, bool /*by_run*/) override {
+    return {Outcome::Result::passed, {}, words(), end};
+  }
+
+ private:
+  [[nodiscard]] std::string words() const {
+    return (never_ ? "never " : "always ") + words_of(expectation_.conditions) +
+           (expectation_.holds_for ? " for " + words_of(*expectation_.holds_for) : "");
+  }
+
+  const Expectation& expectation_;
+  const Scene& scene_;
+  bool never_;
+};
+
+}  // namespace
+
+std::unique_ptr<Question> ask_interval(const Expectation& expectation, const Scene& scene) {
+  return std::make_unique<Interval>(expectation, scene);
+}
+
+}  // namespace emberline::rehearsal

@@ -1,0 +1,77 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string_view>
+#include <vector>
+
+#include "sim/bench/bench.hpp"
+#include "sim/rehearsal/anchor.hpp"
+#include "sim/rehearsal/scenario_spec.hpp"
+
+namespace emberline::rehearsal {
+
+/// Whether all of them hold as the bench stands.
+[[nodiscard]] bool all_hold(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now);
+
+/// When the anchors of a scenario come, as the run goes. Told of everything they can hang on: the timeline
+/// tells what happened, the judge what was met, and look() sees to conditions, as often as the judge looks.
+class Moments {
+ public:
+  using Id = std::size_t;
+  /// The scenario and the bench must outlive this.
+  Moments(const ScenarioSpec& scenario, const bench::Bench& bench) : scenario_(scenario), bench_(bench) {}
+
+  /// An anchor that counts from the start of the run. It must outlive this.
+  Id add(const Anchor& anchor);
+  /// An anchor whose conditions are looked at only from arm() on: the first instant at which they hold,
+  /// holding then included. Others count from the start all the same.
+  Id add_unarmed(const Anchor& anchor);
+  void arm(Id id);
+  /// The same, with a first look that does not wait for the next one.
+  void arm_and_look(Id id, SimTime now);
+  /// When it comes, `plus` included, as soon as that is known: at that instant or before it.
+  [[nodiscard]] std::optional<SimTime> at(Id id) const { return watched_[id].at; }
+
+  /// Entry number `entry` of the timeline was begun at `at`.
+  void happened(std::size_t entry, SimTime at);
+  /// The expectation of this name was met.
+  void met(std::string_view expectation, SimTime at);
+  /// Looks at the conditions that are waited for.
+  void look(SimTime now);
+  /// Changes whenever a further anchor has become known.
+  [[nodiscard]] std::uint64_t changes() const { return changes_; }
+
+  /// The first time at or after `since` that the entry, or one of the entries, of this anchor happened, or
+  /// that its expectation was met; `nth` and `plus` do not count. May lie ahead: the closing edge of a cycle.
+  [[nodiscard]] std::optional<SimTime> first_since(const Anchor& anchor, SimTime since) const;
+
+ private:
+  struct Watched {
+    const Anchor* anchor;
+    int left;  ///< times it still has to come
+    bool armed;
+    bool held = false;  ///< its conditions did at the last look
+    std::optional<SimTime> at{};
+  };
+  struct Event {
+    std::optional<std::size_t> entry;
+    std::string_view expectation;
+    SimTime at;
+  };
+  Id add(const Anchor& anchor, bool armed);
+  void tell(const Event& event);
+  [[nodiscard]] bool speaks_of(const Anchor& anchor, const Event& event) const;
+  void look_at(Watched& watched, SimTime now);
+  void know(Watched& watched, SimTime at);
+
+  const ScenarioSpec& scenario_;
+  const bench::Bench& bench_;
+  std::vector<Watched> watched_;
+  std::vector<Id> waiting_for_conditions_;
+  std::vector<Event> events_;
+  std::uint64_t changes_ = 0;
+};
+
+}  // namespace emberline::rehearsal
