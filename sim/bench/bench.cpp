@@ -11,7 +11,7 @@ namespace emberline::bench {
 Bench::Impl::Impl(BenchSpec spec, const Options& options)
     : spec_(std::move(spec)),
       wiring_(spec_),
-      power_(spec_, options.plant_speed, options.seed),
+      power_(spec_, options.plant_speed, options.seed, options.starts_from),
       grid_(spec_.supply.frequency_Hz),
       fed_by_(spec_.units.size()),
       lines_(spec_, journal_, options.seed),
@@ -29,6 +29,9 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
     units_.push_back(std::make_unique<unit::VirtualUnit>(entry.unit, journal_, *this));
     settling_ = std::max(settling_, whole_cycles(entry.unit.averaging, spec_.supply.frequency_Hz));
   }
+  if (options.starts_from)
+    for (const auto& saved : options.starts_from->units)
+      if (const auto u = spec_.find_unit(saved.name)) units_[*u]->count_on_from(saved.run_time);
   for (std::size_t u = 0; u < units_.size(); ++u)
     add_slave(spec_.units[u].unit.name, spec_.units[u].unit.lines, spec_.units[u].unit.id, *units_[u]);
   make_io_blocks();
@@ -248,9 +251,21 @@ double Bench::Impl::value(SignalId id, SimTime now) const {
   return 0.0;
 }
 
+BenchState Bench::Impl::save_state(SimTime now) {
+  power_.pass(now);
+  BenchState saved;
+  saved.bench = spec_.title;
+  saved.taken_at = now;
+  power_.save(saved);
+  for (std::size_t u = 0; u < units_.size(); ++u)
+    saved.units[u].run_time = from_seconds(units_[u]->value(registers::Point::run_time, now));
+  return saved;
+}
+
 // --- the public face
 
-Bench::Bench(BenchSpec spec, Options options) : impl_(std::make_unique<Impl>(std::move(spec), options)) {}
+Bench::Bench(BenchSpec spec, const Options& options)
+    : impl_(std::make_unique<Impl>(std::move(spec), options)) {}
 Bench::~Bench() = default;
 
 const BenchSpec& Bench::spec() const { return impl_->spec_; }
@@ -320,6 +335,7 @@ Bench::HeatBalance Bench::heat_balance() const {
   const auto& heat = impl_->power_.heat();
   return {heat.given_J(), heat.stored_J(), heat.lost_J()};
 }
+BenchState Bench::save_state(SimTime now) { return impl_->save_state(now); }
 plant::Waves Bench::waves(std::size_t unit) const { return impl_->power_.waves(unit); }
 
 double Bench::value(SignalId id, SimTime now) const { return impl_->value(id, now); }

@@ -8,6 +8,7 @@
 #include <string_view>
 
 #include "sim/bench/bench_spec.hpp"
+#include "sim/bench/bench_state.hpp"
 #include "sim/bench/event_loop.hpp"
 #include "sim/bench/journal.hpp"
 #include "sim/bench/lines.hpp"
@@ -45,9 +46,11 @@ class Bench {
   struct Options {
     double plant_speed = 1.0;  ///< how much faster than electrical time the thermal side runs
     std::uint64_t seed = 1;    ///< of everything that happens by chance
+    /// Hot from an earlier run; needs problems(*starts_from, spec).empty(). Default: as the spec says.
+    std::optional<BenchState> starts_from{};
   };
   explicit Bench(BenchSpec spec) : Bench(std::move(spec), Options{}) {}
-  Bench(BenchSpec spec, Options options);
+  Bench(BenchSpec spec, const Options& options);
   ~Bench();
 
   [[nodiscard]] const BenchSpec& spec() const;
@@ -124,13 +127,15 @@ class Bench {
   // --- looking in; reading never moves anything
   [[nodiscard]] double value(SignalId id, SimTime now) const;
   [[nodiscard]] const unit::VirtualUnit& unit(std::size_t index) const;
-  /// Where the heat of all zones has gone since the start, J: given = stored + lost.
+  /// Where the heat of all zones has gone since the start of this run, J: given = stored + lost.
   struct HeatBalance {
     double given_J = 0.0;
     double stored_J = 0.0;
     double lost_J = 0.0;
   };
   [[nodiscard]] HeatBalance heat_balance() const;
+  /// How hot it is and what its counters show at `now`, for a later run. Moves the plant on to there first.
+  [[nodiscard]] BenchState save_state(SimTime now);
   /// One cycle of a unit's voltages and currents as they are now, for drawing.
   [[nodiscard]] plant::Waves waves(std::size_t unit) const;
   /// What has gone over the lines so far.

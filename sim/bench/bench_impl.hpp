@@ -54,6 +54,7 @@ class Bench::Impl final : public unit::UnitObserver {
   void run_grid(SimTime now);
 
   [[nodiscard]] double value(SignalId id, SimTime now) const;
+  [[nodiscard]] BenchState save_state(SimTime now);
   void write_seen(const unit::WriteSeen& write) override {
     for (LineObserver* observer : lines_.observers()) observer->write(write);
     if (on_write_) on_write_(write);

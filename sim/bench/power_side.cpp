@@ -1,6 +1,7 @@
 #include "sim/bench/power_side.hpp"
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
 
 #include "plant-models/electrical/phase_control.hpp"
@@ -41,7 +42,8 @@ Duration whole_cycles(Duration averaging, double frequency_Hz) {
   return from_seconds(cycles / frequency_Hz);
 }
 
-PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t seed)
+PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t seed,
+                     const std::optional<BenchState>& starts_from)
     : spec_(spec),
       plant_speed_(plant_speed),
       network_(spec.supply, loads_of(spec)),
@@ -73,13 +75,14 @@ PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t se
       const plant::Fuse fuse(*entry.fuse);
       units_.back().fuses.emplace(std::array{fuse, fuse, fuse});
     }
-    told_[u].element_degC = heat_.element_degC(u);
     for (std::size_t leg = 0; leg < 3; ++leg) {
       plant::LegState as_built;
       as_built.ageing = entry.load.ageing[leg];
       units_.back().stage.set_leg(leg, as_built);
     }
   }
+  if (starts_from) begin_at(*starts_from);
+  for (std::size_t u = 0; u < spec.units.size(); ++u) told_[u].element_degC = heat_.element_degC(u);
   make_rings();
   settle();
   // The meters were on before the run began: their windows are full of the state the bench starts in.
@@ -88,6 +91,32 @@ PowerSide::PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t se
     look_at_cycle(u);
   }
   total_meter_.append(whole_cycles(kSupplyAveraging, spec.supply.frequency_Hz), total_stretch_);
+}
+
+void PowerSide::begin_at(const BenchState& state) {
+  assert(problems(state, spec_).empty());
+  auto heat = heat_.state();  // of the elements without a zone
+  for (const auto& zone : state.zones) heat.zones[*spec_.find_zone(zone.name)] = zone.heat;
+  for (const auto& saved : state.units) {
+    const auto unit = *spec_.find_unit(saved.name);
+    units_[unit].energy_J = saved.energy_J;
+    if (saved.element_degC) heat.elements_degC[unit] = *saved.element_degC;
+    if (saved.heat_sink_degC) units_[unit].heat_sink->set_temperature(*saved.heat_sink_degC);
+  }
+  heat_.begin_at(heat);
+}
+
+void PowerSide::save(BenchState& state) const {
+  const auto heat = heat_.state();
+  for (std::size_t zone = 0; zone < spec_.zones.size(); ++zone)
+    state.zones.push_back({spec_.zones[zone].name, heat.zones[zone]});
+  for (std::size_t unit = 0; unit < units_.size(); ++unit) {
+    auto& saved = state.units.emplace_back();
+    saved.name = spec_.units[unit].unit.name;
+    saved.energy_J = units_[unit].energy_J;
+    if (has_warm_element(spec_.units[unit])) saved.element_degC = heat.elements_degC[unit];
+    if (const auto& sink = units_[unit].heat_sink) saved.heat_sink_degC = sink->temperature_degC();
+  }
 }
 
 void PowerSide::make_rings() {

@@ -14,6 +14,7 @@
 #include "plant-models/thermal/thermal_plant.hpp"
 #include "sim/base/sim_time.hpp"
 #include "sim/bench/bench_spec.hpp"
+#include "sim/bench/bench_state.hpp"
 #include "sim/bench/demand_meter.hpp"
 #include "sim/bench/power_stage.hpp"
 #include "sim/unit/virtual_unit.hpp"
@@ -36,7 +37,9 @@ struct SupplyMeter {
 /// settles the new conditions.
 class PowerSide {
  public:
-  PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t seed);
+  /// `starts_from` is how hot it is at the start; nothing: as the spec says.
+  PowerSide(const BenchSpec& spec, double plant_speed, std::uint64_t seed,
+            const std::optional<BenchState>& starts_from);
 
   /// Lets the time up to `now` pass under the conditions of the last settle(): meters, energy and heat move
   /// on.
@@ -86,6 +89,8 @@ class PowerSide {
   [[nodiscard]] double zone_degC(std::size_t zone) const { return heat_.zone_degC(zone); }
   [[nodiscard]] double zone_measured_degC(std::size_t zone) const { return heat_.measured_degC(zone); }
   [[nodiscard]] const plant::ThermalPlant& heat() const { return heat_; }
+  /// Adds zones and units to `state`, with their heat and energy.
+  void save(BenchState& state) const;
   [[nodiscard]] plant::Waves waves(std::size_t unit) const { return network_.waves(unit, supply_, told_); }
 
  private:
@@ -135,6 +140,7 @@ class PowerSide {
   };
   /// Which of the network's lines and legs a unit's own first, second and third are.
   [[nodiscard]] std::size_t line_of(std::size_t unit, std::size_t own) const;
+  void begin_at(const BenchState& state);
   void make_rings();
   void tell(std::size_t unit);
   void feed_meters();

@@ -44,6 +44,7 @@ class VirtualUnit::Impl {
   void set_terminal(Terminal terminal, bool closed, SimTime at);
   [[nodiscard]] bool terminal(Terminal terminal) const;
   void set_powered(bool on, SimTime at);
+  void count_on_from(Duration run_time) { run_time_ = run_time; }
   void set_local_setpoint(double fraction, SimTime at);
   [[nodiscard]] std::optional<SimTime> next_timer() const;
   void run_timers(SimTime now);

@@ -10,6 +10,7 @@ namespace emberline::unit {
 VirtualUnit::VirtualUnit(const UnitSpec& spec, JournalSink& journal, UnitObserver& observer)
     : impl_(std::make_unique<Impl>(spec, journal, observer)) {}
 VirtualUnit::~VirtualUnit() = default;
+void VirtualUnit::count_on_from(Duration run_time) { impl_->count_on_from(run_time); }
 
 std::optional<modbus::Bytes> VirtualUnit::take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) {
   return impl_->take_up(pdu, arrival);

@@ -108,6 +108,8 @@ class VirtualUnit final : public modbus::Slave {
   /// open.
   VirtualUnit(const UnitSpec& spec, JournalSink& journal, UnitObserver& observer);
   ~VirtualUnit() override;
+  /// What its counter of run time showed at the end of an earlier run. Comes before anything else.
+  void count_on_from(Duration run_time);
 
   // --- the master's side
   std::optional<modbus::Bytes> take_up(modbus::ByteView pdu, const modbus::Arrival& arrival) override;
