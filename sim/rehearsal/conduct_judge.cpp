@@ -43,17 +43,21 @@ bool ConductJudge::counts(std::string_view master) const {
 void ConductJudge::begin(SimTime at) { rule_->begin(at); }
 
 void ConductJudge::write(const unit::WriteSeen& write) {
-  if (counts(write.master)) rule_->write(write);
+  if (!rule_->decided() && counts(write.master)) rule_->write(write);
 }
 
 void ConductJudge::request(const bench::RequestSeen& request, bool again) {
-  if (counts(request.master)) rule_->request(request, again);
+  if (!rule_->decided() && counts(request.master)) rule_->request(request, again);
 }
 
-std::optional<Finding> ConductJudge::look(SimTime now) const { return rule_->look(now); }
-std::optional<SimTime> ConductJudge::next() const { return rule_->next(); }
+std::optional<Finding> ConductJudge::look(SimTime now) const {
+  return rule_->decided() ? rule_->decided() : rule_->look(now);
+}
+std::optional<SimTime> ConductJudge::next() const { return rule_->decided() ? std::nullopt : rule_->next(); }
 
-Finding ConductJudge::finish(SimTime end) const { return rule_->finish(end); }
+Finding ConductJudge::finish(SimTime end) const {
+  return rule_->decided() ? *rule_->decided() : rule_->finish(end);
+}
 
 bool matches_write(const Conduct& conduct, const bench::BenchSpec& bench, const unit::WriteSeen& write,
                    bool any_master) {

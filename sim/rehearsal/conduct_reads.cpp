@@ -70,20 +70,19 @@ class PollPeriodRule final : public ConductRule {
         read_(context.bench, context.conduct.index, context.conduct.point) {}
 
   void request(const bench::RequestSeen& request, bool /*again*/) override {
-    if (decided_ || !read_.is_in(request)) return;
+    if (!read_.is_in(request)) return;
     if (reads_++ > 0) {
       const Duration gap = request.at - last_;
       shortest_ = reads_ == 2 ? gap : std::min(shortest_, gap);
       longest_ = std::max(longest_, gap);
       if (!holds(*conduct_.condition, to_seconds(gap)))
-        decided_ = Finding{Result::failed, expected(),
-                           "from the read at " + at_words(last_) + " to that at " + at_words(request.at) +
-                               " by " + std::string(request.master) + " it took " + format_duration(gap),
-                           request.at};
+        decide({Result::failed, expected(),
+                "from the read at " + at_words(last_) + " to that at " + at_words(request.at) + " by " +
+                    std::string(request.master) + " it took " + format_duration(gap),
+                request.at});
     }
     last_ = request.at;
   }
-  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
   [[nodiscard]] Finding finish(SimTime end) const override {
     if (reads_ == 0)
       return {Result::not_judged, {}, (by_.empty() ? "nobody" : conduct_.by) + " read " + conduct_.name, end};
@@ -107,7 +106,6 @@ class PollPeriodRule final : public ConductRule {
   SimTime last_{};
   Duration shortest_{};
   Duration longest_{};
-  std::optional<Finding> decided_;
 };
 
 class ReadBackRule final : public ConductRule {
@@ -120,27 +118,25 @@ class ReadBackRule final : public ConductRule {
 
   void write(const unit::WriteSeen& write) override {
     if (!write.accepted || !is_of_point(conduct_, bench_, write)) return;
-    check(write.at);
+    if (is_over(write.at)) return decide(missed());
     ++unread_;
     // Whoever reads the oldest in time has read the later ones in time.
     if (!oldest_) oldest_ = note_of(write);
   }
   void request(const bench::RequestSeen& request, bool /*again*/) override {
     if (!oldest_ || !read_.is_answered_in(request)) return;
-    check(request.at);
+    if (is_over(request.at)) return decide(missed());
     slowest_ = std::max(slowest_, Duration{request.at - oldest_->at});
     read_back_ += std::exchange(unread_, 0);
     oldest_.reset();
   }
   [[nodiscard]] std::optional<Finding> look(SimTime now) const override {
-    if (decided_) return decided_;
     return oldest_ && now >= oldest_->at + conduct_.window ? std::optional(missed()) : std::nullopt;
   }
   [[nodiscard]] std::optional<SimTime> next() const override {
     return oldest_ ? std::optional(oldest_->at + conduct_.window) : std::nullopt;
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
-    if (decided_) return *decided_;
     if (oldest_ && oldest_->at + conduct_.window < end) return missed();
     if (read_back_ > 0)
       return {Result::passed, expected(),
@@ -158,9 +154,7 @@ class ReadBackRule final : public ConductRule {
   }
 
  private:
-  void check(SimTime now) {
-    if (!decided_ && oldest_ && now > oldest_->at + conduct_.window) decided_ = missed();
-  }
+  [[nodiscard]] bool is_over(SimTime now) const { return oldest_ && now > oldest_->at + conduct_.window; }
   [[nodiscard]] std::string expected() const {
     return "every write of " + conduct_.name + by_ + " to be read back within " +
            format_duration(conduct_.window);
@@ -178,7 +172,6 @@ class ReadBackRule final : public ConductRule {
   std::uint64_t unread_ = 0;
   std::uint64_t read_back_ = 0;
   Duration slowest_{};
-  std::optional<Finding> decided_;
 };
 
 class ReadBeforeWriteRule final : public ConductRule {
@@ -190,19 +183,18 @@ class ReadBeforeWriteRule final : public ConductRule {
         read_(context.bench, context.conduct.other_index, context.conduct.other_point) {}
 
   void write(const unit::WriteSeen& write) override {
-    if (decided_ || !is_of_point(conduct_, bench_, write)) return;
+    if (!is_of_point(conduct_, bench_, write)) return;
     const auto text = note_of(write).text;
-    decided_ = Finding{
-        read_at_ ? Result::passed : Result::failed,
-        "an answered read of " + conduct_.other_name + " before the first write of " + conduct_.name + by_,
-        read_at_ ? "it was read at " + at_words(*read_at_) + ", then written: " + text
-                 : "it was written before that: " + text,
-        write.at};
+    decide(
+        {read_at_ ? Result::passed : Result::failed,
+         "an answered read of " + conduct_.other_name + " before the first write of " + conduct_.name + by_,
+         read_at_ ? "it was read at " + at_words(*read_at_) + ", then written: " + text
+                  : "it was written before that: " + text,
+         write.at});
   }
   void request(const bench::RequestSeen& request, bool /*again*/) override {
-    if (!read_at_ && !decided_ && read_.is_answered_in(request)) read_at_ = request.at;
+    if (!read_at_ && read_.is_answered_in(request)) read_at_ = request.at;
   }
-  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
   [[nodiscard]] Finding finish(SimTime end) const override {
     return {Result::not_judged, {}, (by_.empty() ? "nobody" : conduct_.by) + " wrote " + conduct_.name, end};
   }
@@ -213,7 +205,6 @@ class ReadBeforeWriteRule final : public ConductRule {
   std::string by_;
   PointRead read_;
   std::optional<SimTime> read_at_;
-  std::optional<Finding> decided_;
 };
 
 }  // namespace

@@ -31,15 +31,14 @@ class SilenceRule final : public ConductRule {
   void begin(SimTime at) override { since_ = longest_from_ = longest_to_ = at; }
   void request(const bench::RequestSeen& request, bool /*again*/) override {
     const bool heard = slave_ ? slave_->is_reached(request) : request.line == conduct_.index;
-    if (!heard || decided_) return;
+    if (!heard) return;
     take(longest_from_, longest_to_, request.at);
     since_ = request.at;
     const double so_far = to_seconds(longest_to_ - longest_from_);
     if (settled_false(*conduct_.condition, so_far))
-      decided_ = Finding{Result::failed, expected(), silent(longest_from_, longest_to_), request.at};
+      decide({Result::failed, expected(), silent(longest_from_, longest_to_), request.at});
   }
   [[nodiscard]] std::optional<Finding> look(SimTime now) const override {
-    if (decided_) return decided_;
     if (!settled_true(*conduct_.condition, to_seconds(now - since_))) return std::nullopt;
     return Finding{Result::passed, expected(), silent(since_, now), now};
   }
@@ -50,7 +49,6 @@ class SilenceRule final : public ConductRule {
     return std::nullopt;
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
-    if (decided_) return *decided_;
     SimTime from = longest_from_;
     SimTime to = longest_to_;
     take(from, to, end);
@@ -82,7 +80,6 @@ class SilenceRule final : public ConductRule {
   SimTime since_{};
   SimTime longest_from_{};
   SimTime longest_to_{};
-  std::optional<Finding> decided_;
 };
 
 class RetriesRule final : public ConductRule {
@@ -90,15 +87,14 @@ class RetriesRule final : public ConductRule {
   explicit RetriesRule(const RuleContext& context)
       : conduct_(context.conduct), by_(context.by), slave_(slave_of(context)) {}
   void request(const bench::RequestSeen& request, bool again) override {
-    if (!again || decided_ || !slave_.is_asked(request)) return;
+    if (!again || !slave_.is_asked(request)) return;
     const auto count = static_cast<double>(++count_);
     last_ = "by " + std::string(request.master) + " at " + at_words(request.at);
     const auto& condition = *conduct_.condition;
     if (settled_true(condition, count) || settled_false(condition, count))
-      decided_ = Finding{holds(condition, count) ? Result::passed : Result::failed, expected(),
-                         the_nth(count_) + " was sent " + last_, request.at};
+      decide({holds(condition, count) ? Result::passed : Result::failed, expected(),
+              the_nth(count_) + " was sent " + last_, request.at});
   }
-  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
   [[nodiscard]] Finding finish(SimTime end) const override {
     const bool good = holds(*conduct_.condition, static_cast<double>(count_));
     return {good ? Result::passed : Result::failed, expected(),
@@ -114,7 +110,6 @@ class RetriesRule final : public ConductRule {
   Slave slave_;
   std::uint64_t count_ = 0;
   std::string last_;
-  std::optional<Finding> decided_;
 };
 
 class ExceptionsRule final : public ConductRule {
@@ -122,7 +117,7 @@ class ExceptionsRule final : public ConductRule {
   explicit ExceptionsRule(const RuleContext& context)
       : conduct_(context.conduct), by_(context.by), slave_(slave_of(context)) {}
   void request(const bench::RequestSeen& request, bool /*again*/) override {
-    if (decided_ || !slave_.is_asked(request)) return;
+    if (!slave_.is_asked(request)) return;
     const auto refusal = modbus::refusal_of(request.answer);
     if (!refusal) return;
     ++count_;
@@ -134,14 +129,13 @@ class ExceptionsRule final : public ConductRule {
       const bool good = holds(condition, bits_);
       // One that is excluded has come, or the last that is included.
       if (good == (condition.comparator == Comparator::include))
-        decided_ = Finding{good ? Result::passed : Result::failed, expected(), what_came(), request.at};
+        decide({good ? Result::passed : Result::failed, expected(), what_came(), request.at});
     } else if (const auto count = static_cast<double>(count_);
                settled_true(condition, count) || settled_false(condition, count)) {
-      decided_ = Finding{holds(condition, count) ? Result::passed : Result::failed, expected(), what_came(),
-                         request.at};
+      decide(
+          {holds(condition, count) ? Result::passed : Result::failed, expected(), what_came(), request.at});
     }
   }
-  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
   [[nodiscard]] Finding finish(SimTime end) const override {
     const bool good = holds(*conduct_.condition, by_code() ? bits_ : static_cast<double>(count_));
     return {good ? Result::passed : Result::failed, expected(), what_came(), end};
@@ -192,7 +186,6 @@ class ExceptionsRule final : public ConductRule {
   std::uint64_t count_ = 0;
   std::uint32_t bits_ = 0;
   std::map<modbus::Refusal, Met> met_;
-  std::optional<Finding> decided_;
 };
 
 }  // namespace

@@ -3,6 +3,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "sim/rehearsal/conduct_judge.hpp"
 
@@ -46,11 +47,21 @@ class ConductRule {
  public:
   virtual ~ConductRule() = default;
   virtual void begin(SimTime /*at*/) {}
+  // Not called once it is decided.
   virtual void write(const unit::WriteSeen& /*write*/) {}
   virtual void request(const bench::RequestSeen& /*request*/, bool /*again*/) {}
-  [[nodiscard]] virtual std::optional<Finding> look(SimTime now) const = 0;
+  /// What time alone decides.
+  [[nodiscard]] virtual std::optional<Finding> look(SimTime /*now*/) const { return std::nullopt; }
   [[nodiscard]] virtual std::optional<SimTime> next() const { return std::nullopt; }
   [[nodiscard]] virtual Finding finish(SimTime end) const = 0;
+  /// What a write or request has decided.
+  [[nodiscard]] const std::optional<Finding>& decided() const { return decided_; }
+
+ protected:
+  void decide(Finding finding) { decided_ = std::move(finding); }
+
+ private:
+  std::optional<Finding> decided_;
 };
 
 /// What a rule is made from. `by`: " by plc" where only that stand-in counts, else empty.

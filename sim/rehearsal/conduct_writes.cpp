@@ -17,12 +17,11 @@ class WriteRule : public ConductRule {
       : conduct_(context.conduct), bench_(context.bench), by_(context.by) {}
 
   void write(const unit::WriteSeen& write) final {
-    if (decided_ || !is_of_point(conduct_, bench_, write)) return;
+    if (!is_of_point(conduct_, bench_, write)) return;
     last_ = note_of(write);
     ++count_;
     add();
   }
-  [[nodiscard]] std::optional<Finding> look(SimTime /*now*/) const override { return decided_; }
 
  protected:
   /// A write has come: last_, and count_ with it.
@@ -37,7 +36,7 @@ class WriteRule : public ConductRule {
     return hint ? ", " + *hint : "";
   }
   void decide(Result result, std::string expected, std::string happened) {
-    decided_ = Finding{result, std::move(expected), std::move(happened), last_.at};
+    ConductRule::decide({result, std::move(expected), std::move(happened), last_.at});
   }
 
   const Conduct& conduct_;
@@ -45,7 +44,6 @@ class WriteRule : public ConductRule {
   std::string by_;
   WriteNote last_;
   std::uint64_t count_ = 0;
-  std::optional<Finding> decided_;
 };
 
 /// first_write, last_write, every_write
@@ -132,7 +130,7 @@ class WriteRateRule final : public WriteRule {
     if (least_.value_or(0) > 0) too_few_after_.push_back(at - Duration{1});
   }
   [[nodiscard]] std::optional<Finding> look(SimTime now) const override {
-    if (decided_ || too_few_after_.empty() || now < window_over()) return decided_;
+    if (too_few_after_.empty() || now < window_over()) return std::nullopt;
     return too_few();
   }
   [[nodiscard]] std::optional<SimTime> next() const override {
@@ -168,10 +166,7 @@ class WriteRateRule final : public WriteRule {
   void add() override {
     const SimTime now = last_.at;
     if (least_.value_or(0) > 0) {
-      if (now > window_over()) {
-        decided_ = too_few();
-        return;
-      }
+      if (now > window_over()) return ConductRule::decide(too_few());
       too_few_after_.push_back(now);
       if (too_few_after_.size() > *least_) too_few_after_.pop_front();
     }
