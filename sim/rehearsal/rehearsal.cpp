@@ -6,8 +6,10 @@
 namespace emberline::rehearsal {
 namespace {
 
-bench::Bench::Options with_seed(bench::Bench::Options options, std::uint64_t seed) {
+bench::Bench::Options of_run(const ScenarioSpec& scenario, std::uint64_t seed,
+                             bench::Bench::Options options) {
   options.seed = seed;
+  options.starts_from = scenario.starts_from;
   return options;
 }
 
@@ -16,7 +18,7 @@ bench::Bench::Options with_seed(bench::Bench::Options options, std::uint64_t see
 Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Bench::Options options)
     : scenario_(scenario),
       seed_(seed),
-      bench_(scenario.bench, with_seed(options, seed)),
+      bench_(scenario.bench, of_run(scenario, seed, std::move(options))),
       moments_(scenario, bench_),
       timeline_(scenario.timeline, bench_, moments_),
       judge_(scenario, bench_, moments_, timeline_),
