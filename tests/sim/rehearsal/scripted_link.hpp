@@ -18,7 +18,8 @@ class ScriptedLink final : public MasterLink {
   struct Answer {
     bool any = true;
     std::optional<modbus::Refusal> refusal{};
-    std::uint16_t word = 0;  ///< every register (or bit) of the answer
+    std::uint16_t word = 0;              ///< every register (or bit) of the answer
+    std::vector<std::uint16_t> words{};  ///< the registers of a read one by one, where they differ
   };
   using Script = std::function<Answer(const std::string& request, SimTime at)>;
 
@@ -37,6 +38,7 @@ class ScriptedLink final : public MasterLink {
     const char* word = table == modbus::Table::input_registers ? " input " : " holding ";
     const auto answer = ask(line + " " + std::to_string(id) + word + text(range));
     if (!answer) return emberline::Failure{answer.error()};
+    if (!words_.empty()) return words_;
     return std::vector<std::uint16_t>(range.count, *answer);
   }
   Result<std::vector<bool>, Failure> read_bits(const std::string& line, int id, modbus::Table table,
@@ -59,6 +61,7 @@ class ScriptedLink final : public MasterLink {
     return done(ask(request));
   }
   void note(std::string sentence) override { log(sentence); }
+  void lost_power() override { did.push_back(stamp() + "lost its connections"); }
 
   std::vector<std::string> did;    ///< requests, with the time at which they were sent
   std::vector<std::string> noted;  ///< notes, with the time
@@ -79,6 +82,7 @@ class ScriptedLink final : public MasterLink {
   Result<std::uint16_t, Failure> ask(const std::string& request) {
     did.push_back(stamp() + request);
     const Answer answer = script_(request, now_);
+    words_ = answer.words;
     now_ += answer.any ? std::chrono::milliseconds{10} : timeout_;
     if (!answer.any) return emberline::Failure{Failure{}};
     if (answer.refusal) return emberline::Failure{Failure{answer.refusal}};
@@ -86,6 +90,7 @@ class ScriptedLink final : public MasterLink {
   }
 
   SimTime now_{};
+  std::vector<std::uint16_t> words_;  ///< of the answer of now
   SimTime end_;
   Duration timeout_;
   Script script_;

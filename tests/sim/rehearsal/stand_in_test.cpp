@@ -8,103 +8,12 @@
 
 #include "sim/rehearsal/pi_loop.hpp"
 #include "sim/rehearsal/refusal_words.hpp"
-#include "tests/sim/rehearsal/scripted_link.hpp"
-
-namespace doctest {
-template <>
-struct StringMaker<std::vector<std::string>> {
-  static String convert(const std::vector<std::string>& lines) {
-    std::string text;
-    for (const auto& line : lines) text += "\n    " + line;
-    return text.c_str();
-  }
-};
-}  // namespace doctest
+#include "tests/sim/rehearsal/stand_in_rig.hpp"
 
 namespace emberline::rehearsal {
 namespace {
 
-using namespace std::chrono_literals;
-using Answer = ScriptedLink::Answer;
-using Kind = ProgramStep::Kind;
-using Lines = std::vector<std::string>;
-
-constexpr Answer kSilence{.any = false, .refusal = {}};
-
-SimTime at(Duration since_start) { return SimTime{since_start}; }
-
-/// A register of unit `slave` (id = slave + 1) on line "field".
-Target unit_register(std::size_t slave, const std::string& name, std::uint16_t address) {
-  Target target;
-  target.slave = slave;
-  target.slave_name = name.substr(0, name.find('.'));
-  target.name = name;
-  target.id = static_cast<int>(slave) + 1;
-  target.lines = {"field"};
-  target.row.address = address;
-  target.row.layout.scale = 0.001;
-  target.info.dimension = Dimension::ratio;
-  return target;
-}
-
-Target coil(const std::string& name, std::uint16_t address) {
-  Target target = unit_register(0, name, address);
-  target.io_block = true;
-  target.id = 20;
-  target.row.table = modbus::Table::coils;
-  target.row.layout = {.type = registers::Type::bit};
-  target.info.dimension = Dimension::logical;
-  return target;
-}
-
-const Target kSetpoint = unit_register(0, "heater.setpoint", 48);
-const Target kCurrent = unit_register(0, "heater.load_current", 64);
-const Target kOther = unit_register(1, "other.load_current", 64);
-
-ProgramStep read_every(Duration period, std::vector<Target> targets) {
-  ProgramStep step;
-  step.every = period;
-  step.reads = std::move(targets);
-  return step;
-}
-
-ProgramStep write_every(Duration period, std::vector<Write> writes) {
-  ProgramStep step;
-  step.kind = Kind::write;
-  step.every = period;
-  step.writes = std::move(writes);
-  return step;
-}
-
-ProgramStep write_at(Duration when, std::vector<Write> writes) {
-  ProgramStep step = write_every(0s, std::move(writes));
-  step.every.reset();
-  step.at = at(when);
-  return step;
-}
-
-MasterSpec plc(std::vector<ProgramStep> program) {
-  MasterSpec master;
-  master.name = "plc";
-  master.lines = {"field"};
-  master.program = std::move(program);
-  return master;
-}
-
-ScriptedLink played(const MasterSpec& master, Duration end, const ScriptedLink::Script& script) {
-  ScriptedLink link(at(end), master.timeout, script);
-  play(master, link);
-  return link;
-}
-
-Answer always(const std::string&, SimTime) { return {}; }
-Answer never(const std::string&, SimTime) { return kSilence; }
-
-/// Silence from `from` up to, not including, `to`.
-ScriptedLink::Script silent_between(Duration from, Duration to) {
-  return
-      [=](const std::string&, SimTime now) { return now >= at(from) && now < at(to) ? kSilence : Answer{}; };
-}
+using namespace stand_in_rig;
 
 TEST_CASE("a periodic line falls due at 0 s and at whole multiples, a timed one once") {
   const auto link = played(plc({read_every(2s, {kCurrent}), write_at(3s, {{kSetpoint, 0.5}})}), 6s, always);
