@@ -19,14 +19,20 @@ struct ScenarioDraft {
   bool bench_known = false;
   bool ends_known = false;
   bool lines_known = true;  ///< of the stand-in being read: every one is a line of the bench
-  std::map<std::string, int> expectation_names;  ///< and the lines they stand on
+  std::map<std::string, int> expectation_names;    ///< and the lines they stand on
+  std::map<std::string, std::size_t> entry_names;  ///< of the timeline, and which item of the file each is
+  /// The place of each item of the file in spec.timeline, once the timeline has been read.
+  std::vector<std::size_t> entry_places;
+  std::vector<Node> met;  ///< expectations that something waits for
   rehearsal::ScenarioSpec spec;
   Problems problems;        ///< of the scenario itself
-  Problems bench_problems;  ///< of the bench and register tables it names
+  Problems bench_problems;  ///< of the bench, register tables and saved state it names
 };
 
 void read_master(const Node& node, ScenarioDraft& draft);
 void read_timeline(const Node* node, ScenarioDraft& draft);
+/// `start_from: PATH`, once the bench is known.
+void read_start_from(const Node* node, ScenarioDraft& draft);
 void read_expectations(const Node* node, ScenarioDraft& draft);
 
 /// A time since the start of the run. It may lie after the end: whether what hangs on it came is judged, not
@@ -36,10 +42,18 @@ std::optional<SimTime> read_instant(const Node* node, Problems& problems);
 /// after a complaint, or without a bench to look at.
 std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draft,
                                           const std::vector<faults::WrittenKey>* keys);
-/// A time, or an entry of the timeline such as { cut: field }. Whether the timeline ever does that is not
-/// asked here: an anchor that never comes is "could not be judged" in the verdict.
-std::optional<rehearsal::Anchor> read_anchor(const Node* node, int nth, ScenarioDraft& draft);
-/// The conditions of `that`, `always`, `never` or `first_write`.
+/// A moment that something hangs on: a time, or a mapping that names an entry of the timeline, conditions or
+/// an expectation, with `plus`. `nth` stands beside it, and is only for what can come again. Whether it ever
+/// comes is not asked here.
+std::optional<rehearsal::Anchor> read_anchor(const Node* node, const Node* nth, ScenarioDraft& draft);
+/// `when`: conditions, with `plus`.
+std::optional<rehearsal::Anchor> read_awaited(const Node& node, ScenarioDraft& draft);
+/// A step of a sequence that is no write: what read_anchor takes as a mapping, without `plus` or `within`.
+std::optional<rehearsal::Anchor> read_step_moment(const Node& step, ScenarioDraft& draft);
+/// After timeline and expectations have been read: whether there is what is waited for, and whether anything
+/// waits for itself.
+void check_waiting(ScenarioDraft& draft);
+/// Conditions, as they stand under `that`, `when` and so on.
 std::vector<rehearsal::Condition> read_conditions(const Node& node, ScenarioDraft& draft);
 /// What a condition holds its signal against, whose name and info are there already: a value, or a comparator
 /// such as { above: 11 kW }.

@@ -58,31 +58,34 @@ TEST_CASE("what is wrong with a timeline or an expectation is told where it stan
       {"two actions in one", "at: 20 s, cut: field", "at: 20 s, cut: field, restore: ethernet",
        "scenario.yaml:19:29: an entry does one thing, found 'cut' and 'restore'"},
       {"no action", "at: 20 s, cut: field", "at: 20 s",
-       "scenario.yaml:19:5: nothing is done here, expected an action such as 'cut: field'"},
+       "scenario.yaml:19:5: nothing is done here, expected an action such as 'cut: field', or 'ask'"},
       {"no time", "at: 20 s, cut: field", "cut: field",
-       "scenario.yaml:19:5: when? expected 'at: 20 s' beside what is done"},
+       "scenario.yaml:19:5: when? expected 'at: 20 s', 'when: { soak.measured: { above: 540 degC } }' or "
+       "'after: { cut: field }' beside what is done"},
       {"an anchor of an action nobody knows", "after: { restore: field }", "after: { restroe: field }",
        "scenario.yaml:23:42: unknown action 'restroe', did you mean 'restore'?"},
       {"an anchor of a line nobody defined", "after: { restore: field }", "after: { restore: feild }",
        "scenario.yaml:23:51: 'restore' needs a line of the bench, found 'feild'; did you mean 'field'?"},
       {"nth without a timeline", "from: 10 s", "from: 10 s, nth: 2",
-       "scenario.yaml:21:32: nth: counts entries of the timeline, so it needs one under 'after' or 'from'"},
+       "scenario.yaml:21:32: nth: counts what can come again, so it needs an action such as { cut: field } "
+       "or conditions under 'after' or 'from'"},
       {"an anchor of two things", "until: { cut: field }", "until: { cut: field, restore: field }",
-       "scenario.yaml:21:39: until: expected a time such as '10 s', or one entry of the timeline such as { "
-       "cut: field }, found keys and values"},
+       "scenario.yaml:21:53: one thing to wait for, found 'cut' and 'restore'"},
       {"an anchor that is a list", "until: { cut: field }", "until: [20 s]",
-       "scenario.yaml:21:39: until: expected a time such as '10 s', or one entry of the timeline such as { "
-       "cut: field }, found a list"},
+       "scenario.yaml:21:39: until: expected a time such as '10 s', an entry of the timeline such as { cut: "
+       "field }, or conditions such as { soak-heater.state: running }, found a list"},
       {"from and after", "after: { cut: field }", "from: 3 s, after: { cut: field }",
        "scenario.yaml:22:22: 'from' and 'after' mean the same: leave one out"},
       {"two expectations in one", "that: { soak-heater.state: inhibited }",
        "that: { soak-heater.state: inhibited }, never: { soak-heater.state: running }",
-       "scenario.yaml:22:120: one expectation, one of 'that', 'always', 'never' and 'first_write': found "
-       "'that' and 'never'"},
+       "scenario.yaml:22:120: one thing is expected at a time: found 'that' and 'never'"},
       {"no expectation", ", that: { soak-heater.state: inhibited }", "",
-       "scenario.yaml:22:5: nothing is expected here: 'that', 'always', 'never' or 'first_write' is missing"},
+       "scenario.yaml:22:5: nothing is expected here: one of these is missing: that, eventually, always, "
+       "never, comes, sequence, first_write, last_write, every_write, no_write, write_count, write_rate, "
+       "poll_period, silence, retries, exceptions, read_back, read_before_write"},
       {"within of an always", "until: { cut: field }", "until: { cut: field }, within: 3 s",
-       "scenario.yaml:21:55: within: goes with 'that' only"},
+       "scenario.yaml:21:55: within: says when something comes; how long it stays says 'for', found "
+       "'always'"},
       {"not before but later than within", "not_before: 900 ms", "not_before: 4 s",
        "scenario.yaml:22:57: not_before: '4 s' is later than 'within' allows"},
       {"no name", "name: heats, ", "",

@@ -96,7 +96,8 @@ TEST_CASE("every action means in a scenario what it means in a line of text, wit
     // Expectations hang on it by word and target alone.
     const auto anchor = "until: { cut: field }";
     const auto other = "until: { " + std::string(kind->word) + ": " + target + " }";
-    const auto text = test::replaced(test::kScenario, anchor, other);
+    auto text = test::replaced(test::kScenario, anchor, other);
+    text = test::replaced(text, "after: { restore: field }", "from: 30 s");
     const auto path = workspace.write("scenario.yaml",
                                       test::replaced(text, "{ at: 30 s, restore: field }", in_file + " }"));
     const auto loaded = io::load_scenario(path);
@@ -105,12 +106,14 @@ TEST_CASE("every action means in a scenario what it means in a line of text, wit
     REQUIRE(expected);
     CHECK(expected->lasts.has_value() == lasts);
 
-    const auto& timeline = loaded->timeline;  // the cut of the sample at 20 s comes first
+    const auto& timeline = loaded->timeline;  // in the order of the file; the cut of the sample comes last
     REQUIRE(timeline.size() == (lasts ? 3 : 2));
-    CHECK(timeline[1].when.at == SimTime{30s});
-    check_same(*timeline[1].action, *expected);
+    CHECK(timeline[0].when.at == SimTime{30s});
+    CHECK_FALSE(timeline[0].takes_back);
+    check_same(*timeline[0].action, *expected);
     if (!lasts) continue;
-    CHECK(timeline[2].when.at == SimTime{31500ms});
-    check_same(*timeline[2].action, kind->undo(*expected));
+    CHECK(timeline[1].when.at == SimTime{31500ms});
+    CHECK(timeline[1].takes_back);
+    check_same(*timeline[1].action, kind->undo(*expected));
   }
 }
