@@ -29,6 +29,8 @@ class Line {
   virtual void start() = 0;
   /// The conditions have changed: a cable was pulled, or put back, or the line conducts itself differently.
   virtual void follow(const Conditions& now) = 0;
+  /// Time, which stood still until the first request came, has begun to run.
+  virtual void time_runs() {}
   /// Lets go of everything: connections, sockets, links.
   virtual void close() = 0;
   [[nodiscard]] virtual WallBench::Statistics statistics() const = 0;

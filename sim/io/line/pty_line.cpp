@@ -8,6 +8,7 @@
 
 #include "sim/bench/line_session.hpp"
 #include "sim/io/line/alarm.hpp"
+#include "sim/io/line/first_request.hpp"
 #include "sim/io/line/line.hpp"
 #include "sim/io/line/pty_device.hpp"
 #include "sim/io/line/pump.hpp"
@@ -37,6 +38,7 @@ class PtyLine final : public Line {
         device_(std::move(device)),
         link_(std::move(link)),
         session_(bench, index, "the master on " + spec_.name, {.strict = spec_.strict_timing}),
+        first_(bench.spec(), index),
         bytes_(pump.context(), device_->descriptor()),
         watch_(pump.context()),
         alarm_(pump),
@@ -83,6 +85,7 @@ class PtyLine final : public Line {
   std::unique_ptr<PtyDevice> device_;
   std::string link_;  // empty: none
   LineSession session_;
+  FirstRequest first_;
   stream_descriptor bytes_;
   stream_descriptor watch_;
   Alarm alarm_;  // an answer is due, or silence ends a frame
@@ -183,6 +186,15 @@ void PtyLine::look() {
   // is good, however many there are.
   if (spec_.paced && !in_tune(settings)) {
     bytes.assign(bytes.size(), 0);
+  }
+  if (pump_.held()) {
+    pump_.at_now([&](SimTime at) { compare_settings(settings, at); });
+    auto first = first_.in(bytes, pump_.waited());
+    if (!first) {
+      return;
+    }
+    bytes = std::move(*first);
+    pump_.release();
   }
   SimTime now{};
   pump_.at_now([&](SimTime at) {

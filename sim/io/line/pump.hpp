@@ -17,8 +17,16 @@ class Pump {
  public:
   Pump(boost::asio::io_context& context, bench::EventLoop& loop);
 
-  /// From now on simulated time goes with the wall clock, beginning where the loop stands.
-  void start();
+  /// From now on simulated time goes with the wall clock, beginning where the loop stands. `held`: time
+  /// stands still there, and nothing is run, until release().
+  void start(bool held = false);
+  [[nodiscard]] bool held() const { return held_; }
+  /// For how long start() has been, while it is held.
+  [[nodiscard]] SimTime waited() const;
+  /// Time begins to run: what is handed in next comes at the very instant at which it stood still.
+  /// `released` is called once, from the io_context. Who may call: a line that has the first request.
+  void release();
+  void on_released(std::function<void()> released) { released_ = std::move(released); }
   /// `moved` is called after every instant that was run.
   void on_moved(std::function<void()> moved) { moved_ = std::move(moved); }
   /// Stops waking up by itself.
@@ -49,8 +57,11 @@ class Pump {
   boost::asio::steady_timer timer_;
   std::optional<SimTime> armed_;
   std::function<void()> moved_;
+  std::function<void()> released_;
   std::chrono::steady_clock::time_point zero_{};
   bool running_ = false;
+  bool held_ = false;
+  bool at_the_start_ = false;  // released, and nothing handed in yet
 };
 
 }  // namespace emberline::io

@@ -9,6 +9,7 @@
 #include "sim/bench/line_session.hpp"
 #include "sim/io/line/alarm.hpp"
 #include "sim/io/line/echo_watch.hpp"
+#include "sim/io/line/first_request.hpp"
 #include "sim/io/line/line.hpp"
 #include "sim/io/line/own_echo.hpp"
 #include "sim/io/line/pump.hpp"
@@ -40,6 +41,7 @@ class SerialPortLine final : public Line {
         index_(index),
         spec_(bench.spec().lines.at(index)),
         session_(bench, index, "the master on " + spec_.name, {.strict = spec_.strict_timing}),
+        first_(bench.spec(), index),
         bytes_(pump.context()),
         alarm_(pump),
         look_again_(pump.context()) {
@@ -89,6 +91,7 @@ class SerialPortLine final : public Line {
   std::size_t index_;
   const bench::LineSpec& spec_;
   LineSession session_;
+  FirstRequest first_;
   std::unique_ptr<SerialDevice> device_;  // null while the adapter is unplugged
   stream_descriptor bytes_;
   Alarm alarm_;
@@ -210,6 +213,13 @@ void SerialPortLine::receive() {
     return;
   }
   visits_ += std::exchange(visited_, true) ? 0 : 1;
+  if (pump_.held()) {
+    if (const auto first = first_.in(*bytes, pump_.waited())) {
+      pump_.release();
+      take_up(*first);
+    }
+    return;
+  }
   if (full() && !session_.within_frame()) {
     overrun();
     return;

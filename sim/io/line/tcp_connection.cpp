@@ -73,7 +73,11 @@ TcpConnection::TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, 
       session_(bench, line, master_, {}),
       alarm_(pump),
       opened_at_(pump.now()),
-      heard_at_(opened_at_) {}
+      heard_at_(opened_at_) {
+  if (pump.held()) {
+    first_.emplace(bench.spec(), line);
+  }
+}
 
 void TcpConnection::start(const Passage& passage) {
   passage_ = passage;
@@ -156,9 +160,35 @@ void TcpConnection::receive() {
     close(SessionEnd::by_master);
     return;
   }
+  const modbus::ByteView bytes = modbus::ByteView(inbox_).first(count);
+  if (first_) {
+    receive_first(bytes);
+    return;
+  }
   const auto before = session_.requests();
-  take_up(modbus::ByteView(inbox_).first(count));
+  take_up(bytes);
   short_turns_ = session_.requests() - before >= kManyAtOnce;
+}
+
+/// As long as time stands still, and when it has just begun to run.
+void TcpConnection::receive_first(modbus::ByteView bytes) {
+  std::optional<modbus::Bytes> heard;
+  if (pump_.held()) {
+    heard = first_->in(bytes, pump_.waited());
+    if (first_->lost()) {
+      close(SessionEnd::by_bench);
+      return;
+    }
+    if (!heard) {
+      return;
+    }
+    pump_.release();
+  } else {
+    heard = first_->unfinished();
+    heard->insert(heard->end(), bytes.begin(), bytes.end());
+  }
+  first_.reset();
+  take_up(*heard);
 }
 
 /// Hands bytes to the session, if any, and sends what is due.
@@ -256,7 +286,7 @@ void TcpConnection::close_if_done() {
 }
 
 std::optional<SimTime> TcpConnection::too_quiet_at() const {
-  if (!spec_.idle_timeout || !passage_.in || ending_) {
+  if (!spec_.idle_timeout || !passage_.in || ending_ || pump_.held()) {
     return std::nullopt;
   }
   return heard_at_ + *spec_.idle_timeout;

@@ -9,6 +9,7 @@
 
 #include "sim/bench/line_session.hpp"
 #include "sim/io/line/alarm.hpp"
+#include "sim/io/line/first_request.hpp"
 #include "sim/io/line/pump.hpp"
 #include "sim/io/line/waiting.hpp"
 
@@ -39,6 +40,8 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   void start(const Passage& passage);
   /// When the way in opens again and the far end has gone meanwhile, it is closed unread.
   void follow(const Passage& passage);
+  /// Time, which stood still until the first request came, has begun to run.
+  void time_runs() { arm(); }
   void close(bench::SessionEnd how);
   /// Closes with a reset (RST): the far end learns at once that the connection is no more.
   void reset();
@@ -53,6 +56,7 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   [[nodiscard]] bool may_read() const;
   void wait_for_bytes();
   void receive();
+  void receive_first(modbus::ByteView bytes);
   void take_up(modbus::ByteView bytes);
   void send_due(SimTime at);
   void send(modbus::ByteView bytes);
@@ -70,6 +74,7 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   std::string master_;
   boost::asio::ip::tcp::socket socket_;
   bench::LineSession session_;
+  std::optional<FirstRequest> first_;  // of one that was made while time stood still
   Alarm alarm_;
   Waiting waiting_;                        // answers that are not due yet, or must not out
   modbus::Bytes unsent_;                   // of answers: what the far end has not taken yet

@@ -42,6 +42,11 @@ class TcpLine final : public Line {
   }
   void start() override { wait_for_masters(); }
   void follow(const Conditions& now) override;
+  void time_runs() override {
+    for (const auto& connection : connections_) {
+      connection->time_runs();
+    }
+  }
   void close() override;
   [[nodiscard]] WallBench::Statistics statistics() const override;
 

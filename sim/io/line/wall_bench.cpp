@@ -6,6 +6,7 @@
 #include <boost/asio/executor_work_guard.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/post.hpp>
+#include <boost/asio/steady_timer.hpp>
 
 #include "sim/io/line/line.hpp"
 #include "sim/io/line/pump.hpp"
@@ -15,9 +16,27 @@ namespace emberline::io {
 Pump::Pump(boost::asio::io_context& context, bench::EventLoop& loop)
     : context_(context), loop_(loop), timer_(context) {}
 
-void Pump::start() {
+void Pump::start(bool held) {
   zero_ = std::chrono::steady_clock::now() - loop_.now().time_since_epoch();
   running_ = true;
+  held_ = held;
+}
+
+SimTime Pump::waited() const {
+  return SimTime{std::chrono::duration_cast<Duration>(std::chrono::steady_clock::now() - zero_)};
+}
+
+void Pump::release() {
+  if (!std::exchange(held_, false)) {
+    return;
+  }
+  zero_ = std::chrono::steady_clock::now() - loop_.now().time_since_epoch();
+  at_the_start_ = true;
+  boost::asio::post(context_, [this] {
+    if (running_ && released_) {
+      released_();
+    }
+  });
 }
 
 void Pump::stop() {
@@ -26,16 +45,25 @@ void Pump::stop() {
 }
 
 SimTime Pump::now() const {
+  if (held_) {
+    return loop_.now();
+  }
   return SimTime{std::chrono::duration_cast<Duration>(std::chrono::steady_clock::now() - zero_)};
 }
 
 SimTime Pump::begin() {
+  if (held_ || std::exchange(at_the_start_, false)) {
+    return loop_.now();
+  }
   const SimTime at = std::max(now(), loop_.now());
   loop_.run_before(at);
   return at;
 }
 
 void Pump::finish(SimTime at) {
+  if (held_) {
+    return;
+  }
   loop_.touched();
   loop_.run_through(at);
   if (moved_) {
@@ -71,21 +99,28 @@ void Pump::arm() {
 class WallBench::Impl {
  public:
   Impl(bench::Bench& the_bench, bench::EventLoop& loop, Options options)
-      : bench(the_bench), pump(context, loop), options_(options), work_(context.get_executor()) {}
+      : bench(the_bench),
+        pump(context, loop),
+        options_(options),
+        work_(context.get_executor()),
+        patience_(context) {}
 
   Result<std::vector<OpenLine>, std::string> open();
   void run();
   void close();
   void pass_on_conditions();
+  void wait_for_master();
 
   bench::Bench& bench;
   boost::asio::io_context context{1};
   Pump pump;
   std::vector<std::unique_ptr<Line>> lines;
+  std::function<void()> begun;
 
  private:
   Options options_;
   boost::asio::executor_work_guard<boost::asio::io_context::executor_type> work_;
+  boost::asio::steady_timer patience_;  // with masters that do not come
   std::vector<Conditions> passed_on_;
 };
 
@@ -120,7 +155,7 @@ Result<std::vector<OpenLine>, std::string> WallBench::Impl::open() {
   }
   passed_on_.assign(lines.size(), Conditions{});
   pump.on_moved([this] { pass_on_conditions(); });
-  pump.start();
+  pump.start(options_.wait_for_master.has_value());
   return opened;
 }
 
@@ -136,7 +171,28 @@ void WallBench::Impl::pass_on_conditions() {
   }
 }
 
+void WallBench::Impl::wait_for_master() {
+  pump.on_released([this] {
+    patience_.cancel();
+    for (const auto& line : lines) {
+      line->time_runs();
+    }
+    if (begun) {
+      begun();
+    }
+  });
+  patience_.expires_after(*options_.wait_for_master);
+  patience_.async_wait([this](const boost::system::error_code& cancelled) {
+    if (!cancelled && pump.held()) {
+      context.stop();
+    }
+  });
+}
+
 void WallBench::Impl::run() {
+  if (pump.held()) {
+    wait_for_master();
+  }
   pump.at_now([](SimTime) {});
   for (const auto& line : lines) {
     line->start();
@@ -160,6 +216,10 @@ WallBench::~WallBench() { impl_->close(); }
 Result<std::vector<OpenLine>, std::string> WallBench::open() { return impl_->open(); }
 
 void WallBench::run() { impl_->run(); }
+
+void WallBench::on_begun(std::function<void()> begun) { impl_->begun = std::move(begun); }
+
+bool WallBench::begun() const { return !impl_->pump.held(); }
 
 void WallBench::stop() { impl_->context.stop(); }
 
