@@ -1,137 +1,36 @@
 #include "sim/io/control/standard_input.hpp"
 
-#include <array>
-#include <cerrno>
-#include <csignal>
 #include <utility>
-
-#include <boost/asio/posix/stream_descriptor.hpp>
-#include <boost/asio/steady_timer.hpp>
-#include <fcntl.h>
-#include <unistd.h>
 
 #include "sim/io/control/hands.hpp"
 
 namespace emberline::io {
-namespace {
 
-using boost::asio::posix::stream_descriptor;
-using boost::system::error_code;
-
-constexpr auto kInBackground = std::chrono::seconds{1};
-
-/// Standard input as an opening of its own, where the system can: non-blocking mode would otherwise reach
-/// whoever shares it, such as standard output on the same terminal.
-int open_standard_input() {
-  const int own = ::open("/proc/self/fd/0", O_RDONLY | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
-  return own >= 0 ? own : ::fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 0);
-}
-
-}  // namespace
-
-class StandardInput::Reader : public std::enable_shared_from_this<StandardInput::Reader> {
- public:
-  Reader(WallBench& wall, bench::Bench& bench, std::function<void(const std::string&)> say)
-      : wall_(wall),
-        bench_(bench),
-        say_(std::move(say)),
-        input_(wall.context()),
-        later_(wall.context()),
-        cutter_({[this](const std::string& line) { take(line); }, [this] { say_(too_long_answer()); }}) {}
-
-  void start() {
-    const int descriptor = open_standard_input();
-    if (descriptor < 0) {
-      return;  // a service has none
-    }
-    if (::isatty(descriptor) != 0) {
-      // In the background of a terminal, reading would stop the whole bench; ignored, it is an error instead.
-      std::signal(SIGTTIN, SIG_IGN);
-    }
-    error_code error;
-    input_.assign(descriptor, error);
-    if (error) {
-      ::close(descriptor);
-      return;
-    }
-    wait();
-  }
-  void close() {
-    closed_ = true;
-    later_.cancel();
-    error_code ignored;
-    input_.close(ignored);
-  }
-
- private:
-  void take(const std::string& line) {
-    if (line.find_first_not_of(" \t\r") == std::string::npos) {
-      return;
-    }
-    do_line(wall_, bench_, line, [self = shared_from_this()](const std::string& answer) {
-      if (!self->closed_) {
-        self->say_(answer);
-      }
-    });
-  }
-  void wait() {
-    input_.async_wait(stream_descriptor::wait_read, [self = shared_from_this()](const error_code& error) {
-      if (self->closed_ || error == boost::asio::error::operation_aborted) {
-        return;
-      }
-      if (error) {
-        // A file, or /dev/null: it cannot be waited for and never makes anybody wait.
-        while (self->read_some(self->input_.native_handle())) {
-        }
-        self->input_.close();
-      } else if (self->read_some(self->input_.native_handle())) {
-        self->wait();
-      } else if (errno == EIO) {
-        self->wait_for_foreground();
-      } else {
-        self->input_.close();
-      }
-    });
-  }
-  void wait_for_foreground() {
-    later_.expires_after(kInBackground);
-    later_.async_wait([self = shared_from_this()](const error_code& error) {
-      if (!error && !self->closed_) {
-        self->wait();
-      }
-    });
-  }
-  /// False at the end (errno 0) or on an error (errno).
-  bool read_some(int descriptor) {
-    std::array<char, 1024> text{};
-    const ssize_t count = ::read(descriptor, text.data(), text.size());
-    if (count > 0) {
-      cutter_.receive({text.data(), static_cast<std::size_t>(count)});
-      return true;
-    }
-    if (count < 0) {
-      return errno == EAGAIN || errno == EINTR;
-    }
-    cutter_.end();
-    errno = 0;
-    return false;
-  }
-
-  WallBench& wall_;
-  bench::Bench& bench_;
-  std::function<void(const std::string&)> say_;
-  stream_descriptor input_;
-  boost::asio::steady_timer later_;
-  LineCutter cutter_;
-  bool closed_ = false;
+/// An answer may come when nobody listens any more.
+struct StandardInput::Listener {
+  std::function<void(const std::string&)> say;
 };
 
 StandardInput::StandardInput(WallBench& wall, bench::Bench& bench,
                              std::function<void(const std::string&)> say)
-    : reader_(std::make_shared<Reader>(wall, bench, std::move(say))) {
-  reader_->start();
-}
+    : listener_(std::make_shared<Listener>(Listener{std::move(say)})),
+      lines_(wall, {[&wall, &bench, listener = std::weak_ptr(listener_)](const std::string& line) {
+                      if (line.find_first_not_of(" \t\r") == std::string::npos) {
+                        return;
+                      }
+                      do_line(wall, bench, line, [listener](const std::string& answer) {
+                        if (const auto there = listener.lock()) {
+                          there->say(answer);
+                        }
+                      });
+                    },
+                    [listener = std::weak_ptr(listener_)] {
+                      if (const auto there = listener.lock()) {
+                        there->say(too_long_answer());
+                      }
+                    },
+                    [] {}}) {}
 
-StandardInput::~StandardInput() { reader_->close(); }
+StandardInput::~StandardInput() = default;
 
 }  // namespace emberline::io

@@ -4,6 +4,7 @@
 #include <memory>
 #include <string>
 
+#include "sim/io/control/input_lines.hpp"
 #include "sim/io/line/wall_bench.hpp"
 
 namespace emberline::io {
@@ -15,8 +16,9 @@ class StandardInput {
   ~StandardInput();
 
  private:
-  class Reader;
-  std::shared_ptr<Reader> reader_;
+  struct Listener;
+  std::shared_ptr<Listener> listener_;
+  InputLines lines_;
 };
 
 }  // namespace emberline::io
