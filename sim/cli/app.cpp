@@ -1,7 +1,10 @@
 #include "sim/cli/app.hpp"
 
+#include <algorithm>
 #include <exception>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include <CLI/CLI.hpp>
 #include <spdlog/sinks/stdout_color_sinks.h>
@@ -56,28 +59,60 @@ void add_serve(CLI::App& app, Choice& choice) {
       "  emberline serve config/benches/annealing-lehr.yaml --ready-file /tmp/ready.json --plant-speed 20\n");
 }
 
+void add_rehearse_results(CLI::App* command, RehearseOptions& options) {
+  command->add_option("--report", options.report,
+                      "Write the verdicts as one HTML page, to read and to print");
+  command->add_option("--junit", options.junit, "Write the verdicts as JUnit XML");
+  command->add_option("--json", options.json, "Write verdicts and journals as JSON");
+  command->add_option("--trends", options.trends, "Write the signals over time as CSV, into this folder");
+  command->add_option("--capture", options.capture,
+                      "Write what stands on the lines to this pcapng file; for one rehearsal");
+  command->add_option("--save-state", options.save_state,
+                      "Write how hot the bench is at the end, for start_from; for one rehearsal");
+}
+
+void add_rehearse_choice(CLI::App* command, RehearseOptions& options) {
+  command->add_option("--seed", options.seed, "Seed of everything random, a whole number")
+      ->capture_default_str()
+      ->each([&options](const std::string&) { options.seed_given = true; });
+  command->add_option("--repeat", options.repeat, "Rehearse each scenario with so many seeds");
+  command->add_option("--seed-from", options.seed_from, "The first seed of --repeat; default: 1");
+  command->add_option("-j,--jobs", options.jobs,
+                      "So many rehearsals at a time; alone or 0: as many as there are cores");
+  command->add_option("--shard", options.shard, "Only the K-th of N parts of them, as K/N");
+}
+
+void add_rehearse_master(CLI::App* command, RehearseOptions& options) {
+  command->add_flag("--real-master", options.real_master,
+                    "Leave the stand-ins out, open the bench's lines as written and run on the wall clock");
+  command
+      ->add_option("--wait-for-master", options.wait_for_master,
+                   "With --real-master: time stands still until the first request, at most so long")
+      ->capture_default_str()
+      ->each([&options](const std::string&) { options.wait_given = true; });
+  command->add_flag("--by-hand", options.by_hand,
+                    "On the wall clock: ask for what has 'ask' in the timeline, and take Enter as done");
+  command
+      ->add_option("--plant-speed", options.plant_speed,
+                   "On the wall clock: let zones, walls and sensors run so many times as fast")
+      ->check(CLI::Range(0.01, 10000.0));
+}
+
 void add_rehearse(CLI::App& app, Choice& choice) {
   auto* command = app.add_subcommand("rehearse", "Run scenarios and judge them");
   command->add_option("SCENARIO", choice.rehearse.scenarios, "Scenario files")->required();
-  command->add_option("--junit", choice.rehearse.junit, "Write the verdicts as JUnit XML");
-  command->add_option("--json", choice.rehearse.json, "Write verdicts and journals as JSON");
-  command->add_option("--report", choice.rehearse.report)->group("");  // answered with a clear line
-  command->add_option("--capture", choice.rehearse.capture,
-                      "Write what stands on the lines to this pcapng file; for one scenario");
-  command->add_option("--seed", choice.rehearse.seed, "Seed of everything random, a whole number")
-      ->capture_default_str();
-  command->add_flag("--real-master", choice.rehearse.real_master,
-                    "Leave the stand-ins out, open the bench's lines as written and run on the wall clock");
-  command
-      ->add_option("--plant-speed", choice.rehearse.plant_speed,
-                   "On the wall clock: let zones, walls and sensors run so many times as fast")
-      ->check(CLI::Range(0.01, 10000.0));
+  add_rehearse_results(command, choice.rehearse);
+  add_rehearse_choice(command, choice.rehearse);
+  add_rehearse_master(command, choice.rehearse);
   command->footer(
       "Exit status: 0 every verdict passed, 1 one failed, 2 a file cannot be used, 3 the surroundings "
       "failed.\n"
       "Examples:\n"
       "  emberline rehearse scenarios/cable-pulled-latch.yaml\n"
-      "  emberline rehearse scenarios/*.yaml --junit verdicts.xml --json verdicts.json\n");
+      "  emberline rehearse scenarios/*.yaml -j --junit verdicts.xml --json verdicts.json\n"
+      "  emberline rehearse scenarios/*.yaml --shard 2/5 --json shard-2.json\n"
+      "  emberline rehearse my-story.yaml --repeat 50 -j\n"
+      "  emberline rehearse my-story.yaml --real-master --by-hand --report evidence.html\n");
 }
 
 void add_check(CLI::App& app, Choice& choice) {
@@ -184,6 +219,18 @@ int dispatch(const CLI::App& app, const Choice& choice) {
   return tell(choice.tell);
 }
 
+/// The words behind the program's name, with "-j" followed by "0" where no number follows: "-j story.yaml" is
+/// "-j" alone and a file.
+std::vector<std::string> words_of(int argc, char** argv) {
+  std::vector<std::string> words(argv + 1, argv + argc);
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (words[i] != "-j" && words[i] != "--jobs") continue;
+    if (i + 1 < words.size() && whole_number(words[i + 1])) continue;
+    words.insert(words.begin() + static_cast<std::ptrdiff_t>(i) + 1, "0");
+  }
+  return words;
+}
+
 int parse_and_run(int argc, char** argv) {
   CLI::App app("Emberline: a bench of virtual power controllers for people who write PLC programs",
                "emberline");
@@ -204,7 +251,9 @@ int parse_and_run(int argc, char** argv) {
   add_tell(app, choice);
   add_new(app, choice.make_new);
   try {
-    app.parse(argc, argv);
+    auto words = words_of(argc, argv);
+    std::reverse(words.begin(), words.end());  // as the library wants them
+    app.parse(std::move(words));
   } catch (const CLI::Success& wanted) {  // --help, --version
     return app.exit(wanted);
   } catch (const CLI::ParseError& error) {

@@ -21,12 +21,22 @@ struct ServeOptions {
 /// `emberline rehearse SCENARIO...`: runs and judges.
 struct RehearseOptions {
   std::vector<std::string> scenarios;
-  std::string junit;    ///< empty: none
-  std::string json;     ///< empty: none
-  std::string report;   ///< asked for, but not there yet
-  std::string capture;  ///< empty: none
+  std::string junit;       ///< empty: none
+  std::string json;        ///< empty: none
+  std::string report;      ///< empty: none
+  std::string trends;      ///< a folder; empty: none
+  std::string capture;     ///< empty: none
+  std::string save_state;  ///< empty: none
   std::string seed = "1";
+  bool seed_given = false;
+  std::string jobs = "1";  ///< how many at a time; "0": as many as there are cores
+  std::string shard;       ///< "2/5"; empty: all
+  std::string repeat;      ///< how many seeds each; empty: one, `seed`
+  std::string seed_from;   ///< the first of them; empty: 1
+  std::string wait_for_master = "60 s";
+  bool wait_given = false;
   bool real_master = false;
+  bool by_hand = false;
   double plant_speed = 1.0;
 };
 [[nodiscard]] int rehearse(const RehearseOptions& options);

@@ -7,6 +7,8 @@
 
 #include <unistd.h>
 
+#include "sim/base/quantity.hpp"
+
 namespace emberline::cli {
 
 void print(std::string_view text) {
@@ -26,9 +28,15 @@ void complain(const io::Problems& problems) {
   }
 }
 
+bool rewriting_possible() {
+  const char* terminal = std::getenv("TERM");
+  return ::isatty(STDOUT_FILENO) != 0 && terminal != nullptr && *terminal != '\0' &&
+         std::string_view(terminal) != "dumb";
+}
+
 bool colour_wanted() {
   const char* no_colour = std::getenv("NO_COLOR");
-  return ::isatty(STDOUT_FILENO) != 0 && (no_colour == nullptr || *no_colour == '\0');
+  return rewriting_possible() && (no_colour == nullptr || *no_colour == '\0');
 }
 
 std::string place_of(const io::OpenLine& line) {
@@ -48,10 +56,21 @@ std::string with_line_breaks(std::string answer) {
   return answer;
 }
 
+std::optional<std::uint64_t> whole_number(std::string_view text) {
+  std::uint64_t number = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+  if (error == std::errc{} && end == text.data() + text.size()) return number;
+  return std::nullopt;
+}
+
+std::string plant_speed_caution(double plant_speed) {
+  return "Zones, walls and sensors run " + format_number(plant_speed) +
+         " times as fast; energy, demand, fuses and heat sinks do not. Loop constants tuned against it are "
+         "not valid on site.\n";
+}
+
 std::optional<std::uint64_t> seed_of(const std::string& text) {
-  std::uint64_t seed = 0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), seed);
-  if (error == std::errc{} && end == text.data() + text.size()) return seed;
+  if (const auto seed = whole_number(text)) return seed;
   complain("--seed: expected a whole number from 0 to 18446744073709551615, found '" + text + "'");
   return std::nullopt;
 }

@@ -1,204 +1,171 @@
-#include <array>
-#include <ctime>
-#include <memory>
+#include <atomic>
+#include <chrono>
+#include <optional>
 #include <set>
 
-#include "sim/base/duration_text.hpp"
-#include "sim/cli/capturing.hpp"
+#include <sched.h>
+
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/rehearse_console.hpp"
+#include "sim/cli/rehearse_plan.hpp"
+#include "sim/cli/rehearse_pool.hpp"
+#include "sim/cli/rehearse_results.hpp"
+#include "sim/cli/rehearse_run.hpp"
+#include "sim/cli/rehearse_summary.hpp"
 #include "sim/cli/stop_signals.hpp"
-#include "sim/io/files/load.hpp"
-#include "sim/io/line/wall_bench.hpp"
-#include "sim/io/master/stepped_masters.hpp"
-#include "sim/io/master/wall_masters.hpp"
+#include "sim/cli/stopping.hpp"
 #include "sim/io/report/report.hpp"
-#include "sim/rehearsal/rehearsal.hpp"
 
 namespace emberline::cli {
 namespace {
 
-using rehearsal::ScenarioSpec;
 using rehearsal::Verdict;
-using Run = Result<Verdict, std::string>;  ///< the error is one line about the surroundings
 
-/// Ends a run on the wall clock when its time has come.
-class RunEnd final : public bench::EventSource {
+/// All rehearsals of a plan, run and told of.
+class Performance {
  public:
-  RunEnd(SimTime at, io::WallBench& wall) : at_(at), wall_(wall) {}
-  [[nodiscard]] std::optional<SimTime> next() const override {
-    return ended_ ? std::nullopt : std::optional(at_);
-  }
-  void run(SimTime now) override {
-    if (now < at_) return;
-    ended_ = true;
-    wall_.stop();
-  }
+  Performance(const RehearseOptions& options, const Plan& plan, Stopping& stopping)
+      : options_(options),
+        plan_(plan),
+        stopping_(stopping),
+        console_(plan.rehearsals.size()),
+        several_(plan.listed > 1),
+        runs_(plan.rehearsals.size()) {}
+
+  void run();
+  /// One line about the surroundings, if they let a rehearsal down.
+  [[nodiscard]] std::optional<std::string> problem() const;
+  /// When there was no problem: in the order of the plan.
+  [[nodiscard]] std::vector<Verdict> verdicts() const;
+  [[nodiscard]] std::size_t left_out() const { return left_out_; }
 
  private:
-  SimTime at_;
-  io::WallBench& wall_;
-  bool ended_ = false;
+  struct Ran {
+    std::optional<Run> run;
+    double seconds = 0.0;
+    bool left_out = false;
+  };
+  void perform(std::size_t index, std::size_t worker, const RunSetting& setting);
+  void tell(std::size_t index);
+
+  const RehearseOptions& options_;
+  const Plan& plan_;
+  Stopping& stopping_;
+  Console console_;
+  bool several_;
+  std::vector<Ran> runs_;
+  std::atomic<bool> let_down_{false};  ///< by the surroundings
+  std::size_t left_out_ = 0;
+  std::set<std::size_t> shown_;  ///< scenarios whose first failure has been shown whole
 };
 
-Run run_stepped(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
-  rehearsal::Rehearsal rehearsal(scenario, seed, {});
-  Capturing capturing;
-  if (const auto begun = capturing.begin(options.capture, rehearsal.bench()); !begun)
-    return Failure{begun.error()};
-  io::SteppedMasters masters(rehearsal.bench(), scenario.masters);
-  rehearsal.loop().add(bench::Rank::frames, masters.wire());
-  rehearsal.loop().add(bench::Rank::stand_ins, masters.stand_ins());
-  rehearsal.loop().run_through(scenario.ends);
-  masters.finish();
-  if (const auto written = capturing.finish(); !written) return Failure{written.error()};
-  auto verdict = rehearsal.verdict(masters.transactions());
-  verdict.mistaken_answers = masters.mistaken_answers();
-  return verdict;
-}
-
-std::vector<io::LineAddress> addresses(const ScenarioSpec& scenario, const std::vector<io::OpenLine>& lines) {
-  std::vector<io::LineAddress> found;
-  for (const auto& line : lines) {
-    const auto& spec = scenario.bench.lines[*scenario.bench.find_line(line.name)];
-    found.push_back({line.name, bench::carries_rtu(line.kind), line.path, spec.serial, line.host, line.port});
+void Performance::perform(std::size_t index, std::size_t worker, const RunSetting& setting) {
+  const auto& planned = plan_.rehearsals[index];
+  const auto& scenario = plan_.scenarios[planned.scenario];
+  auto& ran = runs_[index];
+  if (stopping_.asked()) {
+    ran.run = not_run(scenario, planned.seed);
+    ran.left_out = true;
+    return;
   }
-  return found;
-}
-
-Run run_wall(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
-  StopSignals signals;
-  rehearsal::Rehearsal rehearsal(scenario, seed, {options.plant_speed});
-  io::WallBench::Options wall_options;
-  wall_options.private_lines = !options.real_master;
-  io::WallBench wall(rehearsal.bench(), rehearsal.loop(), wall_options);
-  RunEnd run_end(scenario.ends, wall);
-  rehearsal.loop().add(bench::Rank::expectations, run_end);
-  const auto lines = wall.open();
-  if (!lines) return Failure{lines.error()};
-  Capturing capturing;
-  if (const auto begun = capturing.begin(options.capture, rehearsal.bench()); !begun)
-    return Failure{begun.error()};
-  std::unique_ptr<io::WallMasters> masters;
-  if (options.real_master) {
-    print(cautions());
-    for (const auto& line : *lines)
-      print(line.name + ": waiting for your master at " + place_of(line) + "\n");
-  } else {
-    auto& journal = rehearsal.bench().journal();
-    masters = std::make_unique<io::WallMasters>(
-        scenario.masters, addresses(scenario, *lines), [&wall] { return wall.now(); },
-        [&wall, &journal](std::string who, std::string sentence) {
-          wall.post([&journal, who = std::move(who), sentence = std::move(sentence)](SimTime at) {
-            journal.note(at, who, sentence);
-          });
-        });
-    masters->start();
+  const std::string name =
+      scenario.file_stem + (plan_.repeats ? " (seed " + std::to_string(planned.seed) + ")" : "");
+  console_.began(name);
+  const auto began = std::chrono::steady_clock::now();
+  ran.run = on_wall_clock(scenario, options_) ? run_on_wall(scenario, planned.seed, setting)
+                                              : run_stepped(scenario, planned.seed, worker, setting);
+  ran.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
+  if (!*ran.run) {
+    let_down_ = true;
+    stopping_.ask();
   }
-  signals.watch([&wall] { wall.stop(); });
-  print(scenario.title + ": running on the wall clock for " +
-        format_duration(scenario.ends.time_since_epoch()) + ", Ctrl-C ends it\n");
-  wall.run();
-  if (masters) masters->finish();
-  if (const auto written = capturing.finish(); !written) return Failure{written.error()};
-  return rehearsal.verdict(masters ? masters->transactions() : wall.statistics().requests);
+  console_.ended(name, *ran.run && (**ran.run).passed);
 }
 
-Run run_one(const ScenarioSpec& scenario, const RehearseOptions& options, std::uint64_t seed) {
-  const bool wall = options.real_master || scenario.clock == rehearsal::Clock::wall;
-  return wall ? run_wall(scenario, options, seed) : run_stepped(scenario, options, seed);
-}
-
-/// ISO 8601, UTC, as JUnit wants it.
-std::string timestamp() {
-  const std::time_t now = std::time(nullptr);
-  std::tm parts{};
-  gmtime_r(&now, &parts);
-  std::array<char, 32> text{};
-  const auto length = std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%S", &parts);
-  return {text.data(), length};
-}
-
-bool write_results(const RehearseOptions& options, const std::vector<Verdict>& verdicts) {
-  bool all_written = true;
-  const auto put = [&](const std::string& path, const std::string& content) {
-    if (path.empty()) return;
-    if (const auto written = io::write_whole(path, content); !written) {
-      complain(written.error());
-      all_written = false;
-    }
-  };
-  put(options.junit, io::junit_xml(verdicts, timestamp()));
-  put(options.json, io::verdicts_json(verdicts));
-  return all_written;
-}
-
-/// Loads every file before anything starts, so that a mistake in the last one costs no run of the first.
-std::optional<std::vector<ScenarioSpec>> load_all(const std::vector<std::string>& files) {
-  std::vector<ScenarioSpec> scenarios;
-  std::set<std::string> said;
-  bool all_good = true;
-  for (const auto& file : files) {
-    auto scenario = io::load_scenario(file);
-    if (scenario) {
-      scenarios.push_back(std::move(scenario).value());
-      continue;
-    }
-    all_good = false;
-    io::Problems fresh;  // two scenarios on one broken bench would say everything twice
-    for (const auto& problem : scenario.error())
-      if (said.insert(to_text(problem)).second) fresh.push_back(problem);
-    complain(fresh);
+void Performance::tell(std::size_t index) {
+  auto& ran = runs_[index];
+  if (let_down_ || !*ran.run) return;
+  if (ran.left_out) {
+    ++left_out_;
+    return;
   }
-  if (!all_good) return std::nullopt;
-  return scenarios;
+  auto verdict = **ran.run;
+  if (!several_) {
+    console_.say(io::terminal_report(verdict, colour_wanted()) + "\n");
+    return;
+  }
+  if (plan_.repeats) verdict.title += " (seed " + std::to_string(verdict.seed) + ")";
+  if (!verdict.passed && shown_.insert(plan_.rehearsals[index].scenario).second) {
+    console_.say("\n" + io::terminal_report(verdict, colour_wanted()) + "\n");
+    return;
+  }
+  console_.say(verdict_line(verdict, ran.seconds, colour_wanted()) +
+               (verdict.passed ? "" : failures_text(verdict)));
 }
 
-bool speed_makes_sense(const RehearseOptions& options, const std::vector<ScenarioSpec>& scenarios) {
-  if (options.plant_speed == 1.0 || options.real_master) return true;
-  for (const auto& scenario : scenarios) {
-    if (scenario.clock == rehearsal::Clock::wall) continue;
-    complain("--plant-speed is for the wall clock; '" + scenario.title +
-             "' runs in stepped time, which waits for nothing");
-    return false;
+void Performance::run() {
+  const RunSetting setting{.options = options_,
+                           .wait_for_master = plan_.wait_for_master,
+                           .console = console_,
+                           .stopping = stopping_,
+                           .alone = !several_,
+                           .side_by_side = plan_.jobs > 1 && runs_.size() > 1,
+                           .first_core = sched_getcpu()};
+  run_pool(
+      runs_.size(), plan_.jobs,
+      [&](std::size_t index, std::size_t worker) { perform(index, worker, setting); },
+      [this](std::size_t index) { tell(index); });
+}
+
+std::optional<std::string> Performance::problem() const {
+  for (const auto& ran : runs_)
+    if (ran.run && !*ran.run) return ran.run->error();
+  return std::nullopt;
+}
+
+std::vector<Verdict> Performance::verdicts() const {
+  std::vector<Verdict> verdicts;
+  for (const auto& ran : runs_) {
+    verdicts.push_back(**ran.run);
+    auto& verdict = verdicts.back();
+    if (plan_.repeats) verdict.title += " (seed " + std::to_string(verdict.seed) + ")";
   }
-  return true;
+  return verdicts;
+}
+
+void say_what_is_special(const RehearseOptions& options) {
+  if (options.real_master) print(cautions());
+  if (options.plant_speed != 1.0) print(plant_speed_caution(options.plant_speed));
 }
 
 }  // namespace
 
 int rehearse(const RehearseOptions& options) {
-  const auto seed = seed_of(options.seed);
-  if (!seed) return kInputUnusable;
-  if (!options.capture.empty() && options.scenarios.size() > 1) {
-    complain("--capture: a capture is of one rehearsal, found " + std::to_string(options.scenarios.size()) +
-             " scenarios");
-    return kInputUnusable;
+  const auto plan = plan_rehearsals(options);
+  if (!plan) return kInputUnusable;
+  if (const auto refused = results_refused(options, *plan)) return *refused;
+  StopSignals signals;  // before any other thread
+  Stopping stopping;
+  signals.watch([&stopping] { stopping.ask(); });
+  say_what_is_special(options);
+  if (plan->rehearsals.empty())
+    print("shard " + options.shard + " holds none of the " + std::to_string(plan->listed) +
+          " rehearsals; nothing to do\n");
+  Performance performance(options, *plan, stopping);
+  performance.run();
+  if (const auto problem = performance.problem()) {
+    complain(*problem);
+    return kSurroundingsFailed;
   }
-  if (!options.report.empty()) {
-    complain("--report: HTML reports are not there yet; --junit and --json are");
-    return kInputUnusable;
-  }
-  const auto scenarios = load_all(options.scenarios);
-  if (!scenarios || !speed_makes_sense(options, *scenarios)) return kInputUnusable;
-  std::vector<Verdict> verdicts;
-  for (const auto& scenario : *scenarios) {
-    const auto run = run_one(scenario, options, *seed);
-    if (!run) {
-      complain(run.error());
-      return kSurroundingsFailed;
-    }
-    print(io::terminal_report(*run, colour_wanted()) + "\n");
-    verdicts.push_back(*run);
-  }
+  const auto verdicts = performance.verdicts();
   std::size_t passed = 0;
   for (const auto& verdict : verdicts) passed += verdict.passed ? 1 : 0;
-  if (verdicts.size() > 1) {
-    for (const auto& verdict : verdicts)
-      print(std::string(verdict.passed ? "PASSED  " : "FAILED  ") + verdict.title + "\n");
-    print(std::to_string(passed) + " of " + std::to_string(verdicts.size()) + " rehearsals passed\n");
-  }
+  if (performance.left_out() > 0)
+    print("stopped: " + std::to_string(performance.left_out()) +
+          " rehearsals were not run and count as failed\n");
+  if (plan->listed > 1 && !verdicts.empty()) print(summary_text(options, *plan, verdicts));
   print(cautions());
   if (!write_results(options, verdicts)) return kSurroundingsFailed;
   return passed == verdicts.size() ? kAllWell : kVerdictFailed;

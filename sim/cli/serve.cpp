@@ -113,11 +113,7 @@ int serve(const ServeOptions& options) {
   }
   control.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
   print(banner(bench.spec(), *lines, control_path));
-  if (options.plant_speed != 1.0) {
-    print("Zones, walls and sensors run " + format_number(options.plant_speed) +
-          " times as fast; energy, demand, fuses and heat sinks do not. Loop constants tuned against it are "
-          "not valid on site.\n");
-  }
+  if (options.plant_speed != 1.0) print(plant_speed_caution(options.plant_speed));
   Capturing capturing;
   if (const auto begun = capturing.begin(options.capture, bench); !begun) {
     complain(begun.error());

@@ -1,0 +1,12 @@
+#include "sim/cli/rehearse_run.hpp"
+#include "sim/io/report/report.hpp"
+
+namespace emberline::cli {
+
+Result<Done, std::string> save_state(const RehearseOptions& options, rehearsal::Rehearsal& rehearsal) {
+  if (options.save_state.empty()) return Done{};
+  const auto state = rehearsal.bench().save_state(rehearsal.loop().now());
+  return io::write_whole(options.save_state, io::bench_state_json(state));
+}
+
+}  // namespace emberline::cli
