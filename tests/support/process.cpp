@@ -1,5 +1,6 @@
 #include "tests/support/process.hpp"
 
+#include <array>
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
@@ -8,6 +9,7 @@
 #include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
+#include <sys/ioctl.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -85,6 +87,40 @@ Finished run_emberline(const std::vector<std::string>& arguments) {
   return finished;
 }
 
+Finished run_on_terminal(const std::vector<std::string>& arguments, const std::string& kind, int columns) {
+  const TemporaryFolder folder;
+  const int ours = ::posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+  if (ours < 0 || ::grantpt(ours) != 0 || ::unlockpt(ours) != 0) std::abort();
+  const std::string terminal = ::ptsname(ours);
+  const int held = ::open(terminal.c_str(), O_RDWR | O_NOCTTY | O_CLOEXEC);
+  struct winsize size {};
+  size.ws_row = 24;
+  size.ws_col = static_cast<unsigned short>(columns);
+  ::ioctl(held, TIOCSWINSZ, &size);
+  const int nothing = ::open("/dev/null", O_RDONLY | O_CLOEXEC);
+  ::setenv("TERM", kind.c_str(), 1);
+  const pid_t child = spawn(arguments, nothing, terminal, folder.file("err"));
+  ::close(nothing);
+  Finished finished;
+  std::array<char, 4096> text{};
+  for (bool ended = false;;) {
+    struct pollfd readable {
+      ours, POLLIN, 0
+    };
+    ended = ended || !running(child);
+    const bool there = ::poll(&readable, 1, ended ? 0 : kGlance_ms) > 0 && (readable.revents & POLLIN) != 0;
+    if (!there && ended) break;
+    if (!there) continue;
+    const ssize_t count = ::read(ours, text.data(), text.size());
+    if (count > 0) finished.out.append(text.data(), static_cast<std::size_t>(count));
+  }
+  finished.status = status_of(child);
+  finished.err = read_file(folder.file("err"));
+  ::close(held);
+  ::close(ours);
+  return finished;
+}
+
 Background::Background(const std::vector<std::string>& arguments) : folder_(make_folder()) {
   int ends[2];
   if (::pipe2(ends, O_CLOEXEC) != 0) std::abort();
@@ -124,6 +160,10 @@ bool Background::wait_for_output(const std::string& text) const {
 
 Finished Background::stop(int signal) {
   ::kill(pid_, signal);
+  return wait();
+}
+
+Finished Background::wait() {
   Finished finished;
   finished.status = status_of(pid_);
   pid_ = -1;

@@ -20,6 +20,10 @@ struct Finished {
 /// Runs the built `emberline` with these arguments to its end, standard input closed.
 Finished run_emberline(const std::vector<std::string>& arguments);
 
+/// The same with standard output on a terminal of `columns` columns whose TERM is `kind`; `out` holds what
+/// the terminal was sent.
+Finished run_on_terminal(const std::vector<std::string>& arguments, const std::string& kind, int columns);
+
 /// An `emberline` that goes on running until it is stopped; killed when the test ends.
 class Background {
  public:
@@ -34,6 +38,8 @@ class Background {
   void end_of_input();
   /// Waits until a file is there; false if the program ended or two minutes went by first.
   [[nodiscard]] bool wait_for_file(const std::string& path) const;
+  /// Waits for the end by itself.
+  Finished wait();
   /// Waits until its standard output holds `text`; false if the program ended or two minutes went by first.
   [[nodiscard]] bool wait_for_output(const std::string& text) const;
   /// Sends a signal and waits for the end.
