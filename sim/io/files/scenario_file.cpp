@@ -79,6 +79,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
   read_text(fields.required("scenario", "the title of the rehearsal"), spec.title, problems);
   read_prose(fields.optional("why"), spec.why, problems);
   read_bench_of(fields.required("bench", "expected the file of the bench it plays on"), draft);
+  read_start_from(fields.optional("start_from"), draft);
   static constexpr Choice<rehearsal::Clock> kClocks[] = {{"stepped", rehearsal::Clock::stepped},
                                                          {"wall", rehearsal::Clock::wall}};
   read_word(fields.optional("clock"), kClocks, spec.clock, problems);
@@ -92,6 +93,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
                     draft);
   read_record(fields.optional("record"), draft);
   fields.done();
+  check_sense(root, draft);
 }
 
 }  // namespace
