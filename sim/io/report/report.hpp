@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/base/result.hpp"
+#include "sim/bench/bench_state.hpp"
 #include "sim/io/line/wall_bench.hpp"
 #include "sim/rehearsal/verdict.hpp"
 
@@ -27,6 +28,10 @@ namespace emberline::io {
 /// The ready file of a running bench: {"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":null}.
 [[nodiscard]] std::string ready_json(const std::vector<OpenLine>& lines,
                                      const std::optional<std::string>& control);
+
+/// A saved state of a bench, in the format "emberline-bench-state-1" (config/schema/bench-state.json): JSON, the
+/// same to the byte for the same state.
+[[nodiscard]] std::string bench_state_json(const bench::BenchState& state);
 
 /// Writes a file whole or not at all (a temporary file beside it, then rename). The error is one line.
 [[nodiscard]] Result<Done, std::string> write_whole(const std::string& path, const std::string& content);
