@@ -159,28 +159,52 @@ std::vector<std::string> dependencies() {
   }
   for (const auto& [word, key] : keys)
     lines.push_back("        " + quoted(word) + ": " + needs_one_of(key.actions));
-  lines.push_back("        \"for\": " + needs_one_of(lasting));
+  lines.push_back("        \"for\": { \"allOf\": [" + needs_one_of(lasting) +
+                  ", { \"not\": { \"required\": [\"ask\"] } }] }");
+  lines.push_back("        \"plus\": " + needs_one_of({"when", "after"}));
+  lines.push_back("        \"nth\": [\"after\"]");
   return lines;
 }
 
-/// Exactly one action.
-std::vector<std::string> alternatives() {
+/// Exactly one of these keys, each a line that begins with `indent`.
+std::vector<std::string> alternatives(const std::string& indent, const std::vector<std::string>& words) {
   std::vector<std::string> lines;
-  for (const auto* kind : faults::all_actions())
-    lines.push_back("        { \"required\": [" + quoted(kind->word) + "] }");
+  for (const auto& word : words) lines.push_back(indent + "{ \"required\": [" + quoted(word) + "] }");
   return lines;
 }
 
-/// The definitions of scenario.json that hang on the list of actions.
-std::string timeline_definitions() {
+std::vector<std::string> action_words(std::vector<std::string> more = {}) {
+  std::vector<std::string> words;
+  for (const auto* kind : faults::all_actions()) words.emplace_back(kind->word);
+  words.insert(words.end(), more.begin(), more.end());
+  return words;
+}
+
+/// What can be waited for by name, one property a line.
+constexpr const char* kNamed =
+    R"(        "entry": { "description": "The entry of the timeline with this name is done", "$ref": "#/definitions/text" },
+        "met": { "description": "The expectation of this name passes", "$ref": "#/definitions/text" })";
+/// Signals have a dot.
+constexpr const char* kSignals =
+    R"(      "patternProperties": {
+        "\\.": { "anyOf": [{"$ref": "#/definitions/value"}, {"$ref": "#/definitions/comparison"}] }
+      },)";
+
+std::string entry_definition() {
   return R"(    "timeline_entry": {
       "description": "One thing that is done to the bench, and when",
       "type": "object",
       "additionalProperties": false,
-      "required": ["at"],
+      "allOf": [
+        { "oneOf": [{"required": ["at"]}, {"required": ["when"]}, {"required": ["after"]}] }
+      ],
       "oneOf": [
-)" + joined(alternatives()) +
+)" + joined(alternatives("        ", action_words())) +
+         R"(,
+        { "required": ["ask"], "not": { "anyOf": [
+)" + joined(alternatives("          ", action_words())) +
          R"(
+        ] } }
       ],
       "dependencies": {
 )" + joined(dependencies()) +
@@ -188,29 +212,76 @@ std::string timeline_definitions() {
       },
       "properties": {
         "at": { "description": "When, from the start of the run", "$ref": "#/definitions/time" },
+        "when": { "description": "As soon as this holds, from the entry before on", "$ref": "#/definitions/awaited" },
+        "after": { "description": "At this moment", "$ref": "#/definitions/moment" },
+        "plus": { "description": "So long after what stands under 'when' or 'after'", "$ref": "#/definitions/time" },
+        "nth": { "description": "Which occurrence of what stands under 'after'", "type": "integer", "minimum": 1, "maximum": 1000000 },
+        "name": { "description": "By which others speak of it; stands once in a timeline", "$ref": "#/definitions/text" },
+        "ask": { "description": "What a human is asked to do", "$ref": "#/definitions/text" },
         "for": { "description": "It is taken back after so long", "$ref": "#/definitions/time" },
 )" + joined(action_properties()) +
          ",\n" + joined(key_properties()) +
          R"(
       }
     },
-    "moment": {
-      "description": "A time, or an entry of the timeline such as { cut: field }",
-      "anyOf": [{ "$ref": "#/definitions/time" }, { "$ref": "#/definitions/done" }]
+)";
+}
+
+std::string moment_definitions() {
+  return R"(    "moment": {
+      "description": "A time, an entry of the timeline such as { cut: field }, another expectation, or conditions",
+      "anyOf": [{ "$ref": "#/definitions/time" }, { "$ref": "#/definitions/done" }, { "$ref": "#/definitions/awaited" }]
     },
     "done": {
-      "description": "An entry of the timeline, without its time",
+      "description": "An entry of the timeline without its time, or an expectation that is met",
       "type": "object",
       "additionalProperties": false,
-      "minProperties": 1,
-      "maxProperties": 1,
+      "oneOf": [
+)" + joined(alternatives("        ", action_words({"entry", "met"}))) +
+         R"(
+      ],
       "properties": {
-)" + joined(action_properties()) +
+        "plus": { "description": "So long after it", "$ref": "#/definitions/time" },
+)" + std::string(kNamed) +
+         ",\n" + joined(action_properties()) +
+         R"(
+      }
+    },
+    "awaited": {
+      "description": "Conditions that come to hold",
+      "type": "object",
+      "minProperties": 1,
+      "additionalProperties": false,
+)" + std::string(kSignals) +
+         R"(
+      "properties": {
+        "plus": { "description": "So long after it", "$ref": "#/definitions/time" }
+      }
+    },
+)";
+}
+
+std::string step_definition() {
+  return R"(    "sequence_step": {
+      "description": "One thing of a sequence: conditions, an entry of the timeline, an expectation, or a write",
+      "type": "object",
+      "minProperties": 1,
+      "additionalProperties": false,
+)" + std::string(kSignals) +
+         R"(
+      "properties": {
+        "within": { "description": "Counted from the step before, the first from the beginning", "$ref": "#/definitions/time" },
+        "write": { "description": "A write that asks for this", "$ref": "#/definitions/of_one" },
+)" + std::string(kNamed) +
+         ",\n" + joined(action_properties()) +
          R"(
       }
     },
 )";
 }
+
+/// The definitions of scenario.json that hang on the list of actions.
+std::string timeline_definitions() { return entry_definition() + moment_definitions() + step_definition(); }
 
 }  // namespace
 
