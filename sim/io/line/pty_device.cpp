@@ -3,8 +3,11 @@
 #include <array>
 #include <cerrno>
 #include <charconv>
+#include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string_view>
+#include <system_error>
 #include <tuple>
 #include <utility>
 
@@ -44,6 +47,29 @@ struct flock mark(long number) {
   return lock;
 }
 
+// A second byte says by which link it is found: the system gives a number to somebody else as soon as it is
+// free, so an old link may lead to a terminal that another line has now, under another link. Numbers stay far
+// below 2^20 (/proc/sys/kernel/pty/max).
+struct flock mark(long number, const std::string& link) {
+  std::error_code error;
+  const std::filesystem::path path(link);
+  const auto folder = std::filesystem::weakly_canonical(
+      path.has_parent_path() ? path.parent_path() : std::filesystem::path("."), error);
+  const auto whole = (folder / path.filename()).string();
+  std::uint32_t hash = 2166136261U;  // FNV-1a with 32 bits, its numbers from memory
+  for (const char c : whole) hash = (hash ^ static_cast<unsigned char>(c)) * 16777619U;
+  struct flock lock = mark(number);
+  lock.l_start = (1LL << 60) + (static_cast<long long>(number) << 32) + hash;
+  return lock;
+}
+
+// If the system cannot tell, it counts as set: what is in use must never be taken away.
+bool is_set(struct flock lock) {
+  const Descriptor multiplexer(::posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC));
+  return !multiplexer.open() || ::fcntl(multiplexer.number(), F_OFD_GETLK, &lock) != 0 ||
+         lock.l_type != F_UNLCK;
+}
+
 Failure<std::string> refused(std::string_view what) {
   return Failure{std::string(what) + ": " + system_words(errno)};
 }
@@ -52,14 +78,19 @@ Failure<std::string> refused(std::string_view what) {
 
 bool terminal_of_a_running_bench(const std::string& path) {
   const auto number = terminal_number(path);
-  if (!number) {
-    return false;
+  return number && is_set(mark(*number));
+}
+
+bool terminal_of_a_running_bench(const std::string& path, const std::string& link) {
+  const auto number = terminal_number(path);
+  return number && is_set(mark(*number, link));
+}
+
+void PtyDevice::is_found_by(const std::string& link) {
+  if (const auto number = terminal_number(path_)) {
+    struct flock lock = mark(*number, link);
+    ::fcntl(descriptor(), F_OFD_SETLK, &lock);
   }
-  const Descriptor multiplexer(::posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC));
-  struct flock lock = mark(*number);
-  // If the system cannot tell, it counts as running: what is in use must never be taken away.
-  return !multiplexer.open() || ::fcntl(multiplexer.number(), F_OFD_GETLK, &lock) != 0 ||
-         lock.l_type != F_UNLCK;
 }
 
 PtyDevice::PtyDevice(Descriptor ours, std::string path, const SerialFormat& format)

@@ -22,6 +22,8 @@ class PtyDevice {
 
   /// Where masters open it: "/dev/pts/5".
   [[nodiscard]] const std::string& path() const { return path_; }
+  /// Marks it as the one that masters find by this link, for as long as it is open.
+  void is_found_by(const std::string& link);
   /// Readable when bytes came; owned by the device.
   [[nodiscard]] int descriptor() const { return ours_.number(); }
   /// Readable when a master has gone; -1 when the system gave no watch. Owned by the device.
@@ -71,5 +73,7 @@ class PtyDevice {
 
 /// True if a running bench (of this or another process) has the pseudo-terminal at `path`.
 [[nodiscard]] bool terminal_of_a_running_bench(const std::string& path);
+/// True if it has it under this link.
+[[nodiscard]] bool terminal_of_a_running_bench(const std::string& path, const std::string& link);
 
 }  // namespace emberline::io

@@ -310,18 +310,22 @@ void PtyLine::arm() {
 Result<std::unique_ptr<Line>, std::string> open_pty_line(Pump& pump, bench::Bench& bench, std::size_t index,
                                                          const WallBench::Options& options) {
   const bench::LineSpec& spec = bench.spec().lines.at(index);
-  auto device = PtyDevice::open(spec.serial);
-  if (!device) {
-    return Failure{device.error()};
+  auto opened = PtyDevice::open(spec.serial);
+  if (!opened) {
+    return Failure{opened.error()};
   }
+  auto device = std::move(opened).value();
   const std::string link = options.private_lines ? "" : spec.path;
   if (!link.empty()) {
-    if (const auto placed = place_link(link, (*device)->path(), terminal_of_a_running_bench); !placed) {
+    device->is_found_by(link);
+    const auto in_use = [&link](const std::string& terminal) {
+      return terminal_of_a_running_bench(terminal, link);
+    };
+    if (const auto placed = place_link(link, device->path(), in_use); !placed) {
       return Failure{placed.error()};
     }
   }
-  return std::unique_ptr<Line>(
-      std::make_unique<PtyLine>(pump, bench, index, std::move(device).value(), link));
+  return std::unique_ptr<Line>(std::make_unique<PtyLine>(pump, bench, index, std::move(device), link));
 }
 
 }  // namespace emberline::io

@@ -83,6 +83,9 @@ Result<Done, std::string> place_link(const std::string& link, const std::string&
     return Done{};
   }
   const int why = errno;
+  if (why == EEXIST && target_of(link) == terminal) {
+    return Done{};  // left behind by a run that had the same terminal and was killed
+  }
   struct stat there {};
   if (why != EEXIST || ::lstat(link.c_str(), &there) != 0) {
     return Failure{"cannot make the link " + link + ": " + system_words(why)};
@@ -92,6 +95,9 @@ Result<Done, std::string> place_link(const std::string& link, const std::string&
   }
   // By way of a second link and a rename, so that there is a link at every instant.
   const std::string fresh = link + "." + std::to_string(::getpid());
+  if (target_of(fresh)) {
+    ::unlink(fresh.c_str());  // of somebody with our number who was killed right here
+  }
   if (::symlink(terminal.c_str(), fresh.c_str()) != 0) {
     return Failure{"cannot make the link " + fresh + ": " + system_words(errno)};
   }

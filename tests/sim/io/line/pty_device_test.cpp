@@ -134,4 +134,5 @@ TEST_CASE("the terminal of a running bench is told from one that is merely in us
     CHECK_FALSE(io::terminal_of_a_running_bench(name));
   }
   CHECK_FALSE(io::terminal_of_a_running_bench("/dev/null"));
+  CHECK_FALSE(io::terminal_of_a_running_bench("/dev/null", "/tmp/field"));
 }

@@ -108,3 +108,28 @@ TEST_CASE("a folder that cannot be made is named") {
   REQUIRE_FALSE(placed);
   CHECK(placed.error() == (folder / "file") + " is a regular file; expected a folder");
 }
+
+TEST_CASE("a link whose terminal's number went to another line meanwhile is stale, not that line's") {
+  const Folder folder;
+  fs::create_directory(folder / "lines");
+  fs::create_directory_symlink(folder / "lines", folder / "same");
+  auto device = io::PtyDevice::open({});
+  REQUIRE(device);
+  const std::string terminal = (*device)->path();
+  (*device)->is_found_by(folder / "lines/field");
+  CHECK(io::terminal_of_a_running_bench(terminal));
+  CHECK(io::terminal_of_a_running_bench(terminal, folder / "lines/field"));
+  CHECK(io::terminal_of_a_running_bench(terminal, folder / "same/field"));
+  CHECK_FALSE(io::terminal_of_a_running_bench(terminal, folder / "lines/other"));
+  // What a killed run left: two links, to numbers that this bench has now.
+  const auto in_use = [](const std::string& link) {
+    return [link](const std::string& there) { return io::terminal_of_a_running_bench(there, link); };
+  };
+  fs::create_symlink(terminal, folder / "lines/field");
+  fs::create_symlink(terminal, folder / "lines/other");
+  REQUIRE(io::place_link(folder / "lines/field", terminal, in_use(folder / "lines/field")));
+  REQUIRE(io::place_link(folder / "lines/other", "/dev/pts/999999", in_use(folder / "lines/other")));
+  CHECK(fs::read_symlink(folder / "lines/other") == "/dev/pts/999999");
+  // Who comes for the link of the line that runs does not get it.
+  CHECK_FALSE(io::place_link(folder / "lines/field", "/dev/pts/999999", in_use(folder / "lines/field")));
+}
