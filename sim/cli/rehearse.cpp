@@ -162,9 +162,9 @@ int rehearse(const RehearseOptions& options) {
   const auto verdicts = performance.verdicts();
   std::size_t passed = 0;
   for (const auto& verdict : verdicts) passed += verdict.passed ? 1 : 0;
-  if (performance.left_out() > 0)
-    print("stopped: " + std::to_string(performance.left_out()) +
-          " rehearsals were not run and count as failed\n");
+  if (const auto count = performance.left_out(); count > 0)
+    print("stopped: " + std::to_string(count) + (count == 1 ? " rehearsal was" : " rehearsals were") +
+          " not run and count as failed\n");
   if (plan->listed > 1 && !verdicts.empty()) print(summary_text(options, *plan, verdicts));
   print(cautions());
   if (!write_results(options, verdicts)) return kSurroundingsFailed;

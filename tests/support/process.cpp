@@ -154,9 +154,16 @@ bool Background::wait_for_file(const std::string& path) const {
   return wait_until(pid_, [&] { return std::filesystem::exists(path); });
 }
 
-bool Background::wait_for_output(const std::string& text) const {
-  return wait_until(pid_, [&] { return output().find(text) != std::string::npos; });
+bool Background::wait_for_output(const std::string& text, int times) const {
+  return wait_until(pid_, [&] {
+    const auto all = output();
+    int found = 0;
+    for (auto at = all.find(text); at != std::string::npos; at = all.find(text, at + text.size())) ++found;
+    return found >= times;
+  });
 }
+
+bool Background::said(const std::string& text) const { return output().find(text) != std::string::npos; }
 
 Finished Background::stop(int signal) {
   ::kill(pid_, signal);

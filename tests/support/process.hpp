@@ -41,7 +41,11 @@ class Background {
   /// Waits for the end by itself.
   Finished wait();
   /// Waits until its standard output holds `text`; false if the program ended or two minutes went by first.
-  [[nodiscard]] bool wait_for_output(const std::string& text) const;
+  [[nodiscard]] bool wait_for_output(const std::string& text) const { return wait_for_output(text, 1); }
+  /// Waits until it holds it so many times.
+  [[nodiscard]] bool wait_for_output(const std::string& text, int times) const;
+  /// True if its standard output holds it now.
+  [[nodiscard]] bool said(const std::string& text) const;
   /// Sends a signal and waits for the end.
   Finished stop(int signal);
   [[nodiscard]] pid_t pid() const { return pid_; }

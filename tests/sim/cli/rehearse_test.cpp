@@ -38,6 +38,8 @@ TEST_CASE("a verdict of failure is exit status 1 and stands in the JUnit file") 
                      kStories + "must-fail/comes-back-heating.yaml", "--junit", folder.file("verdicts.xml")});
   CHECK(run.status == 1);
   CHECK(run.out.find("1 of 2 rehearsals passed") != std::string::npos);
+  CHECK(run.out.find("PASSED  Cable pulled at soak") == 0);  // in one line, which is all there is to say
+  CHECK(run.out.find("FAIL  ") != std::string::npos);
   CHECK(run.out.find("no safety validation") != std::string::npos);
   const auto xml = read_file(folder.file("verdicts.xml"));
   CHECK(xml.find("<testsuites name=\"emberline\" tests=\"5\" failures=\"1\" errors=\"0\">") !=
@@ -67,11 +69,9 @@ TEST_CASE("a rehearsal stopped half way passes nothing and leaves nothing behind
   CHECK(read_file(folder.file("out.json")).find("\"passed\":false") != std::string::npos);
 }
 
-TEST_CASE("no colour where nobody looks, and a results file that cannot be written is said") {
-  const auto run =
-      run_emberline({"rehearse", kStories + "cable-pulled-latch.yaml", "--json", "/nowhere/out.json"});
-  CHECK(run.status == 3);
-  CHECK(run.err.find("/nowhere/out.json") != std::string::npos);
+TEST_CASE("no colour where nobody looks") {
+  const auto run = run_emberline({"rehearse", kStories + "cable-pulled-latch.yaml"});
+  CHECK(run.status == 0);
   CHECK(run.out.find('\x1b') == std::string::npos);
   CHECK(run.out.find("PASSED") != std::string::npos);
 }
