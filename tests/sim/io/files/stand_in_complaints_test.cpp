@@ -22,10 +22,12 @@ TEST_CASE("what is wrong with a stand-in is told where it stands") {
        "scenario.yaml:11:5: unknown key 'programm', did you mean 'program'?"},
       {"a step that does nothing", "{ every: 2 s, read: [soak-heater.load_current_l1, soak.measured] }",
        "{ every: 2 s }",
-       "scenario.yaml:13:9: a step does one thing, expected exactly one of 'read', 'write' and 'control'"},
+       "scenario.yaml:13:9: a step does one thing, expected exactly one of 'read', 'write', 'control', 'ramp' "
+       "and 'count'"},
       {"a step that does two things", "every: 2 s, read: [",
        "every: 2 s, write: { soak-heater.setpoint: 1 % }, read: [",
-       "scenario.yaml:13:9: a step does one thing, expected exactly one of 'read', 'write' and 'control'"},
+       "scenario.yaml:13:9: a step does one thing, expected exactly one of 'read', 'write', 'control', 'ramp' "
+       "and 'count'"},
       {"a step without time", "every: 2 s, read: [", "read: [",
        "scenario.yaml:13:9: when? expected 'at: 1 s' or 'every: 2 s'"},
       {"a step with two times", "every: 2 s, read: [", "every: 2 s, at: 3 s, read: [",
@@ -46,7 +48,7 @@ TEST_CASE("what is wrong with a stand-in is told where it stands") {
       {"a period too short", "every: 2 s, read: [", "every: 1 us, read: [",
        "scenario.yaml:13:18: every: expected a period of 1 ms or more, found '1 us'"},
       {"a loop that runs once", "every: 2 s, control", "at: 2 s, control",
-       "scenario.yaml:14:11: a control loop runs again and again: expected 'every' instead of 'at'"},
+       "scenario.yaml:14:11: this runs again and again: expected 'every' instead of 'at'"},
       {"a loop on a current", "from: soak.measured", "from: soak-heater.load_current_l1",
        "scenario.yaml:14:60: from: control of 'soak-heater.load_current_l1' is not there yet; known now: "
        "temperatures"},
