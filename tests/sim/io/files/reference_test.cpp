@@ -187,3 +187,13 @@ TEST_CASE("the example of the reference loads, and says something else than the 
   CHECK(spec.reset_by.size() == 2);
   CHECK(spec.latch_survives_power);
 }
+
+TEST_CASE("no story is missing from the list of stories, nor one in it that is not there") {
+  const std::filesystem::path folder = EMBERLINE_SOURCE_DIR "/scenarios";
+  const auto listed = matches(text_of(folder / "README.md"), R"re(\]\(((?:must-fail/)?[a-z-]+\.yaml)\))re");
+  Words there;
+  for (const auto& entry : std::filesystem::recursive_directory_iterator(folder))
+    if (entry.path().extension() == ".yaml") there.insert(entry.path().lexically_relative(folder).string());
+  CHECK(there.size() > 40);
+  CHECK(listed == there);
+}
