@@ -145,9 +145,7 @@ void check_reading(const MasterDraft::AskedReading& asked, MasterDraft& draft) {
   if (std::find(names.begin(), names.end(), asked.name) != names.end()) return;
   std::string text = asked.label + "'" + asked.name + "' is never read";
   if (asked.state) text += " in state '" + draft.state_names[*asked.state] + "'";
-  text += ", so that this could never hold; ";
-  const auto near = nearest_word(asked.name, names);
-  text += near.empty() ? "read there: " + listed(names) : "did you mean '" + std::string(near) + "'?";
+  text += ", so that this could never hold; read there: " + listed(names);
   complain(draft.problems(), asked.place, text);
 }
 

@@ -32,7 +32,8 @@ void read_when_back(const Node* node, bool can_be_lost, MasterDraft& draft) {
   if (node == nullptr) return;
   Fields fields(*node, "{ write: { soak-heater.setpoint: 0 % } }", draft.problems());
   const auto* go = fields.optional("go");
-  const auto* write = go != nullptr ? fields.optional("write") : fields.required("write");
+  const auto* write = go != nullptr ? fields.optional("write")
+                                    : fields.required("write", "expected what to write, or where to 'go'");
   draft.spec.when_back_writes = read_writes(write, true, draft);
   draft.spec.when_back_go = read_state_name(go, draft);
   if (draft.spec.when_back_go) draft.led_to[*draft.spec.when_back_go] = true;
@@ -113,8 +114,10 @@ void read_times(Fields& fields, MasterDraft& draft) {
   const auto* stops = fields.optional("stops");
   std::optional<Duration> end;
   if (read_duration(stops, Bound::positive, end, problems)) spec.stops = SimTime{*end};
-  if (spec.stops && *spec.stops <= spec.starts)
+  if (spec.stops && *spec.stops <= spec.starts) {
     complain(problems, stops->place, "stops: '" + stops->text + "' is not after it 'starts'");
+    spec.stops.reset();
+  }
   const auto* restarts = fields.optional("restarts");
   if (restarts == nullptr || restarts->kind == Node::Kind::refused) return;
   if (restarts->kind != Node::Kind::sequence) return read_restart(*restarts, draft);
