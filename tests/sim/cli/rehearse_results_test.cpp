@@ -135,3 +135,22 @@ TEST_CASE("a rehearsal killed half way leaves no half-written result and no link
   CHECK_FALSE(std::filesystem::exists(std::filesystem::symlink_status(story.link)));
   CHECK(left_in(folder.file(".")).size() == 3);
 }
+
+TEST_CASE("a state that was saved is what a later run starts from, and one that never began leaves none") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto heats =
+      story.write("heats.yaml", "Heats", "ends: 60 s\n" + SmallStory::master() + SmallStory::expects_half());
+  const auto saved = run_emberline({"rehearse", heats, "--save-state", folder.file("hot.json")});
+  REQUIRE_MESSAGE(saved.status == 0, saved.err);
+  const auto goes_on =
+      story.write("goes-on.yaml", "Goes on",
+                  "ends: 1 s\nstart_from: hot.json\n"
+                  "expect: [ { name: warm, always: { oven.temperature: { above: 26 degC } } } ]\n");
+  const auto warm = run_emberline({"rehearse", goes_on});
+  CHECK_MESSAGE(warm.status == 0, (warm.out + warm.err));
+  const auto none = run_emberline({"rehearse", heats, "--real-master", "--wait-for-master", "50 ms",
+                                   "--save-state", folder.file("none.json")});
+  CHECK(none.status == 1);
+  CHECK_FALSE(std::filesystem::exists(folder.file("none.json")));
+}
