@@ -33,9 +33,10 @@ class Count final : public Question {
  private:
   [[nodiscard]] Finding found(Outcome::Result result, SimTime at) const {
     const std::string what = words_of(expectation_.conditions);
-    const std::string came = times(count_) + (last_ ? ", last at " + words_of(*last_) : "");
-    if (result == Outcome::Result::passed) return {result, {}, what + " came " + times(count_), at};
-    return {result, what + " to come " + wanted(), "it came " + came, at};
+    const std::string came = count_ == 0 ? "never came" : "came " + times(count_);
+    if (result == Outcome::Result::passed) return {result, {}, what + " " + came, at};
+    return {result, what + " to come " + wanted(),
+            "it " + came + (last_ ? ", last at " + rehearsal::words_of(*last_) : ""), at};
   }
   [[nodiscard]] std::string wanted() const {
     if (expectation_.at_least == expectation_.at_most) return "exactly " + times(least_);

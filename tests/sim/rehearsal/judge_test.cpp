@@ -1,114 +1,12 @@
 #include <limits>
 #include <string>
-#include <utility>
-#include <vector>
 
 #include <doctest/doctest.h>
 
-#include "sim/rehearsal/condition.hpp"
-#include "sim/rehearsal/rehearsal.hpp"
-#include "tests/support/heated_bench.hpp"
+#include "tests/sim/rehearsal/story.hpp"
 
 using namespace emberline;
-using namespace std::chrono_literals;
-using rehearsal::Condition;
-using rehearsal::Expectation;
-using rehearsal::Outcome;
-using Kind = Expectation::Kind;
-using Comparator = Condition::Comparator;
-
-namespace {
-
-rehearsal::ScenarioSpec scenario(Duration ends) {
-  rehearsal::ScenarioSpec spec;
-  spec.title = "Test";
-  spec.bench = testing::heated_bench();
-  spec.bench.units[0].unit.comms_loss.timeout = Duration{};
-  spec.bench.units[0].unit.firing.ramp = Duration{};
-  spec.ends = SimTime{ends};
-  return spec;
-}
-
-void add_entry(rehearsal::ScenarioSpec& spec, Duration at, const char* text) {
-  const auto action = faults::parse_action(spec.bench, text);
-  REQUIRE(action);
-  rehearsal::TimelineEntry entry;
-  entry.when.at = SimTime{at};
-  entry.action = *action;
-  spec.timeline.push_back(entry);
-}
-
-rehearsal::Anchor at_time(Duration at) {
-  rehearsal::Anchor anchor;
-  anchor.at = SimTime{at};
-  anchor.text = format_quantity(to_seconds(at), Dimension::time);
-  return anchor;
-}
-
-rehearsal::Anchor on(const rehearsal::ScenarioSpec& spec, const char* text, int nth = 1) {
-  const auto action = faults::parse_action(spec.bench, text);
-  REQUIRE(action);
-  rehearsal::Anchor anchor;
-  anchor.action_word = action->kind->word;
-  anchor.action_target = action->target;
-  anchor.text = text;
-  anchor.nth = nth;
-  return anchor;
-}
-
-Condition that(const rehearsal::ScenarioSpec& spec, const char* name, Comparator comparator, double a,
-               double b = 0) {
-  const auto id = bench::find_signal(spec.bench, name);
-  REQUIRE_MESSAGE(id, name);
-  return {name, *id, bench::signal_info(spec.bench, *id), comparator, a, b};
-}
-
-rehearsal::Conduct first_write(const rehearsal::Condition& condition) {
-  rehearsal::Conduct conduct;
-  conduct.name = condition.name;
-  conduct.index = condition.signal.index;
-  conduct.point = static_cast<registers::Point>(condition.signal.sub);
-  conduct.condition = condition;
-  return conduct;
-}
-
-/// Writes the setpoint at given times, as a master over the field line would.
-class Writer final : public bench::EventSource {
- public:
-  Writer(bench::Bench& bench, std::vector<std::pair<Duration, int>> writes)
-      : bench_(bench), writes_(std::move(writes)) {}
-  [[nodiscard]] std::optional<SimTime> next() const override {
-    return done_ < writes_.size() ? std::optional(SimTime{writes_[done_].first}) : std::nullopt;
-  }
-  void run(SimTime now) override {
-    const auto tenths = static_cast<std::uint16_t>(writes_[done_++].second);
-    const modbus::Bytes pdu{0x06, 0, 0, static_cast<std::uint8_t>(tenths >> 8),
-                            static_cast<std::uint8_t>(tenths)};
-    bench_.request(0, 1, pdu, now, "plc");
-  }
-
- private:
-  bench::Bench& bench_;
-  std::vector<std::pair<Duration, int>> writes_;
-  std::size_t done_ = 0;
-};
-
-Outcome judged(const rehearsal::ScenarioSpec& spec, std::vector<std::pair<Duration, int>> writes = {}) {
-  rehearsal::Rehearsal rehearsal(spec, 1, {});
-  Writer writer(rehearsal.bench(), std::move(writes));
-  rehearsal.loop().add(bench::Rank::frames, writer);
-  rehearsal.loop().run_through(spec.ends);
-  const auto verdict = rehearsal.verdict(0);
-  REQUIRE(verdict.outcomes.size() == 1);
-  CHECK(verdict.passed == (verdict.outcomes[0].result == Outcome::Result::passed));
-  return verdict.outcomes[0];
-}
-
-constexpr auto kPassed = Outcome::Result::passed;
-constexpr auto kFailed = Outcome::Result::failed;
-constexpr auto kNotJudged = Outcome::Result::not_judged;
-
-}  // namespace
+using namespace emberline::testing;
 
 TEST_CASE("within: the condition has to come between not_before and the deadline, both included") {
   struct Row {
@@ -257,11 +155,7 @@ TEST_CASE("a run that is stopped half way judges nothing that could still have g
   Expectation eventually;
   eventually.conditions = {that(spec, "heater.setpoint", Comparator::above, 0.1)};
   spec.expectations = {always, eventually};
-  rehearsal::Rehearsal rehearsal(spec, 1, {});
-  rehearsal.loop().run_through(SimTime{3s});
-  const auto verdict = rehearsal.verdict(0);
-  CHECK_FALSE(verdict.passed);
-  for (const auto& outcome : verdict.outcomes) {
+  for (const auto& outcome : judge_all(spec, {}, 3s)) {
     CHECK(outcome.result == kNotJudged);
     CHECK_MESSAGE(outcome.sentence.find("the run ended first") != std::string::npos, outcome.sentence);
   }
