@@ -54,9 +54,7 @@ void check_deed(const Deed& deed, const AskedPoint& asked, const std::string& by
   }
   std::string text = label + (by.empty() ? "no stand-in" : "stand-in '" + by + "'");
   text += (by.empty() ? " ever " : " never ") + std::string(deed.does) + " '" + asked.name + "'";
-  if (const auto near = nearest_word(asked.name, names); !near.empty()) {
-    text += ", did you mean '" + std::string(near) + "'?";
-  } else if (names.empty()) {
+  if (names.empty()) {
     text += "; nothing at all is " + std::string(deed.done);
   } else {
     const bool more = names.size() > kMostNames;
