@@ -34,13 +34,13 @@ void Judge::run(SimTime now) {
   moments_.look(now);
   // What waits for this very sight is done first; the instant is judged when it is over.
   if (const auto due = timeline_.next(); due && *due <= now) return;
-  samples_.look(now);
   bool decided = false;
   for (auto* item : open_) {
     look(*item, now);
     decided = decided || item->decided;
   }
   heard_.clear();
+  samples_.look(now);
   if (decided) drop_decided();
   find_next(now);
 }
