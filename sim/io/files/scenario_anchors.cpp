@@ -80,9 +80,9 @@ bool read_done(const Node& node, Anchor& anchor, ScenarioDraft& draft) {
 }
 
 /// One thing that can be waited for.
-bool read_mapping(const Node& node, Anchor& anchor, ScenarioDraft& draft) {
+bool read_mapping(const Node& node, std::string_view example, Anchor& anchor, ScenarioDraft& draft) {
   if (node.kind != Node::Kind::mapping || node.entries.empty()) {
-    complain_kind(node, kExample, draft.problems);
+    complain_kind(node, example, draft.problems);
     return false;
   }
   const auto& first = node.entries.front();
@@ -152,7 +152,7 @@ std::optional<Anchor> read_anchor(const Node* node, const Node* nth, ScenarioDra
     anchor.at = read_instant(node, draft.problems);
     if (!anchor.at) return std::nullopt;
   } else {
-    if (!read_mapping(without(*node, {"plus"}), anchor, draft)) return std::nullopt;
+    if (!read_mapping(without(*node, {"plus"}), kExample, anchor, draft)) return std::nullopt;
   }
   read_nth(nth, anchor, draft.problems);
   if (node->kind == Node::Kind::mapping) read_plus(*node, anchor, draft.problems);
@@ -177,7 +177,13 @@ std::optional<Anchor> read_awaited(const Node& node, ScenarioDraft& draft) {
 
 std::optional<Anchor> read_step_moment(const Node& step, ScenarioDraft& draft) {
   Anchor anchor;
-  if (!read_mapping(without(step, {"within"}), anchor, draft)) return std::nullopt;
+  if (const auto* plus = step.find("plus")) {
+    complain(draft.problems, plus->header,
+             "plus: a step comes when it comes, and 'within' says how soon after the one before");
+    return std::nullopt;
+  }
+  constexpr std::string_view kStep = "a step such as { soak-heater.state: running } or { cut: field }";
+  if (!read_mapping(without(step, {"within"}), kStep, anchor, draft)) return std::nullopt;
   return anchor;
 }
 

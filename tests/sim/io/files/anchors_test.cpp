@@ -7,67 +7,120 @@
 #include "tests/sim/io/files/workspace.hpp"
 
 using namespace emberline;
+using rehearsal::Outcome;
 
-// What can be seen never to come is refused (scenario_sense_test.cpp). What might have come loads, and the
-// verdict says what came of it.
+// Moments as they stand in a file, all the way to what the judge says.
 
 namespace {
 
-/// What the judge says of one expectation, `rest` behind its name, with an entry of the timeline that waits
-/// for what does not come.
-rehearsal::Outcome judged(const std::string& rest) {
+/// What becomes of expectations, written in a file as they stand there, on a line that is cut from 1 s to 2 s
+/// and again, when it has come back and after 1 s more, for half a second.
+std::vector<Outcome> judged(const std::string& expectations) {
   const test::Workspace workspace;
   workspace.write("table.yaml", test::kTable);
   workspace.write("bench.yaml", test::kBench);
   const std::string text =
-      "scenario: Short\nbench: bench.yaml\nends: 5 s\ntimeline:\n  - { at: 1 s, cut: field }\n"
-      "  - { at: 2 s, restore: field }\n"
-      "  - { when: { soak.measured: { above: 800 degC } }, cut: ethernet, name: hot }\n"
-      "expect:\n  - { name: one, " +
-      rest + " }\n";
+      "scenario: Short\nbench: bench.yaml\nends: 5 s\ntimeline:\n"
+      "  - { after: { entry: pulled }, plus: 1 s, restore: field }\n"
+      "  - { at: 1 s, cut: field, name: pulled }\n"
+      "  - { when: { field.state: normal }, plus: 1 s, cut: field, for: 500 ms }\n"
+      "  - { after: { field.state: cut }, nth: 2, cut: ethernet }\n"
+      "expect:\n" +
+      expectations;
   const auto loaded = io::load_scenario(workspace.write("scenario.yaml", text));
   if (!loaded) FAIL(workspace.lines(loaded.error()).front());
   rehearsal::Rehearsal rehearsal(*loaded, 1, {});
   rehearsal.loop().run_through(loaded->ends);
-  auto verdict = rehearsal.verdict(0);
-  REQUIRE(verdict.outcomes.size() == 1);
-  CHECK(verdict.passed == (verdict.outcomes[0].result == rehearsal::Outcome::Result::passed));
-  return verdict.outcomes[0];
+  return rehearsal.verdict(0).outcomes;
 }
+
+Outcome judged_alone(const std::string& rest) { return judged("  - { name: one, " + rest + " }\n").at(0); }
 
 }  // namespace
 
-TEST_CASE("an anchor that might have come, and did not, is passed by silence") {
-  struct Case {
-    const char* what;
+TEST_CASE("a moment in a file is another one in the run") {
+  struct Row {
     const char* expectation;
+    const char* begins;  ///< as the sentence of the verdict has it
   };
-  const Case cases[] = {
-      {"an entry that waits in vain", "after: { cut: ethernet }, that: { ethernet.state: cut }"},
-      {"the same by its name", "after: { entry: hot }, that: { ethernet.state: cut }"},
-      {"what hangs on it", "after: { entry: hot, plus: 1 s }, always: { ethernet.state: cut }"},
-      {"an end that waits in vain", "until: { entry: hot }, never: { ethernet.state: cut }"},
-      {"conditions that never hold",
-       "after: { soak.measured: { above: 900 degC } }, that: { ethernet.state: cut }"},
-      {"an end by conditions that never hold",
-       "until: { soak.measured: { above: 900 degC } }, never: { ethernet.state: cut }"},
-      {"conditions that hold too seldom",
-       "after: { field.state: cut }, nth: 2, that: { field.state: normal }"},
-      {"an end that comes with the beginning",
-       "from: { field.state: cut }, until: { field.state: cut }, always: { field.state: cut }"},
+  const Row rows[] = {
+      {"", "from the start"},
+      {"from: 1500 ms,", "from 1500 ms"},
+      {"after: { cut: field },", "after cut field (1 s)"},
+      {"after: { cut: field, plus: 250 ms },", "after cut field + 0.25 s (1.25 s)"},
+      {"after: { cut: field }, nth: 2,", "after cut field no. 2 (3 s)"},
+      {"after: { entry: pulled },", "after pulled (1 s)"},
+      {"after: { restore: field },", "after restore field (2 s)"},
+      {"after: { restore: field }, nth: 2,", "after restore field no. 2 (3.5 s)"},
+      {"after: { field.state: cut },", "after field.state cut (1 s)"},
+      {"from: { field.state: cut, ethernet.state: normal, plus: 1 s },",
+       "after field.state cut and ethernet.state normal + 1 s (2 s)"},
+      {"after: { field.state: normal }, nth: 3,", "after field.state normal no. 3 (3.5 s)"},
+      {"after: { cut: ethernet },", "after cut ethernet (3 s)"},
   };
-  for (const auto& [what, expectation] : cases) {
-    CAPTURE(what);
-    const auto outcome = judged(expectation);
-    CHECK(outcome.result == rehearsal::Outcome::Result::not_judged);
-    CHECK(outcome.sentence.starts_with("could not be judged: "));
+  for (const auto& row : rows) {
+    CAPTURE(std::string(row.expectation));
+    const auto outcome =
+        judged_alone(row.expectation + std::string(" that: { soak.temperature: { above: 0 degC } }"));
+    CHECK(outcome.result == Outcome::Result::passed);
+    CHECK_MESSAGE(outcome.sentence.find(std::string("0 s ") + row.begins) != std::string::npos,
+                  outcome.sentence);
   }
 }
 
-TEST_CASE("an anchor that comes is not judged where other entries wait in vain") {
-  CHECK(judged("after: { restore: field }, within: 1 s, that: { field.state: normal }").result ==
-        rehearsal::Outcome::Result::passed);
-  CHECK(judged("from: { cut: field }, until: 2 s, always: { field.state: cut }").result ==
-        rehearsal::Outcome::Result::passed);
-  CHECK(judged("from: 3 s, always: { field.state: cut }").result == rehearsal::Outcome::Result::failed);
+TEST_CASE("expectations that wait for each other are taken apart by their order in the file") {
+  const auto outcomes = judged(
+      "  - { name: third, from: { met: second, plus: 500 ms }, for: 1 s, always: { field.state: normal } }\n"
+      "  - { name: second, from: { met: first }, that: { field.state: cut } }\n"
+      "  - { name: first, from: { cut: field }, becomes: yes, that: { field.state: normal } }\n");
+  for (const auto& outcome : outcomes) {
+    CHECK_MESSAGE(outcome.result == Outcome::Result::passed, outcome.sentence);
+  }
+  CHECK(outcomes[0].at == SimTime{std::chrono::milliseconds{4500}});
+}
+
+TEST_CASE("each kind of expectation in a file is judged as another one") {
+  using R = Outcome::Result;
+  struct Row {
+    const char* expectation;
+    Outcome::Result result;
+    const char* part;
+  };
+  const Row rows[] = {
+      {"eventually: { field.state: cut }, for: 1 s", R::failed, "the longest it held was 1 s"},
+      {"eventually: { field.state: cut }, for: 900 ms", R::passed, "for 0.9 s, 1 s from the start"},
+      {"from: { cut: field }, for: 900 ms, always: { field.state: cut }", R::passed,
+       "always field.state cut for 0.9 s"},
+      {"from: { cut: field }, for: 1 s, always: { field.state: cut }", R::failed,
+       "at 2 s: field.state was normal"},
+      {"never: { field.state: cut }, from: { cut: field, plus: 1 s }, until: { field.state: cut }", R::passed,
+       "until field.state cut"},
+      {"comes: { field.state: cut }, at_least: 2 times", R::passed, "came 2 times"},
+      {"comes: { field.state: cut }, exactly: 2", R::passed, "came 2 times from the start to the end"},
+      {"comes: { field.state: cut }, at_most: 1 times", R::failed, "at most once"},
+      {"sequence: [{ cut: field }, { field.state: normal, within: 1 s }, { entry: pulled }]", R::failed,
+       "it came before, at 1 s"},
+      {"sequence: [{ entry: pulled }, { ethernet.state: cut }, { restore: field, within: 600 ms }]",
+       R::passed, "3 (restore field) at 3.5 s"},
+      {"sequence: [{ cut: field }, { write: { soak-heater.setpoint: 0 % } }]", R::failed,
+       "2 (write of soak-heater.setpoint 0 %) did not come"},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(std::string(row.expectation));
+    const auto outcome = judged_alone(row.expectation);
+    CHECK(outcome.result == row.result);
+    CHECK_MESSAGE(outcome.sentence.find(row.part) != std::string::npos, outcome.sentence);
+  }
+}
+
+TEST_CASE("what did not come, though nobody could see that beforehand, is passed by silence") {
+  for (const char* expectation :
+       {"after: { soak-heater.state: running }, never: { field.state: cut }",
+        "until: { soak-heater.state: running }, never: { ethernet.state: impaired }",
+        "after: { field.state: cut }, nth: 3, always: { field.state: cut }"}) {
+    CAPTURE(std::string(expectation));
+    const auto outcome = judged_alone(expectation);
+    CHECK(outcome.result == Outcome::Result::not_judged);
+    CHECK_MESSAGE(outcome.sentence.starts_with("could not be judged: "), outcome.sentence);
+  }
 }
