@@ -31,6 +31,11 @@ Judge::Judge(const ScenarioSpec& scenario, const bench::Bench& bench, Moments& m
 std::optional<SimTime> Judge::next() const { return next_; }
 
 void Judge::run(SimTime now) {
+  if (now > ends_) {  // the clock of the machine may overshoot
+    heard_.clear();
+    next_.reset();
+    return;
+  }
   moments_.look(now);
   // What waits for this very sight is done first; the instant is judged when it is over.
   if (const auto due = timeline_.next(); due && *due <= now) return;
@@ -40,7 +45,7 @@ void Judge::run(SimTime now) {
     decided = decided || item->decided;
   }
   heard_.clear();
-  samples_.look(now);
+  samples_.look(now, !open_.empty());
   if (decided) drop_decided();
   find_next(now);
 }
@@ -176,6 +181,7 @@ void Judge::close_at_run_end(Case& item, SimTime now) {
 }
 
 std::vector<Outcome> Judge::finish(SimTime now) {
+  now = std::min(now, ends_);
   samples_.finish(now);
   for (auto* item : open_) close_at_run_end(*item, now);
   open_.clear();

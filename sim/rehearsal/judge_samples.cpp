@@ -41,9 +41,9 @@ Around::Row Samples::row(const Columns& columns, SimTime now) const {
   return row;
 }
 
-void Samples::look(SimTime now) {
+void Samples::look(SimTime now, bool needed) {
   follow(now, kApart);
-  if (columns_.empty()) return;
+  if (columns_.empty() || !needed) return;
   const bool full = samples_.size() == kBefore;
   if (!samples_.empty() && now - samples_.back().at < (full ? kApart : Duration{1})) return;
   Sample sample;

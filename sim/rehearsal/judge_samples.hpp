@@ -26,8 +26,8 @@ class Samples {
   using Columns = std::vector<std::size_t>;
   [[nodiscard]] Columns add(const Expectation& expectation);
 
-  /// Takes one if it is time, and adds it to what is being followed.
-  void look(SimTime now);
+  /// Goes on with what is being followed, and takes a sample if it is time and one may be needed.
+  void look(SimTime now, bool needed);
   /// What was before and at the failure at `now`; look() adds what comes after. `around` must outlive this.
   void begin(Around& around, const Columns& columns, SimTime now);
   /// The run is over: what is being followed gets its last instant if there is room.

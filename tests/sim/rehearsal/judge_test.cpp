@@ -161,6 +161,18 @@ TEST_CASE("a run that is stopped half way judges nothing that could still have g
   }
 }
 
+TEST_CASE("a clock that overshoots the end makes a run longer than its file says") {
+  auto spec = scenario(20s);
+  toggle_field(spec, {20s + 1ms});
+  Expectation never;
+  never.kind = Kind::never;
+  never.conditions = {field_is_cut(spec)};
+  spec.expectations = {never};
+  const auto outcome = judged(spec, {}, 20s + 5ms);
+  CHECK(outcome.result == kPassed);
+  CHECK(outcome.at == spec.ends);
+}
+
 TEST_CASE("a run without expectations is no pass") {
   const auto spec = scenario(1s);
   rehearsal::Rehearsal rehearsal(spec, 1, {});
