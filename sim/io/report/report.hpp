@@ -29,8 +29,8 @@ namespace emberline::io {
 [[nodiscard]] std::string ready_json(const std::vector<OpenLine>& lines,
                                      const std::optional<std::string>& control);
 
-/// A saved state of a bench, in the format "emberline-bench-state-1" (config/schema/bench-state.json): JSON, the
-/// same to the byte for the same state.
+/// A saved state of a bench, in the format "emberline-bench-state-1" (config/schema/bench-state.json): JSON,
+/// the same to the byte for the same state.
 [[nodiscard]] std::string bench_state_json(const bench::BenchState& state);
 
 /// Writes a file whole or not at all (a temporary file beside it, then rename). The error is one line.
