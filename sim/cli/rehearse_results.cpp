@@ -78,6 +78,11 @@ std::string timestamp() {
 }  // namespace
 
 std::optional<ExitCode> results_refused(const RehearseOptions& options, const Plan& plan) {
+  for (const Place& place : {Place{"--report", options.report}, Place{"--trends", options.trends, true}}) {
+    if (place.path.empty()) continue;
+    complain(std::string(place.option) + ": is not there yet; --junit and --json are");
+    return kInputUnusable;
+  }
   const auto places = places_of(options);
   for (std::size_t i = 0; i < places.size(); ++i) {
     const std::string mine = std::string(places[i].option) + ": " + places[i].path;
