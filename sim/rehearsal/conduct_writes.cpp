@@ -1,4 +1,6 @@
 // What is judged by writes alone.
+#include <algorithm>
+#include <cmath>
 #include <deque>
 #include <utility>
 
@@ -147,7 +149,7 @@ class WriteRateRule final : public WriteRule {
   }
 
  private:
-  static std::size_t whole(double count) { return static_cast<std::size_t>(count + 0.5); }
+  static std::size_t whole(double count) { return static_cast<std::size_t>(std::lround(count)); }
   [[nodiscard]] std::string expected() const {
     return counted(*conduct_.condition, "write", "writes") + " of " + point() + " in any " + window_words();
   }

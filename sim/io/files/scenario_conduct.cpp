@@ -267,6 +267,7 @@ void read_other(const Node& node, const Node& entry, Conduct& conduct, ScenarioD
 const std::vector<std::string>& conduct_words() {
   static const auto words = [] {
     std::vector<std::string> all;
+    all.reserve(kKinds.size());
     for (const auto& kind : kKinds) all.emplace_back(kind.word);
     return all;
   }();

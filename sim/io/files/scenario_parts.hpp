@@ -35,8 +35,7 @@ void read_timeline(const Node* node, ScenarioDraft& draft);
 void read_start_from(const Node* node, ScenarioDraft& draft);
 void read_expectations(const Node* node, ScenarioDraft& draft);
 
-/// A time since the start of the run. It may lie after the end: whether what hangs on it came is judged, not
-/// guessed while reading.
+/// A time since the start of the run. It may lie after the end: check_sense knows what hangs on it.
 std::optional<SimTime> read_instant(const Node* node, Problems& problems);
 /// `cut: field`: an action of the bench, with its further keys; null where it is only spoken of. Nothing
 /// after a complaint, or without a bench to look at.
@@ -44,7 +43,7 @@ std::optional<faults::Action> read_action(const Node& entry, ScenarioDraft& draf
                                           const std::vector<faults::WrittenKey>* keys);
 /// A moment that something hangs on: a time, or a mapping that names an entry of the timeline, conditions or
 /// an expectation, with `plus`. `nth` stands beside it, and is only for what can come again. Whether it ever
-/// comes is not asked here.
+/// comes, check_sense asks.
 std::optional<rehearsal::Anchor> read_anchor(const Node* node, const Node* nth, ScenarioDraft& draft);
 /// `when`: conditions, with `plus`.
 std::optional<rehearsal::Anchor> read_awaited(const Node& node, ScenarioDraft& draft);
