@@ -9,9 +9,11 @@
 
 namespace emberline::rehearsal {
 
-/// A signal over the run, thinned out to what a plot can show: in each of `points` the lowest and the highest
-/// value since the point before. Values are in `unit`, what registers of tables without a scale carry ("kW"
-/// where W would be unreadable); words and flags as their numbers. NaN: no value.
+/// A signal over the run, thinned out to what a plot can show. A quantity has in each of `points` the lowest
+/// and the highest value since the point before. What has names has a point at each change, which holds until
+/// the next; low and high differ where it went back and forth too often for a plot. Values are in `unit`,
+/// what registers of tables without a scale carry (powers in kW and kVA); words and flags as their numbers.
+/// NaN: no value.
 struct Trend {
   struct Point {
     SimTime at;
@@ -20,7 +22,7 @@ struct Trend {
   };
   std::string signal;
   std::string unit;  ///< "degC", "%", "kW"; empty: words, flags and plain numbers
-  /// Values with names, such as states: {2, "inhibited"}; empty: numbers.
+  /// Values with names, such as states and switches: {6, "inhibited"}, {0, "off"}; empty: a quantity.
   struct Name {
     double value = 0.0;
     std::string name;

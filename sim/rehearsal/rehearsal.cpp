@@ -22,7 +22,8 @@ Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Be
       moments_(scenario, bench_),
       timeline_(scenario.timeline, bench_, moments_),
       judge_(scenario, bench_, moments_, timeline_),
-      watch_(bench_.spec()) {
+      watch_(bench_.spec()),
+      trends_(scenario, bench_) {
   bench_.lines().add_observer(watch_);
   watch_.on_request(
       [this](const bench::RequestSeen& request, bool again) { judge_.request_seen(request, again); });
@@ -31,6 +32,7 @@ Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Be
   loop_.add(bench::Rank::timeline, timeline_);
   loop_.add(bench::Rank::grid, bench_.grid());
   loop_.add(bench::Rank::expectations, judge_);
+  loop_.add(bench::Rank::expectations, trends_);
 }
 
 void Rehearsal::leave_to_human(std::function<void(std::size_t)> ask) {
@@ -61,6 +63,8 @@ Verdict Rehearsal::verdict(std::uint64_t transactions) {
                    });
   verdict.journal = bench_.journal().entries();
   verdict.transactions = transactions;
+  verdict.trends = trends_.finish(loop_.now());
+  verdict.files = scenario_.files;
   verdict.traffic = bench_.traffic();
   for (std::size_t u = 0; u < bench_.spec().units.size(); ++u) {
     const auto& unit = bench_.unit(u);

@@ -12,6 +12,7 @@
 #include "sim/rehearsal/moments.hpp"
 #include "sim/rehearsal/scenario_spec.hpp"
 #include "sim/rehearsal/timeline.hpp"
+#include "sim/rehearsal/trends.hpp"
 #include "sim/rehearsal/verdict.hpp"
 
 namespace emberline::rehearsal {
@@ -48,6 +49,7 @@ class Rehearsal {
   Timeline timeline_;
   Judge judge_;
   MasterWatch watch_;
+  TrendRecorder trends_;
   bench::EventLoop loop_;
 };
 

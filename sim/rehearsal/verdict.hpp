@@ -26,6 +26,7 @@ struct Verdict {
   std::string title;
   std::string file_stem;
   std::string why;
+  std::string version;  ///< of the program that ran it
   std::uint64_t seed = 0;
   SimTime ended;
   bool passed = false;
