@@ -1,145 +1,174 @@
 #include <algorithm>
 #include <string>
 
-#include <boost/json.hpp>
-#include <boost/json/src.hpp>  // header-only: compiled here and nowhere else
-
+#include "sim/io/report/json_text.hpp"
 #include "sim/io/report/report.hpp"
+#include "sim/io/report/words.hpp"
 
 namespace emberline::io {
 namespace {
 
-namespace json = boost::json;
 using rehearsal::Outcome;
+using rehearsal::Verdict;
 
-std::string_view word_of(Outcome::Result result) {
-  switch (result) {
-    case Outcome::Result::passed:
-      return "passed";
-    case Outcome::Result::failed:
-      return "failed";
-    case Outcome::Result::not_judged:
-      return "could not be judged";
+void put_texts(JsonText& json, const std::vector<std::string>& texts) {
+  json.array();
+  for (const auto& text : texts) json.text(text);
+  json.end_array();
+}
+
+void put_outcome(JsonText& json, const Outcome& outcome) {
+  json.line().object().key("name").text(outcome.name);
+  json.key("result").text(word_of(outcome.result)).key("sentence").text(outcome.sentence).key("at");
+  if (outcome.at) {
+    json.time(*outcome.at);
+  } else {
+    json.null();
   }
-  return "";
+  json.key("around").object().key("signals");
+  put_texts(json, outcome.around.signals);
+  json.key("rows").array();
+  for (const auto& row : outcome.around.rows) {
+    json.object().key("at").time(row.at).key("values");
+    put_texts(json, row.values);
+    json.end_object();
+  }
+  json.end_array().end_object().end_object();
 }
 
-json::object outcome_json(const Outcome& outcome) {
-  json::object object;
-  object["name"] = outcome.name;
-  object["result"] = word_of(outcome.result);
-  object["sentence"] = outcome.sentence;
-  object["at"] = outcome.at ? json::value(to_seconds(*outcome.at)) : json::value(nullptr);
-  return object;
+void put_trend(JsonText& json, const rehearsal::Trend& trend) {
+  json.line().object().key("signal").text(trend.signal).key("unit").text(trend.unit);
+  json.key("names").array();
+  for (const auto& name : trend.names)
+    json.object().key("value").number(name.value).key("name").text(name.name).end_object();
+  json.end_array().key("points").array();
+  for (const auto& point : trend.points)
+    json.array().time(point.at).number(point.low).number(point.high).end_array();
+  json.end_array().end_object();
 }
 
-json::object pair_json(const bench::TrafficPair& pair) {
-  json::object object{{"line", pair.line},         {"master", pair.master},
-                      {"unit_id", pair.unit_id},   {"slave", pair.slave},
-                      {"requests", pair.requests}, {"per_second", pair.per_second},
-                      {"writes", pair.writes},     {"silent", pair.silent},
-                      {"retries", pair.retries},   {"late_answers", pair.late}};
-  json::object exceptions;
-  for (const auto& [code, times] : pair.exceptions) exceptions[std::to_string(code)] = times;
-  object["exceptions"] = std::move(exceptions);
-  json::array blocks;
-  for (const auto& block : pair.blocks)
-    blocks.push_back(json::object{{"function", block.function},
-                                  {"first", block.first},
-                                  {"count", block.count},
-                                  {"times", block.times}});
-  json::array merges;
-  for (const auto& merge : pair.merges)
-    merges.push_back(
-        json::object{{"first", merge.first}, {"count", merge.count}, {"instead_of", merge.of.size()}});
-  object["blocks"] = std::move(blocks);
-  object["merges"] = std::move(merges);
-  json::array kept;
-  for (const auto& write : pair.kept_writes)
-    kept.push_back(
-        json::object{{"point", write.point}, {"times", write.times}, {"period", to_seconds(write.period)}});
-  object["kept_writes"] = std::move(kept);
-  return object;
+void put_blocks(JsonText& json, const bench::TrafficPair& pair) {
+  json.key("blocks").array();
+  for (const auto& block : pair.blocks) {
+    json.object().key("function").whole(block.function).key("first").whole(block.first);
+    json.key("count").whole(block.count).key("times").whole(block.times).end_object();
+  }
+  json.end_array().key("merges").array();
+  for (const auto& merge : pair.merges) {
+    json.object().key("first").whole(merge.first).key("count").whole(merge.count).key("of").array();
+    for (const auto block : merge.of) json.whole(block);
+    json.end_array().end_object();
+  }
+  json.end_array().key("kept_writes").array();
+  for (const auto& write : pair.kept_writes) {
+    json.object().key("point").text(write.point).key("times").whole(write.times);
+    json.key("period").time(write.period).end_object();
+  }
+  json.end_array();
 }
 
-json::object traffic_json(const rehearsal::Verdict& verdict) {
-  json::array lines;
+void put_pair(JsonText& json, const bench::TrafficPair& pair) {
+  json.line().object().key("line").text(pair.line).key("master").text(pair.master);
+  json.key("unit_id").whole(pair.unit_id).key("slave").text(pair.slave);
+  json.key("requests").whole(pair.requests).key("per_second").number(pair.per_second);
+  json.key("writes").whole(pair.writes).key("silent").whole(pair.silent);
+  json.key("retries").whole(pair.retries).key("late_answers").whole(pair.late);
+  json.key("exceptions").object();
+  for (const auto& [code, times] : pair.exceptions) json.key(std::to_string(code)).whole(times);
+  json.end_object();
+  put_blocks(json, pair);
+  json.end_object();
+}
+
+void put_traffic(JsonText& json, const Verdict& verdict) {
+  json.object().key("lines").array();
   for (const auto& line : verdict.traffic.lines) {
-    lines.push_back(json::object{{"line", line.line},
-                                 {"requests", line.requests},
-                                 {"answers", line.answers},
-                                 {"broken", line.broken},
-                                 {"time_used", to_seconds(line.time_used)}});
-    lines.back().as_object()["time_share"] =
-        line.time_share ? json::value(*line.time_share) : json::value(nullptr);
+    json.line().object().key("line").text(line.line).key("requests").whole(line.requests);
+    json.key("answers").whole(line.answers).key("broken").whole(line.broken);
+    json.key("time_used").time(line.time_used).key("time_share");
+    if (line.time_share) {
+      json.number(*line.time_share);
+    } else {
+      json.null();
+    }
+    json.end_object();
   }
-  json::array pairs;
-  for (const auto& pair : verdict.traffic.pairs) pairs.push_back(pair_json(pair));
-  return {{"lines", std::move(lines)},
-          {"pairs", std::move(pairs)},
-          {"mistaken_answers", verdict.mistaken_answers}};
+  json.end_array().key("pairs").array();
+  for (const auto& pair : verdict.traffic.pairs) put_pair(json, pair);
+  json.end_array().key("mistaken_answers").whole(verdict.mistaken_answers).end_object();
 }
 
-json::object verdict_json(const rehearsal::Verdict& verdict) {
-  json::object object;
-  object["scenario"] = verdict.title;
-  object["file"] = verdict.file_stem;
-  object["why"] = verdict.why;
-  object["seed"] = verdict.seed;
-  object["passed"] = verdict.passed;
-  object["ended"] = to_seconds(verdict.ended);
-  object["transactions"] = verdict.transactions;
-  json::array expectations;
-  for (const auto& outcome : verdict.outcomes) expectations.push_back(outcome_json(outcome));
-  object["expectations"] = std::move(expectations);
-  json::array calls;
+void put_doings(JsonText& json, const Verdict& verdict) {
+  json.line().key("marks").array();
+  for (const auto& mark : verdict.marks) {
+    json.line().object().key("at").time(mark.at).key("text").text(mark.text);
+    json.key("by_human").flag(mark.by_human).end_object();
+  }
+  json.end_array().line().key("writes").array();
+  for (const auto& write : verdict.writes) {
+    json.line().object().key("master").text(write.master).key("point").text(write.point);
+    json.key("times").whole(write.times).key("refused").whole(write.refused);
+    json.key("first_at").time(write.first_at).key("first").text(write.first);
+    json.key("last_at").time(write.last_at).key("last").text(write.last);
+    json.key("lowest").text(write.lowest).key("highest").text(write.highest).end_object();
+  }
+  json.end_array().line().key("silences").array();
+  for (const auto& silence : verdict.silences) {
+    json.line().object().key("slave").text(silence.slave).key("longest").time(silence.longest);
+    json.key("until").time(silence.until).end_object();
+  }
+  json.end_array();
+}
+
+void put_head(JsonText& json, const Verdict& verdict) {
+  json.key("scenario").text(verdict.title).line().key("file").text(verdict.file_stem);
+  json.line().key("why").text(verdict.why).line().key("version").text(verdict.version);
+  json.line().key("files").array();
+  for (const auto& file : verdict.files)
+    json.object().key("name").text(file.name).key("sha256").text(file.sha256).end_object();
+  json.end_array().line().key("seed").whole(verdict.seed);
+  json.line().key("clock").text(verdict.wall_clock ? "wall" : "stepped");
+  json.line().key("real_master").flag(verdict.real_master);
+  json.line().key("plant_speed").number(verdict.plant_speed);
+  json.line().key("passed").flag(verdict.passed).line().key("ended").time(verdict.ended);
+  json.line().key("transactions").whole(verdict.transactions);
+}
+
+void put_verdict(JsonText& json, const Verdict& verdict) {
+  json.line().object();
+  put_head(json, verdict);
+  json.line().key("expectations").array();
+  for (const auto& outcome : verdict.outcomes) put_outcome(json, outcome);
+  json.end_array();
+  put_doings(json, verdict);
+  json.line().key("closest_calls").array();
   for (const auto& call : verdict.closest_calls) {
-    calls.push_back(json::object{{"unit", call.unit},
-                                 {"longest_gap", to_seconds(call.longest_gap)},
-                                 {"timeout", to_seconds(call.timeout)}});
+    json.object().key("unit").text(call.unit).key("longest_gap").time(call.longest_gap);
+    json.key("timeout").time(call.timeout).end_object();
   }
-  object["closest_calls"] = std::move(calls);
-  object["traffic"] = traffic_json(verdict);
-  json::array journal;
+  json.end_array().line().key("traffic");
+  put_traffic(json, verdict);
+  json.line().key("trends").array();
+  for (const auto& trend : verdict.trends) put_trend(json, trend);
+  json.end_array().line().key("journal").array();
   for (const auto& entry : verdict.journal) {
-    journal.push_back(
-        json::object{{"at", to_seconds(entry.at)}, {"subject", entry.subject}, {"sentence", entry.sentence}});
+    json.line().object().key("at").time(entry.at).key("subject").text(entry.subject);
+    json.key("sentence").text(entry.sentence).end_object();
   }
-  object["journal"] = std::move(journal);
-  return object;
+  json.end_array().end_object();
 }
 
 }  // namespace
 
-std::string verdicts_json(const std::vector<rehearsal::Verdict>& verdicts) {
-  json::object root;
-  root["format"] = "emberline-verdicts-1";
-  root["passed"] =
-      std::all_of(verdicts.begin(), verdicts.end(), [](const auto& verdict) { return verdict.passed; });
-  json::array list;
-  for (const auto& verdict : verdicts) list.push_back(verdict_json(verdict));
-  root["rehearsals"] = std::move(list);
-  return json::serialize(root) + "\n";
-}
-
-std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<std::string>& control) {
-  json::object places;
-  for (const auto& line : lines) {
-    json::object place;
-    place["kind"] = bench::to_word(line.kind);
-    if (line.kind == bench::LineKind::pty || line.kind == bench::LineKind::serial_port) {
-      place["path"] = line.path;
-    } else {
-      place["host"] = line.host;
-      place["port"] = line.port;
-    }
-    places[line.name] = std::move(place);
-  }
-  json::object root;
-  root["lines"] = std::move(places);
-  root["control"] = control ? json::value(json::string(*control)) : json::value(nullptr);
-  root["panel"] = nullptr;
-  return json::serialize(root) + "\n";
+std::string verdicts_json(const std::vector<Verdict>& verdicts) {
+  JsonText json;
+  json.object().key("format").text(kVerdictsFormat).key("passed");
+  json.flag(
+      std::all_of(verdicts.begin(), verdicts.end(), [](const auto& verdict) { return verdict.passed; }));
+  json.key("rehearsals").array();
+  for (const auto& verdict : verdicts) put_verdict(json, verdict);
+  json.end_array().end_object();
+  return std::move(json).finished() + "\n";
 }
 
 }  // namespace emberline::io

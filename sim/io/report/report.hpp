@@ -15,15 +15,36 @@ namespace emberline::io {
 /// The readable timeline and verdict of one rehearsal, for the terminal. No escape codes unless `colour`.
 [[nodiscard]] std::string terminal_report(const rehearsal::Verdict& verdict, bool colour);
 
+/// A line a rehearsal, under a failed one what failed and the command that does it again, and the count.
+[[nodiscard]] std::string summary_text(const std::vector<rehearsal::Verdict>& verdicts);
+
+/// One page that needs nothing else: verdicts, plots, what the masters did, traffic, journals, fingerprints
+/// and cautions, for screens and for A4. `written_at`: when, as it is to stand there; empty: not said.
+[[nodiscard]] std::string html_report(const std::vector<rehearsal::Verdict>& verdicts,
+                                      std::string_view written_at);
+
 /// JUnit XML of all rehearsals of a run: one testsuite a rehearsal, one testcase an expectation, names unique
 /// within a suite. Written so that the strict (Ant-derived) schema junit-10.xsd takes it as well. `timestamp`
 /// is an ISO 8601 date and time; times of cases are simulated seconds.
 [[nodiscard]] std::string junit_xml(const std::vector<rehearsal::Verdict>& verdicts,
                                     std::string_view timestamp);
 
-/// JSON of all rehearsals of a run: simulated time only, no path, host, date or duration; identical for
-/// identical runs.
+/// JSON of all rehearsals of a run, as config/schema/verdicts.json has it: simulated time only, no path,
+/// host, date or duration; identical for identical runs. Holds all that the other reports show.
 [[nodiscard]] std::string verdicts_json(const std::vector<rehearsal::Verdict>& verdicts);
+/// The verdicts of such a text. The error is what is wrong with it, on one line.
+[[nodiscard]] Result<std::vector<rehearsal::Verdict>, std::string> verdicts_from_json(std::string_view text);
+
+/// The trends of a rehearsal as CSV (RFC 4180), a row for every instant at which one of them has a point.
+/// A quantity has two columns, "SIGNAL low UNIT" and "SIGNAL high UNIT": what it went through since the
+/// instant that it has a point at before; a state or switch has one, with its words. No value: empty.
+[[nodiscard]] std::string trends_csv(const rehearsal::Verdict& verdict);
+struct NamedFile {
+  std::string name;
+  std::string content;
+};
+/// The trends of all rehearsals: STEM.csv, or STEM-seed-N.csv where a scenario was run more than once.
+[[nodiscard]] std::vector<NamedFile> trend_files(const std::vector<rehearsal::Verdict>& verdicts);
 
 /// The ready file of a running bench: {"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":null}.
 [[nodiscard]] std::string ready_json(const std::vector<OpenLine>& lines,
@@ -33,7 +54,9 @@ namespace emberline::io {
 /// the same to the byte for the same state.
 [[nodiscard]] std::string bench_state_json(const bench::BenchState& state);
 
-/// Writes a file whole or not at all (a temporary file beside it, then rename). The error is one line.
+/// Writes a file whole or not at all. It gets its name when it is complete, so that whoever is killed while
+/// writing leaves nothing; where the file system cannot do that, a file PATH.part, which the next one who
+/// writes PATH puts away. The error is one line.
 [[nodiscard]] Result<Done, std::string> write_whole(const std::string& path, const std::string& content);
 
 }  // namespace emberline::io

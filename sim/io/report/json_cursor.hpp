@@ -1,0 +1,54 @@
+#pragma once
+
+#include <cstdint>
+#include <limits>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <boost/json/value.hpp>
+
+#include "sim/base/sim_time.hpp"
+
+namespace emberline::io {
+
+/// A place in a JSON document that was read from outside. What is missing or of another kind is noted once,
+/// with its path, and reads as nothing: whoever reads goes on and looks at the complaint at the end.
+class JsonCursor {
+ public:
+  /// `complaint` stays empty while all is well.
+  JsonCursor(const boost::json::value* value, std::string path, std::string& complaint)
+      : value_(value), path_(std::move(path)), complaint_(&complaint) {}
+
+  /// The value under a key of an object.
+  [[nodiscard]] JsonCursor operator[](std::string_view key) const;
+  /// The values of an array; none of anything else.
+  [[nodiscard]] std::vector<JsonCursor> items() const;
+  /// The values of an object, with their keys.
+  [[nodiscard]] std::vector<std::pair<std::string, JsonCursor>> members() const;
+  [[nodiscard]] std::string text() const;
+  [[nodiscard]] std::vector<std::string> texts() const;
+  [[nodiscard]] bool flag() const;
+  [[nodiscard]] double number() const;
+  /// null is NaN.
+  [[nodiscard]] double number_or_nan() const;
+  [[nodiscard]] bool is_null() const;
+  template <class Whole>
+  void whole(Whole& into) const {
+    into = static_cast<Whole>(whole_up_to(static_cast<std::uint64_t>(std::numeric_limits<Whole>::max())));
+  }
+  /// From seconds, 0 to a thousand days.
+  [[nodiscard]] Duration duration() const;
+  [[nodiscard]] SimTime time() const { return SimTime{duration()}; }
+  void complain(std::string_view expected) const;
+
+ private:
+  [[nodiscard]] std::uint64_t whole_up_to(std::uint64_t most) const;
+
+  const boost::json::value* value_;  ///< null behind a complaint
+  std::string path_;
+  std::string* complaint_;
+};
+
+}  // namespace emberline::io

@@ -1,0 +1,1 @@
+#include <boost/json/src.hpp>  // header-only: compiled here and nowhere else

@@ -1,0 +1,92 @@
+#include "sim/io/report/json_text.hpp"
+
+#include <cmath>
+
+#include "sim/base/quantity.hpp"
+
+namespace emberline::io {
+namespace {
+
+void append_escaped(std::string& text, char c) {
+  constexpr std::string_view kDigits = "0123456789abcdef";
+  const auto byte = static_cast<unsigned char>(c);
+  if (c == '"' || c == '\\') {
+    text += '\\';
+    text += c;
+  } else if (c == '\n') {
+    text += "\\n";
+  } else if (byte < 0x20U) {
+    text += "\\u00";
+    text += kDigits[byte / 16U];
+    text += kDigits[byte % 16U];
+  } else {
+    text += c;
+  }
+}
+
+}  // namespace
+
+void JsonText::before_value() {
+  if (comma_) text_ += ',';
+  if (line_) text_ += '\n';
+  comma_ = true;
+  line_ = false;
+}
+
+JsonText& JsonText::object() {
+  before_value();
+  text_ += '{';
+  comma_ = false;
+  return *this;
+}
+
+JsonText& JsonText::end_object() {
+  text_ += '}';
+  comma_ = true;
+  return *this;
+}
+
+JsonText& JsonText::array() {
+  before_value();
+  text_ += '[';
+  comma_ = false;
+  return *this;
+}
+
+JsonText& JsonText::end_array() {
+  text_ += ']';
+  comma_ = true;
+  return *this;
+}
+
+JsonText& JsonText::key(std::string_view name) {
+  text(name);
+  text_ += ':';
+  comma_ = false;
+  return *this;
+}
+
+JsonText& JsonText::line() {
+  line_ = true;
+  return *this;
+}
+
+JsonText& JsonText::text(std::string_view value) {
+  before_value();
+  text_ += '"';
+  for (const char c : value) append_escaped(text_, c);
+  text_ += '"';
+  return *this;
+}
+
+JsonText& JsonText::number(double value) {
+  return std::isfinite(value) ? plain(format_number(value)) : null();
+}
+
+JsonText& JsonText::plain(std::string_view value) {
+  before_value();
+  text_ += value;
+  return *this;
+}
+
+}  // namespace emberline::io

@@ -1,0 +1,84 @@
+#include "sim/io/report/words.hpp"
+
+#include <algorithm>
+
+#include "sim/base/duration_text.hpp"
+#include "sim/base/quantity.hpp"
+
+namespace emberline::io {
+
+using rehearsal::Outcome;
+using rehearsal::Verdict;
+
+std::string_view word_of(Outcome::Result result) {
+  switch (result) {
+    case Outcome::Result::passed:
+      return "passed";
+    case Outcome::Result::failed:
+      return "failed";
+    case Outcome::Result::not_judged:
+      return "could not be judged";
+  }
+  return "";
+}
+
+std::string_view loud_word_of(Outcome::Result result) {
+  switch (result) {
+    case Outcome::Result::passed:
+      return "PASSED";
+    case Outcome::Result::failed:
+      return "FAILED";
+    case Outcome::Result::not_judged:
+      return "COULD NOT BE JUDGED";
+  }
+  return "";
+}
+
+std::size_t met(const Verdict& verdict) {
+  return static_cast<std::size_t>(
+      std::count_if(verdict.outcomes.begin(), verdict.outcomes.end(),
+                    [](const Outcome& outcome) { return outcome.result == Outcome::Result::passed; }));
+}
+
+std::string time_text(SimTime at) { return format_duration(at.time_since_epoch()); }
+std::string time_text(Duration duration) { return format_duration(duration); }
+
+std::string escaped(std::string_view text) {
+  std::string result;
+  result.reserve(text.size());
+  for (const char c : text) {
+    switch (c) {
+      case '&':
+        result += "&amp;";
+        break;
+      case '<':
+        result += "&lt;";
+        break;
+      case '>':
+        result += "&gt;";
+        break;
+      case '"':
+        result += "&quot;";
+        break;
+      default:
+        result += static_cast<unsigned char>(c) < 0x20 && c != '\n' ? ' ' : c;
+    }
+  }
+  return result;
+}
+
+std::string command_of(const Verdict& verdict) {
+  const auto file = verdict.files.empty() ? verdict.file_stem + ".yaml" : verdict.files.front().name;
+  const bool plain =
+      file.find_first_not_of("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-+") ==
+      std::string::npos;
+  std::string quoted;
+  for (const char c : file) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  std::string text =
+      "emberline rehearse " + (plain ? file : "'" + quoted + "'") + " --seed " + std::to_string(verdict.seed);
+  if (verdict.real_master) text += " --real-master";
+  if (verdict.plant_speed != 1.0) text += " --plant-speed " + format_number(verdict.plant_speed);
+  return text;
+}
+
+}  // namespace emberline::io

@@ -1,0 +1,28 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "sim/rehearsal/verdict.hpp"
+
+namespace emberline::io {
+
+/// What `format` of the verdicts' JSON says.
+inline constexpr std::string_view kVerdictsFormat = "emberline-verdicts-2";
+
+/// How an expectation ended: "passed", "failed", "could not be judged".
+[[nodiscard]] std::string_view word_of(rehearsal::Outcome::Result result);
+/// The same for headings: "PASSED", "FAILED", "COULD NOT BE JUDGED".
+[[nodiscard]] std::string_view loud_word_of(rehearsal::Outcome::Result result);
+/// How many expectations were met.
+[[nodiscard]] std::size_t met(const rehearsal::Verdict& verdict);
+/// "20.3 s", "5 h 02 min 01 s": an instant for people.
+[[nodiscard]] std::string time_text(SimTime at);
+[[nodiscard]] std::string time_text(Duration duration);
+/// Text for elements and attributes of XML and HTML; control characters, which XML 1.0 forbids, become
+/// spaces.
+[[nodiscard]] std::string escaped(std::string_view text);
+/// The command that runs this rehearsal again.
+[[nodiscard]] std::string command_of(const rehearsal::Verdict& verdict);
+
+}  // namespace emberline::io

@@ -1,0 +1,124 @@
+#include <functional>
+#include <string>
+
+#include <boost/json.hpp>
+#include <doctest/doctest.h>
+
+#include "sim/io/report/report.hpp"
+#include "tests/sim/io/report/sample_verdict.hpp"
+
+using namespace emberline;
+using testing::sample_verdict;
+
+namespace {
+
+std::string broken(const std::string& from, const std::string& to) {
+  auto text = io::verdicts_json({sample_verdict()});
+  const auto at = text.find(from);
+  REQUIRE_MESSAGE(at != std::string::npos, from);
+  text.replace(at, from.size(), to);
+  const auto read = io::verdicts_from_json(text);
+  return read ? "taken" : read.error();
+}
+
+}  // namespace
+
+TEST_CASE("the JSON of a verdict changes without anybody meaning it") {
+  testing::check_golden("verdicts.json", io::verdicts_json({sample_verdict()}));
+}
+
+TEST_CASE("a reader of the JSON finds times or results elsewhere than they were") {
+  const auto parsed = boost::json::parse(io::verdicts_json({sample_verdict()})).as_object();
+  CHECK_FALSE(parsed.at("passed").as_bool());
+  const auto& run = parsed.at("rehearsals").as_array().at(0).as_object();
+  CHECK(run.at("file").as_string() == "cable-pulled");
+  CHECK(run.at("ended").to_number<double>() == 60.0);
+  const auto& outcomes = run.at("expectations").as_array();
+  CHECK(outcomes.at(0).as_object().at("result").as_string() == "passed");
+  CHECK(outcomes.at(1).as_object().at("at").to_number<double>() == 30.5);
+  CHECK(outcomes.at(2).as_object().at("result").as_string() == "could not be judged");
+  CHECK(run.at("journal").as_array().at(1).as_object().at("at").to_number<double>() == 23.0);
+  CHECK(run.at("closest_calls").as_array().at(0).as_object().at("longest_gap").to_number<double>() ==
+        doctest::Approx(2.015));
+}
+
+TEST_CASE("what comes back from the JSON is not what went in, so merged reports show something else") {
+  auto second = sample_verdict();
+  second.seed = 18446744073709551615u;  // the largest there is
+  second.outcomes = {{"fine", rehearsal::Outcome::Result::passed, "so it was", std::nullopt, {}}};
+  second.passed = true;
+  second.wall_clock = second.real_master = false;
+  second.traffic.lines.front().time_share.reset();
+  const std::vector<rehearsal::Verdict> verdicts{sample_verdict(), second};
+  const auto text = io::verdicts_json(verdicts);
+  const auto read = io::verdicts_from_json(text);
+  REQUIRE_MESSAGE(read, (read ? "" : read.error()));
+  CHECK(io::verdicts_json(*read) == text);
+  CHECK(io::html_report(*read, "") == io::html_report(verdicts, ""));
+  CHECK(io::junit_xml(*read, "x") == io::junit_xml(verdicts, "x"));
+  CHECK(io::trends_csv(read->front()) == io::trends_csv(verdicts.front()));
+}
+
+TEST_CASE("a file that is broken or of somebody else is merged, or refused without saying why") {
+  const auto error_of = [](const std::string& text) {
+    const auto read = io::verdicts_from_json(text);
+    return read ? "taken" : read.error();
+  };
+  CHECK(error_of("") == "is empty, expected what 'emberline rehearse --json' writes");
+  CHECK(error_of("<html>") == "is not JSON, expected what 'emberline rehearse --json' writes");
+  CHECK(error_of("[1, 2]") == "holds no verdicts, expected what 'emberline rehearse --json' writes");
+  CHECK(error_of("{\"format\": \"weather-3\"}") ==
+        "is of the format 'weather-3', expected what 'emberline rehearse --json' writes");
+  CHECK(error_of("{\"format\": \"emberline-verdicts-1\", \"rehearsals\": []}") ==
+        "is of another version of emberline: its format is 'emberline-verdicts-1', expected "
+        "'emberline-verdicts-2'");
+  CHECK(error_of("{\"format\": \"emberline-verdicts-2\"}") == "rehearsals is missing");
+  const auto whole = io::verdicts_json({sample_verdict()});
+  CHECK(error_of(whole.substr(0, whole.size() / 2)) ==
+        "ends in the middle, expected what 'emberline rehearse --json' writes");
+  CHECK(broken("\"seed\":3", "\"seed\":-3") ==
+        "rehearsals[0].seed: expected a whole number from 0 to 18446744073709551615");
+  CHECK(broken("\"result\":\"failed\"", "\"result\":\"red\"") ==
+        "rehearsals[0].expectations[1].result: expected passed, failed or could not be judged");
+  CHECK(broken("\"passed\":false,\n\"ended\"", "\"passed\":true,\n\"ended\"") ==
+        "rehearsals[0].passed: expected what the expectations say");
+  CHECK(broken("\"ended\":60", "\"ended\":1e300") ==
+        "rehearsals[0].ended: expected a time in seconds from the start of the run");
+  CHECK(broken("[[0,540,540.1]", "[[0,540]") ==
+        "rehearsals[0].trends[0].points[0]: expected a time, a lowest and a highest value");
+  CHECK(broken("[[0,540,540.1]", "[[2.5,540,540.1]") ==
+        "rehearsals[0].trends[0].points[1]: expected times that never go back");
+  CHECK(broken("\"of\":[0,1]", "\"of\":[0,9]") ==
+        "rehearsals[0].traffic.pairs[0].merges[0].of[1]: expected the place of one of the blocks");
+}
+
+TEST_CASE("a damaged file of verdicts brings the program down") {
+  const auto whole = io::verdicts_json({sample_verdict()});
+  // Every key in turn has another kind of value, or is gone; every outcome but a crash will do.
+  const auto document = boost::json::parse(whole);
+  std::size_t tried = 0;
+  const std::function<void(boost::json::value&, const std::function<void()>&)> damage =
+      [&](boost::json::value& value, const std::function<void()>& ask) {
+        const auto kept = value;
+        for (const auto& other :
+             {boost::json::value(nullptr), boost::json::value(-1), boost::json::value("x"),
+              boost::json::value(boost::json::array{}), boost::json::value(1e308)}) {
+          value = other;
+          ask();
+          ++tried;
+        }
+        value = kept;
+        if (value.is_object())
+          for (auto& member : value.get_object()) damage(member.value(), ask);
+        if (value.is_array())
+          for (std::size_t i = 0; i < value.get_array().size() && i < 2; ++i)
+            damage(value.get_array()[i], ask);
+      };
+  auto changed = document;
+  damage(changed, [&] {
+    const auto read = io::verdicts_from_json(boost::json::serialize(changed));
+    if (read) (void)io::html_report(*read, "");
+    if (!read) CHECK(read.error().find('\n') == std::string::npos);
+  });
+  CHECK(tried > 500);
+}

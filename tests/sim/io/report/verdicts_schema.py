@@ -1,0 +1,83 @@
+#!/usr/bin/env python3
+"""Holds what the program writes as JSON against config/schema/verdicts.json: verdicts_schema.py EMBERLINE ROOT
+
+Real output of rehearsals, merged, and the sample of the tests have to be good for the schema. The sample has to be
+refused when a key is missing in any of its objects, or one more is there. Prints one line for each difference and
+exits 1.
+"""
+import copy
+import json
+import os
+import subprocess
+import sys
+import tempfile
+
+import jsonschema
+
+STORIES = ["cable-pulled-latch", "must-fail/comes-back-heating", "late-answers", "power-cycle-in-mid-run"]
+
+
+def objects(value, path=()):
+    """Every object in a document, the first two of each list: (path, object)."""
+    if isinstance(value, dict):
+        yield path, value
+        for key, inner in value.items():
+            yield from objects(inner, path + (key,))
+    elif isinstance(value, list):
+        for i, inner in enumerate(value[:2]):
+            yield from objects(inner, path + (i,))
+
+
+def at(value, path):
+    for step in path:
+        value = value[step]
+    return value
+
+
+def main(emberline, root):
+    with open(os.path.join(root, "config/schema/verdicts.json"), encoding="utf-8") as file:
+        schema = json.load(file)
+    jsonschema.Draft7Validator.check_schema(schema)
+    validator = jsonschema.Draft7Validator(schema)
+    problems = []
+    with tempfile.TemporaryDirectory() as folder:
+        shards = []
+        for number, story in enumerate(STORIES):
+            shards.append(os.path.join(folder, f"{number}.json"))
+            run = subprocess.run([emberline, "rehearse", os.path.join(root, "scenarios", story + ".yaml"),
+                                  "--json", shards[-1]], capture_output=True, text=True, check=False)
+            if run.returncode not in (0, 1):
+                sys.exit(f"{story}: {run.stderr}")
+        merged = os.path.join(folder, "merged.json")
+        subprocess.run([emberline, "merge", *shards, "--json", merged], capture_output=True, check=False)
+        with open(merged, encoding="utf-8") as file:
+            verdicts = json.load(file)
+    sample = os.path.join(root, "tests/sim/io/report/verdicts.json")
+    with open(sample, encoding="utf-8") as file:
+        made_up = json.load(file)
+    for name, document in (("real output", verdicts), ("the sample", made_up)):
+        for error in validator.iter_errors(document):
+            problems.append(f"{name}: {list(error.absolute_path)}: {error.message[:200]}")
+    tried = 0
+    for path, found in objects(made_up):
+        if path and path[-1] == "exceptions":  # its keys are codes
+            continue
+        for key in found:
+            changed = copy.deepcopy(made_up)
+            del at(changed, path)[key]
+            tried += 1
+            if validator.is_valid(changed):
+                problems.append(f"{list(path)}: the schema lets it go without '{key}'")
+        changed = copy.deepcopy(made_up)
+        at(changed, path)["something"] = 1
+        if validator.is_valid(changed):
+            problems.append(f"{list(path)}: the schema lets 'something' pass")
+    for problem in problems:
+        print(problem)
+    print(f"{len(problems)} differences between config/schema/verdicts.json and what is written; "
+          f"{len(verdicts['rehearsals'])} rehearsals, {tried} keys left out")
+    return 1 if problems or len(verdicts["rehearsals"]) != len(STORIES) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(*sys.argv[1:]))
