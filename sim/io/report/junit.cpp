@@ -2,39 +2,15 @@
 #include <map>
 #include <string>
 
-#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/report/report.hpp"
+#include "sim/io/report/words.hpp"
 
 namespace emberline::io {
 namespace {
 
 using rehearsal::Outcome;
 using rehearsal::Verdict;
-
-/// Text for attributes and elements; control characters, which XML 1.0 forbids, become spaces.
-std::string escaped(std::string_view text) {
-  std::string result;
-  for (const char c : text) {
-    switch (c) {
-      case '&':
-        result += "&amp;";
-        break;
-      case '<':
-        result += "&lt;";
-        break;
-      case '>':
-        result += "&gt;";
-        break;
-      case '"':
-        result += "&quot;";
-        break;
-      default:
-        result += static_cast<unsigned char>(c) < 0x20 && c != '\n' ? ' ' : c;
-    }
-  }
-  return result;
-}
 
 std::string attribute(std::string_view name, std::string_view value) {
   return " " + std::string(name) + "=\"" + escaped(value) + "\"";
@@ -58,38 +34,68 @@ std::string counts_text(const Counts& counts) {
          attribute("failures", std::to_string(counts.failures)) + attribute("errors", "0");
 }
 
-std::string case_text(const Verdict& verdict, const Outcome& outcome, const std::string& name) {
+/// What stands inside of a failure: the sentence, the values around, and how to see it again.
+std::string details(const Verdict& verdict, const Outcome& outcome) {
+  std::string text = outcome.sentence + "\n";
+  for (const auto& row : outcome.around.rows) {
+    text += (outcome.at && row.at == *outcome.at ? "> " : "  ") + time_text(row.at);
+    for (std::size_t i = 0; i < row.values.size() && i < outcome.around.signals.size(); ++i)
+      text += "  " + outcome.around.signals[i] + " " + row.values[i];
+    text += "\n";
+  }
+  return text + "does it again: " + command_of(verdict) + "\n";
+}
+
+std::string case_text(const Verdict& verdict, const Outcome& outcome, const std::string& name,
+                      const std::string& class_name) {
   const double at_s = outcome.at ? to_seconds(*outcome.at) : to_seconds(verdict.ended);
-  std::string text = "    <testcase" + attribute("name", name) + attribute("classname", verdict.file_stem) +
+  std::string text = "    <testcase" + attribute("name", name) + attribute("classname", class_name) +
                      attribute("time", format_number(at_s));
   if (outcome.result == Outcome::Result::passed) return text + "/>\n";
   const bool judged = outcome.result == Outcome::Result::failed;
   return text + ">\n      <failure" + attribute("message", outcome.sentence) +
          attribute("type", judged ? "expectation-failed" : "could-not-be-judged") + ">" +
-         escaped(outcome.sentence) + "</failure>\n    </testcase>\n";
+         escaped(details(verdict, outcome)) + "</failure>\n    </testcase>\n";
 }
 
 std::string journal_text(const Verdict& verdict) {
   std::string text;
   for (const auto& entry : verdict.journal) {
-    text += format_duration(entry.at.time_since_epoch()) + " " + entry.subject + ": " + entry.sentence + "\n";
+    text += time_text(entry.at) + " " + entry.subject + ": " + entry.sentence + "\n";
   }
   return text;
 }
 
-std::string suite_text(const Verdict& verdict, std::size_t number, std::string_view timestamp) {
-  std::string text = "  <testsuite" + attribute("name", verdict.title) +
-                     attribute("package", verdict.file_stem) + attribute("id", std::to_string(number)) +
-                     counts_text(count(verdict)) + attribute("skipped", "0") +
-                     attribute("time", format_number(to_seconds(verdict.ended))) +
-                     attribute("timestamp", timestamp) + attribute("hostname", "emberline") + ">\n";
-  text += "    <properties>\n      <property" + attribute("name", "seed") +
-          attribute("value", std::to_string(verdict.seed)) + "/>\n    </properties>\n";
+std::string properties_text(const Verdict& verdict) {
+  std::string text = "    <properties>\n";
+  const auto property = [&](std::string_view name, std::string_view value) {
+    text += "      <property" + attribute("name", name) + attribute("value", value) + "/>\n";
+  };
+  property("seed", std::to_string(verdict.seed));
+  property("file", verdict.files.empty() ? verdict.file_stem : verdict.files.front().name);
+  if (!verdict.files.empty()) property("sha256", verdict.files.front().sha256);
+  if (!verdict.version.empty()) property("version", verdict.version);
+  property("clock", verdict.wall_clock ? "wall" : "stepped");
+  property("master", verdict.real_master ? "real" : "stand-in");
+  return text + "    </properties>\n";
+}
+
+/// `repeated`: the scenario was run with several seeds, and cases of one name would be taken for one.
+std::string suite_text(const Verdict& verdict, std::size_t number, std::string_view timestamp,
+                       bool repeated) {
+  const std::string class_name =
+      verdict.file_stem + (repeated ? ".seed-" + std::to_string(verdict.seed) : "");
+  std::string text = "  <testsuite" + attribute("name", verdict.title) + attribute("package", class_name) +
+                     attribute("id", std::to_string(number)) + counts_text(count(verdict)) +
+                     attribute("skipped", "0") + attribute("time", format_number(to_seconds(verdict.ended))) +
+                     attribute("timestamp", timestamp) + attribute("hostname", "emberline") + ">\n" +
+                     properties_text(verdict);
   std::map<std::string, int> used;
   for (const auto& outcome : verdict.outcomes) {
     const int times = ++used[outcome.name];
-    text += case_text(verdict, outcome,
-                      times == 1 ? outcome.name : outcome.name + " (" + std::to_string(times) + ")");
+    text +=
+        case_text(verdict, outcome,
+                  times == 1 ? outcome.name : outcome.name + " (" + std::to_string(times) + ")", class_name);
   }
   return text + "    <system-out>" + escaped(journal_text(verdict)) +
          "</system-out>\n    <system-err></system-err>\n  </testsuite>\n";
@@ -106,7 +112,12 @@ std::string junit_xml(const std::vector<Verdict>& verdicts, std::string_view tim
   }
   std::string text = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites" +
                      attribute("name", "emberline") + counts_text(all) + ">\n";
-  for (std::size_t i = 0; i < verdicts.size(); ++i) text += suite_text(verdicts[i], i, timestamp);
+  for (std::size_t i = 0; i < verdicts.size(); ++i) {
+    const bool repeated = std::count_if(verdicts.begin(), verdicts.end(), [&](const Verdict& other) {
+                            return other.file_stem == verdicts[i].file_stem;
+                          }) > 1;
+    text += suite_text(verdicts[i], i, timestamp, repeated);
+  }
   return text + "</testsuites>\n";
 }
 

@@ -1,8 +1,10 @@
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <filesystem>
 #include <string>
 
+#include <fcntl.h>
 #include <unistd.h>
 
 #include "sim/io/report/report.hpp"
@@ -10,30 +12,85 @@
 namespace emberline::io {
 namespace {
 
-std::string problem(const std::string& path, const char* what, int error) {
-  return path + ": cannot " + what + ": " + std::strerror(error);
+constexpr mode_t kMode = 0666;  // less what umask takes away
+
+/// An open file that is closed whatever happens.
+class File {
+ public:
+  explicit File(int descriptor) : descriptor_(descriptor) {}
+  ~File() {
+    if (descriptor_ >= 0) ::close(descriptor_);
+  }
+  File(const File&) = delete;
+  File& operator=(const File&) = delete;
+  [[nodiscard]] bool is_open() const { return descriptor_ >= 0; }
+  [[nodiscard]] int descriptor() const { return descriptor_; }
+  /// All of it, down to the disk.
+  [[nodiscard]] bool fill(const std::string& content) const {
+    for (std::size_t done = 0; done < content.size();) {
+      const auto written = ::write(descriptor_, content.data() + done, content.size() - done);
+      if (written < 0 && errno == EINTR) continue;
+      if (written < 0) return false;
+      done += static_cast<std::size_t>(written);
+    }
+    return ::fsync(descriptor_) == 0;
+  }
+
+ private:
+  int descriptor_;
+};
+
+std::string folder_of(const std::string& path) {
+  const auto folder = std::filesystem::path(path).parent_path().string();
+  return folder.empty() ? "." : folder;
+}
+
+/// Gives a file without a name one, in place of what somebody killed has left under it.
+bool give_name(const File& file, const std::string& name) {
+  const std::string nameless = "/proc/self/fd/" + std::to_string(file.descriptor());
+  for (int i = 0; i < 8; ++i) {
+    if (::linkat(AT_FDCWD, nameless.c_str(), AT_FDCWD, name.c_str(), AT_SYMLINK_FOLLOW) == 0) return true;
+    if (errno != EEXIST || (::unlink(name.c_str()) != 0 && errno != ENOENT)) return false;
+  }
+  return false;
+}
+
+/// A file under a name that nobody takes for the finished one, if the other way cannot be gone.
+Result<Done, int> write_named(const std::string& name, const std::string& content) {
+  if (::unlink(name.c_str()) != 0 && errno != ENOENT) return Failure{errno};
+  const File file(::open(name.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, kMode));
+  if (!file.is_open()) return Failure{errno};
+  if (file.fill(content)) return Done{};
+  const int error = errno;
+  ::unlink(name.c_str());
+  return Failure{error};
+}
+
+/// Writes all of it under `name`, which is complete when it appears wherever that can be done.
+Result<Done, int> write_part(const std::string& folder, const std::string& name, const std::string& content) {
+  const File file(::open(folder.c_str(), O_TMPFILE | O_WRONLY | O_CLOEXEC, kMode));
+  if (!file.is_open()) return write_named(name, content);
+  if (!file.fill(content)) return Failure{errno};
+  if (give_name(file, name)) return Done{};
+  return write_named(name, content);
 }
 
 }  // namespace
 
 Result<Done, std::string> write_whole(const std::string& path, const std::string& content) {
   // Beside the target, so that the rename stays within one file system.
-  const std::string temporary = path + ".part-" + std::to_string(::getpid());
-  std::FILE* file = std::fopen(temporary.c_str(), "wb");
-  if (file == nullptr) return Failure{problem(path, "be written", errno)};
-  const bool written = std::fwrite(content.data(), 1, content.size(), file) == content.size() &&
-                       std::fflush(file) == 0 && ::fsync(::fileno(file)) == 0;
-  const int write_error = errno;
-  if (std::fclose(file) != 0 || !written) {
-    std::remove(temporary.c_str());
-    return Failure{problem(path, "be written", write_error)};
+  const std::string part = path + ".part";
+  int error = 0;
+  // Somebody else who writes the same file at the same time may have renamed ours for us: once more then.
+  for (int i = 0; i < 8; ++i) {
+    if (const auto written = write_part(folder_of(path), part, content); !written)
+      return Failure{path + ": cannot be written: " + std::strerror(written.error())};
+    if (std::rename(part.c_str(), path.c_str()) == 0) return Done{};
+    error = errno;
+    if (error != ENOENT) break;
   }
-  if (std::rename(temporary.c_str(), path.c_str()) != 0) {
-    const int rename_error = errno;
-    std::remove(temporary.c_str());
-    return Failure{problem(path, "be put in place", rename_error)};
-  }
-  return Done{};
+  ::unlink(part.c_str());
+  return Failure{path + ": cannot be put in place: " + std::strerror(error)};
 }
 
 }  // namespace emberline::io
