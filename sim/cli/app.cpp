@@ -29,6 +29,7 @@ void set_up_log() {
 struct Choice {
   ServeOptions serve;
   RehearseOptions rehearse;
+  MergeOptions merge;
   std::vector<std::string> check;
   std::string registers;
   MasterOptions master;
@@ -113,6 +114,21 @@ void add_rehearse(CLI::App& app, Choice& choice) {
       "  emberline rehearse scenarios/*.yaml --shard 2/5 --json shard-2.json\n"
       "  emberline rehearse my-story.yaml --repeat 50 -j\n"
       "  emberline rehearse my-story.yaml --real-master --by-hand --report evidence.html\n");
+}
+
+void add_merge(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("merge", "Make the reports of all shards of a run");
+  auto& reports = choice.merge.reports;
+  command->add_option("SHARD", choice.merge.shards, "What `rehearse --json` wrote in each shard")->required();
+  command->add_option("--report", reports.report, "Write the verdicts as one HTML page");
+  command->add_option("--junit", reports.junit, "Write the verdicts as JUnit XML");
+  command->add_option("--json", reports.json, "Write all of it as one JSON");
+  command->add_option("--trends", reports.trends, "Write the signals over time as CSV, into this folder");
+  command->footer(
+      "Exit status: 0 every verdict passed, 1 one failed, 2 a file cannot be used, 3 a report cannot be "
+      "written.\n"
+      "Example:\n"
+      "  emberline merge shard-*.json --report report.html --junit verdicts.xml\n");
 }
 
 void add_check(CLI::App& app, Choice& choice) {
@@ -211,6 +227,7 @@ std::string said(const std::string& words) {
 int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("serve")) return serve(choice.serve);
   if (app.got_subcommand("rehearse")) return rehearse(choice.rehearse);
+  if (app.got_subcommand("merge")) return merge(choice.merge);
   if (app.got_subcommand("check")) return check(choice.check);
   if (app.got_subcommand("registers")) return registers(choice.registers);
   if (app.got_subcommand("read")) return read(choice.master);
@@ -245,6 +262,7 @@ int parse_and_run(int argc, char** argv) {
   Choice choice;
   add_serve(app, choice);
   add_rehearse(app, choice);
+  add_merge(app, choice);
   add_check(app, choice);
   add_registers(app, choice);
   add_master(app, choice);

@@ -5,6 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "sim/cli/reports.hpp"
+
 namespace emberline::cli {
 
 /// `emberline serve BENCH`: answers until told to stop.
@@ -40,6 +42,13 @@ struct RehearseOptions {
   double plant_speed = 1.0;
 };
 [[nodiscard]] int rehearse(const RehearseOptions& options);
+
+/// `emberline merge SHARD.json...`: the reports of all shards of a run.
+struct MergeOptions {
+  std::vector<std::string> shards;  ///< what `rehearse --json` wrote
+  ReportFiles reports;
+};
+[[nodiscard]] int merge(const MergeOptions& options);
 
 /// `emberline check FILE...`: says what is wrong with any of the three kinds of file.
 [[nodiscard]] int check(const std::vector<std::string>& files);

@@ -130,6 +130,7 @@ std::vector<Verdict> Performance::verdicts() const {
   for (const auto& ran : runs_) {
     verdicts.push_back(**ran.run);
     auto& verdict = verdicts.back();
+    verdict.version = EMBERLINE_VERSION;
     if (plan_.repeats) verdict.title += " (seed " + std::to_string(verdict.seed) + ")";
   }
   return verdicts;

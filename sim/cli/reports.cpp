@@ -1,0 +1,56 @@
+#include "sim/cli/reports.hpp"
+
+#include <array>
+#include <ctime>
+#include <filesystem>
+#include <system_error>
+
+#include "sim/cli/output.hpp"
+#include "sim/io/report/report.hpp"
+
+namespace emberline::cli {
+namespace {
+
+/// The time now, UTC, in this format of strftime.
+std::string utc_now(const char* format) {
+  const std::time_t now = std::time(nullptr);
+  std::tm parts{};
+  gmtime_r(&now, &parts);
+  std::array<char, 64> text{};
+  const auto length = std::strftime(text.data(), text.size(), format, &parts);
+  return {text.data(), length};
+}
+
+bool put(const std::string& path, const std::string& content) {
+  const auto written = io::write_whole(path, content);
+  if (!written) complain(written.error());
+  return written.has_value();
+}
+
+bool put_trends(const std::string& folder, const std::vector<rehearsal::Verdict>& verdicts) {
+  std::error_code error;
+  std::filesystem::create_directories(folder, error);
+  if (error) {
+    complain(folder + ": cannot be made: " + error.message());
+    return false;
+  }
+  bool all_written = true;
+  for (const auto& file : io::trend_files(verdicts))
+    all_written = put((std::filesystem::path(folder) / file.name).string(), file.content) && all_written;
+  return all_written;
+}
+
+}  // namespace
+
+bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdict>& verdicts) {
+  bool all_written = true;
+  if (!files.junit.empty())
+    all_written = put(files.junit, io::junit_xml(verdicts, utc_now("%Y-%m-%dT%H:%M:%S"))) && all_written;
+  if (!files.json.empty()) all_written = put(files.json, io::verdicts_json(verdicts)) && all_written;
+  if (!files.report.empty())
+    all_written = put(files.report, io::html_report(verdicts, utc_now("%Y-%m-%d %H:%M UTC"))) && all_written;
+  if (!files.trends.empty()) all_written = put_trends(files.trends, verdicts) && all_written;
+  return all_written;
+}
+
+}  // namespace emberline::cli
