@@ -1,9 +1,7 @@
 #include "sim/cli/rehearse_results.hpp"
 
-#include <array>
 #include <cerrno>
 #include <cstring>
-#include <ctime>
 #include <filesystem>
 #include <string>
 #include <system_error>
@@ -11,7 +9,7 @@
 #include <unistd.h>
 
 #include "sim/cli/output.hpp"
-#include "sim/io/report/report.hpp"
+#include "sim/cli/reports.hpp"
 
 namespace emberline::cli {
 namespace {
@@ -65,24 +63,9 @@ std::optional<std::string> in_the_way(const Place& place) {
   return std::nullopt;
 }
 
-/// ISO 8601, UTC, as JUnit wants it.
-std::string timestamp() {
-  const std::time_t now = std::time(nullptr);
-  std::tm parts{};
-  gmtime_r(&now, &parts);
-  std::array<char, 32> text{};
-  const auto length = std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%S", &parts);
-  return {text.data(), length};
-}
-
 }  // namespace
 
 std::optional<ExitCode> results_refused(const RehearseOptions& options, const Plan& plan) {
-  for (const Place& place : {Place{"--report", options.report}, Place{"--trends", options.trends, true}}) {
-    if (place.path.empty()) continue;
-    complain(std::string(place.option) + ": is not there yet; --junit and --json are");
-    return kInputUnusable;
-  }
   const auto places = places_of(options);
   for (std::size_t i = 0; i < places.size(); ++i) {
     const std::string mine = std::string(places[i].option) + ": " + places[i].path;
@@ -109,17 +92,7 @@ std::optional<ExitCode> results_refused(const RehearseOptions& options, const Pl
 }
 
 bool write_results(const RehearseOptions& options, const std::vector<Verdict>& verdicts) {
-  bool all_written = true;
-  const auto put = [&](const std::string& path, auto&& content) {
-    if (path.empty()) return;
-    if (const auto written = io::write_whole(path, content()); !written) {
-      complain(written.error());
-      all_written = false;
-    }
-  };
-  put(options.junit, [&] { return io::junit_xml(verdicts, timestamp()); });
-  put(options.json, [&] { return io::verdicts_json(verdicts); });
-  return all_written;
+  return write_reports({options.junit, options.json, options.report, options.trends}, verdicts);
 }
 
 }  // namespace emberline::cli
