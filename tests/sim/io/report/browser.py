@@ -35,8 +35,9 @@ def browse(browser, page, folder, *options):
     run = subprocess.run([browser, *QUIET, f"--user-data-dir={profile}", f"--log-net-log={log}", *options,
                           "file://" + page], capture_output=True, text=True, timeout=240, check=False)
     said = re.findall(r"CONSOLE[^\n]*", run.stderr)
+    # What the browser asks for itself has no page as its initiator.
     with open(log, encoding="utf-8") as file:
-        asked = sorted(set(re.findall(r'"url":"((?:https?|wss?)://[^"]*)"', file.read())))
+        asked = sorted(set(re.findall(r'"initiator":"(?!not an origin)[^\n]*"url":"((?:https?|wss?)://[^"]*)"', file.read())))
     return run.stdout, said, asked
 
 
