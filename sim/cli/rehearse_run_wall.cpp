@@ -83,6 +83,7 @@ std::string waiting_text(const std::vector<io::OpenLine>& lines, Duration wait) 
 
 std::vector<std::string> names_of(const std::vector<io::OpenLine>& lines) {
   std::vector<std::string> names;
+  names.reserve(lines.size());
   for (const auto& line : lines) names.push_back(line.name);
   return names;
 }
