@@ -77,7 +77,6 @@ void Timeline::happen(std::size_t entry, SimTime at, bool by_human) {
   stale_ = true;
   marks_.push_back({at, words_of(entry), by_human});
   moments_.happened(entry, at);
-  if (entries_[entry].takes_back) return;
   // The next of the file has been waiting for this.
   for (std::size_t next = entry + 1; next < items_.size(); ++next) {
     if (entries_[next].takes_back) continue;

@@ -151,6 +151,9 @@ TEST_CASE("always, for: it is judged beyond an earlier until, or left open by on
   expectation.until = at_time(13s);
   spec.expectations = {expectation};
   CHECK(judged(spec).result == kPassed);
+  spec.expectations[0].holds_for = 3s;  // both end at 13 s: before it, not with it
+  CHECK(judged(spec).result == kPassed);
+  spec.expectations[0].holds_for = 5s;
   spec.expectations[0].until = on(spec, "cut ethernet");
   CHECK(judged(spec).result == kFailed);
   spec.expectations[0].holds_for = 2s;

@@ -147,3 +147,15 @@ TEST_CASE("sequence: another expectation being met is no step, or one whatever i
     for (const auto& outcome : judge_all(spec, {{8s, 500}})) CHECK(outcome.result == kPassed);
   }
 }
+
+TEST_CASE("sequence: a write is forgotten when its instant goes round once more") {
+  auto spec = scenario(30s);
+  toggle_field(spec, {10s});
+  Expectation cut;
+  cut.name = "cut";
+  cut.conditions = {field_is_cut(spec)};
+  add_entry(spec, 0s, "cut ethernet");
+  spec.timeline.back().when = met("cut");
+  spec.expectations = {cut, one_after_another({comes(on(spec, "cut ethernet")), write_of(spec, 0.5)})};
+  for (const auto& outcome : judge_all(spec, {{10s, 500}})) CHECK(outcome.result == kPassed);
+}

@@ -161,6 +161,16 @@ TEST_CASE("a run that is stopped half way judges nothing that could still have g
   }
 }
 
+TEST_CASE("the last instant of a run is not looked at unless something happens then") {
+  auto spec = scenario(20s + 7ms);  // off the grid
+  Expectation silent;
+  silent.conditions = {that(spec, "heater.comms_age", Comparator::at_least, 19.007)};
+  spec.expectations = {silent};
+  const auto outcome = judged(spec, {{1s, 500}});
+  CHECK(outcome.result == kPassed);
+  CHECK(outcome.at == spec.ends);
+}
+
 TEST_CASE("a clock that overshoots the end makes a run longer than its file says") {
   auto spec = scenario(20s);
   toggle_field(spec, {20s + 1ms});
