@@ -150,32 +150,36 @@ void ChangeTrend::take(SimTime at, double value) {
     return;
   }
   points_.push_back({at, value, value});
-  if (points_.size() > 2 * kTrendPoints) thin(kTrendPoints, at);
+  if (points_.size() > 2 * kTrendPoints) thin(at);
 }
 
-void ChangeTrend::thin(std::size_t most, SimTime end) {
-  while (points_.size() > most) {
-    std::vector<Trend::Point> kept;
-    for (std::size_t i = 0; i < points_.size(); ++i) {
-      const auto until = i + 1 < points_.size() ? points_[i + 1].at : end;
-      const bool last = i + 1 == points_.size();
-      // The last one stands for no one knows how long yet.
-      const bool joins = !last && !kept.empty() && until - kept.back().at <= span_;
-      if (!joins) {
-        kept.push_back(points_[i]);
-        continue;
-      }
-      kept.back().low = std::fmin(kept.back().low, points_[i].low);
-      kept.back().high = std::fmax(kept.back().high, points_[i].high);
+void ChangeTrend::join_short(SimTime end) {
+  std::vector<Trend::Point> kept;
+  for (std::size_t i = 0; i < points_.size(); ++i) {
+    const bool last = i + 1 == points_.size();
+    const auto until = last ? end : points_[i + 1].at;
+    // The last one stands for no one knows how long yet.
+    const bool joins = !last && !kept.empty() && until - kept.back().at <= span_;
+    if (!joins) {
+      kept.push_back(points_[i]);
+      continue;
     }
-    points_ = std::move(kept);
-    span_ *= 2;
+    kept.back().low = std::fmin(kept.back().low, points_[i].low);
+    kept.back().high = std::fmax(kept.back().high, points_[i].high);
   }
+  points_ = std::move(kept);
+}
+
+void ChangeTrend::thin(SimTime end) {
+  if (points_.size() <= kTrendPoints) return;
+  join_short(end);
+  // Not before it is needed: the shorter the span, the more stays exact.
+  for (; points_.size() > kTrendPoints; join_short(end)) span_ *= 2;
 }
 
 std::vector<Trend::Point> ChangeTrend::finished(SimTime end) const {
   auto copy = *this;
-  copy.thin(kTrendPoints, end);
+  copy.thin(end);
   return copy.points_;
 }
 

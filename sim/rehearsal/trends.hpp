@@ -47,7 +47,8 @@ class ChangeTrend {
   [[nodiscard]] std::vector<Trend::Point> finished(SimTime end) const;
 
  private:
-  void thin(std::size_t most, SimTime end);
+  void thin(SimTime end);
+  void join_short(SimTime end);
 
   Duration span_;
   std::vector<Trend::Point> points_;  ///< each holds until the next
