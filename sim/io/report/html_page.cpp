@@ -79,14 +79,14 @@ std::string one(const Verdict& verdict, const std::string& written) {
 }
 
 std::string overview(const std::vector<Verdict>& verdicts) {
-  HtmlTable table("expectations", {"Verdict", "Rehearsal", "Met", number_cell("Seed")});
+  HtmlTable table("expectations", {"Verdict", "Rehearsal", number_cell("Met"), number_cell("Seed")});
   for (std::size_t i = 0; i < verdicts.size(); ++i) {
     const auto& verdict = verdicts[i];
     const auto failure = first_failure(verdict);
     table.row({html_result(result_of(verdict)),
                "<a class=\"name\" href=\"#r" + std::to_string(i + 1) + "\">" + escaped(verdict.title) +
                    "</a>" + (failure.empty() ? "" : "<span class=\"sentence\">" + failure + "</span>"),
-               std::to_string(met(verdict)) + " of " + std::to_string(verdict.outcomes.size()),
+               number_cell(std::to_string(met(verdict)) + " of " + std::to_string(verdict.outcomes.size())),
                number_cell(std::to_string(verdict.seed))});
   }
   return std::move(table).finished();

@@ -37,6 +37,7 @@ td { border-bottom: 1px solid var(--rule); padding: .35rem .6rem .35rem 0; verti
 td:first-child { white-space: nowrap; } td:last-child, th:last-child { padding-right: 0; }
 td.n, th.n { text-align: right; white-space: nowrap; } td.t { white-space: nowrap; }
 table.expectations td:first-child { width: 13.5rem; } table.expectations > * > * > :last-child { text-align: right; white-space: nowrap; } table.expectations tr.more td { text-align: left; white-space: normal; }
+table.journal td:nth-child(2) { white-space: nowrap; }
 tr.more > td { padding-top: 0; } tr.headed td { border-bottom: 0; }
 .name { font-weight: 600; } .sentence { display: block; }
 table.around { width: auto; margin: 0 0 .6rem; font-size: .85rem; } table.around td, table.around th { padding: .15rem 1.2rem .15rem 0; }
@@ -58,11 +59,12 @@ svg .k0 { stroke: var(--c0); } svg .k1 { stroke: var(--c1); } svg .k2 { stroke: 
 svg .f0 { fill: var(--c0); } svg .f1 { fill: var(--c1); } svg .f2 { fill: var(--c2); } svg .f3 { fill: var(--c3); }
 svg .la { fill: var(--lane-a); } svg .lb { fill: var(--lane-b); }
 .gauge { display: inline-block; width: 9rem; height: .7rem; border: 1px solid var(--soft); vertical-align: -.05rem; } .gauge i { display: block; height: 100%; background: var(--soft); }
+section.rehearsal { margin-top: 4rem; border-top: 3px solid var(--ink); padding-top: 1rem; } section.rehearsal.only { margin-top: 0; border-top: 0; padding-top: 0; }
 .sign { display: none; }
 @page { size: A4; margin: 16mm 14mm 18mm; }
 @media print {
   body { max-width: none; padding: 0; font-size: 9.5pt; } h1 { font-size: 17pt; } h2 { font-size: 14pt; } h3 { font-size: 11pt; }
-  section.rehearsal { break-before: page; } section.rehearsal.only { break-before: auto; }
+  section.rehearsal { break-before: page; margin-top: 0; border-top: 0; padding-top: 0; } section.rehearsal.only { break-before: auto; }
   h1, h2, h3, h4 { break-after: avoid; } tr, figure, .caution, .keep, ul.plain li { break-inside: avoid; } thead { display: table-header-group; }
   tr.headed { break-after: avoid; } p { orphans: 3; widows: 3; }
   table { font-size: 8.8pt; } .gauge i, .lane, tr.here td, .failband { print-color-adjust: exact; -webkit-print-color-adjust: exact; }

@@ -150,7 +150,7 @@ std::string html_closest_calls(const Verdict& verdict) {
 std::string html_journal(const Verdict& verdict) {
   const auto& journal = verdict.journal;
   if (journal.empty()) return {};
-  HtmlTable table("", {"Time", "Of", "What happened"});
+  HtmlTable table("journal", {"Time", "Of", "What happened"});
   for (std::size_t i = 0; i < journal.size(); ++i) {
     if (journal.size() > kJournalRows && i == kJournalRows / 2) {
       const auto left_out = journal.size() - kJournalRows;
@@ -158,8 +158,7 @@ std::string html_journal(const Verdict& verdict) {
                  "soft");
       i += left_out;
     }
-    table.row({"<span class=\"result\" style=\"font-weight:400\">" + time_text(journal[i].at) + "</span>",
-               escaped(journal[i].subject), escaped(journal[i].sentence)});
+    table.row({time_text(journal[i].at), escaped(journal[i].subject), escaped(journal[i].sentence)});
   }
   return "<h3>Journal</h3>\n" + std::move(table).finished();
 }

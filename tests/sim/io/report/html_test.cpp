@@ -103,7 +103,7 @@ TEST_CASE("several rehearsals: the overview leads nowhere, or the parts do not b
     CHECK(times(page, std::string("href=\"#") + id + "\"") == 1);
     CHECK(times(page, std::string("<section class=\"rehearsal\" id=\"") + id + "\">") == 1);
   }
-  CHECK(page.find("section.rehearsal { break-before: page; }") != std::string::npos);
+  CHECK(page.find("section.rehearsal { break-before: page; ") != std::string::npos);
   CHECK(times(page, "<h3>Cautions</h3>") == 1);
 }
 
