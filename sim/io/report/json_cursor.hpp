@@ -40,7 +40,7 @@ class JsonCursor {
   }
   /// From seconds, 0 to a thousand days.
   [[nodiscard]] Duration duration() const;
-  [[nodiscard]] SimTime time() const { return SimTime{duration()}; }
+  [[nodiscard]] SimTime instant() const { return SimTime{duration()}; }
   void complain(std::string_view expected) const;
 
  private:

@@ -28,10 +28,10 @@ Outcome read_outcome(const JsonCursor& from) {
     outcome.result = *result;
   }
   outcome.sentence = from["sentence"].text();
-  if (!from["at"].is_null()) outcome.at = from["at"].time();
+  if (!from["at"].is_null()) outcome.at = from["at"].instant();
   outcome.around.signals = from["around"]["signals"].texts();
   for (const auto& row : from["around"]["rows"].items()) {
-    outcome.around.rows.push_back({row["at"].time(), row["values"].texts()});
+    outcome.around.rows.push_back({row["at"].instant(), row["values"].texts()});
     if (outcome.around.rows.back().values.size() != outcome.around.signals.size())
       row["values"].complain("one for each of the signals");
   }
@@ -50,7 +50,7 @@ rehearsal::Trend read_trend(const JsonCursor& from) {
       point.complain("a time, a lowest and a highest value");
       break;
     }
-    trend.points.push_back({numbers[0].time(), numbers[1].number_or_nan(), numbers[2].number_or_nan()});
+    trend.points.push_back({numbers[0].instant(), numbers[1].number_or_nan(), numbers[2].number_or_nan()});
     const auto n = trend.points.size();
     if (n > 1 && trend.points[n - 1].at < trend.points[n - 2].at) point.complain("times that never go back");
   }
@@ -117,22 +117,22 @@ void read_traffic(const JsonCursor& from, Verdict& verdict) {
 
 void read_doings(const JsonCursor& from, Verdict& verdict) {
   for (const auto& item : from["marks"].items())
-    verdict.marks.push_back({item["at"].time(), item["text"].text(), item["by_human"].flag()});
+    verdict.marks.push_back({item["at"].instant(), item["text"].text(), item["by_human"].flag()});
   for (const auto& item : from["writes"].items()) {
     auto& write = verdict.writes.emplace_back();
     write.master = item["master"].text();
     write.point = item["point"].text();
     item["times"].whole(write.times);
     item["refused"].whole(write.refused);
-    write.first_at = item["first_at"].time();
+    write.first_at = item["first_at"].instant();
     write.first = item["first"].text();
-    write.last_at = item["last_at"].time();
+    write.last_at = item["last_at"].instant();
     write.last = item["last"].text();
     write.lowest = item["lowest"].text();
     write.highest = item["highest"].text();
   }
   for (const auto& item : from["silences"].items())
-    verdict.silences.push_back({item["slave"].text(), item["longest"].duration(), item["until"].time()});
+    verdict.silences.push_back({item["slave"].text(), item["longest"].duration(), item["until"].instant()});
   for (const auto& item : from["closest_calls"].items())
     verdict.closest_calls.push_back(
         {item["unit"].text(), item["longest_gap"].duration(), item["timeout"].duration()});
@@ -152,7 +152,7 @@ void read_head(const JsonCursor& from, Verdict& verdict) {
   verdict.real_master = from["real_master"].flag();
   verdict.plant_speed = from["plant_speed"].number();
   verdict.passed = from["passed"].flag();
-  verdict.ended = from["ended"].time();
+  verdict.ended = from["ended"].instant();
   from["transactions"].whole(verdict.transactions);
 }
 
@@ -166,7 +166,7 @@ Verdict read_verdict(const JsonCursor& from) {
   read_traffic(from["traffic"], verdict);
   for (const auto& item : from["trends"].items()) verdict.trends.push_back(read_trend(item));
   for (const auto& item : from["journal"].items())
-    verdict.journal.push_back({item["at"].time(), item["subject"].text(), item["sentence"].text()});
+    verdict.journal.push_back({item["at"].instant(), item["subject"].text(), item["sentence"].text()});
   return verdict;
 }
 
