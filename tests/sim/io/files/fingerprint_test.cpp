@@ -36,15 +36,18 @@ TEST_CASE("a report does not tell from which scenario, bench and tables it was m
   const auto scenario = io::load_scenario(EMBERLINE_SOURCE_DIR "/scenarios/cable-pulled-latch.yaml");
   REQUIRE(scenario);
   const auto& files = scenario->files;
-  REQUIRE(files.size() >= 3);
+  REQUIRE(files.size() == 4);
   CHECK(files[0].name == "cable-pulled-latch.yaml");
   CHECK(files[1].name == "annealing-lehr.yaml");
-  CHECK(files[2].name == "short-blocks.yaml");
+  CHECK(files[2].name == "float-pairs.yaml");  // tables by their names
+  CHECK(files[3].name == "short-blocks.yaml");
   for (const auto& file : files) CHECK(file.sha256.size() == 64);
 }
 
 TEST_CASE("a signal to record is taken for another, or a wrong one is not complained about") {
   const test::Workspace workspace;
+  workspace.write("bench.yaml", test::kBench);
+  workspace.write("table.yaml", test::kTable);
   const auto story = [&](const std::string& record) {
     return workspace.write("scenario.yaml", std::string(test::kScenario) + record);
   };
