@@ -18,6 +18,7 @@ class Count final : public Question {
   void begin(SimTime /*from*/) override {}
   [[nodiscard]] std::optional<Finding> look(SimTime now) override {
     const bool held = std::exchange(held_, all_hold(expectation_.conditions, scene_.bench, now));
+    if (!held_ && !unseen_) unseen_ = not_seen(expectation_, scene_, now);
     if (!held_ || held) return std::nullopt;
     ++count_;
     last_ = now;
@@ -27,7 +28,9 @@ class Count final : public Question {
     return std::nullopt;
   }
   [[nodiscard]] Finding over(SimTime end, bool /*by_run*/) override {
-    return found(count_ < least_ ? Outcome::Result::failed : Outcome::Result::passed, end);
+    if (count_ < least_) return found(Outcome::Result::failed, end);
+    if (unseen_) return {Outcome::Result::not_judged, {}, *unseen_, end};
+    return found(Outcome::Result::passed, end);
   }
 
  private:
@@ -39,6 +42,7 @@ class Count final : public Question {
             "it " + came + (last_ ? ", last at " + rehearsal::words_of(*last_) : ""), at};
   }
   [[nodiscard]] std::string wanted() const {
+    if (most_ == 0) return "never";
     if (expectation_.at_least == expectation_.at_most) return "exactly " + times(least_);
     if (!expectation_.at_most) return "at least " + times(least_);
     if (!expectation_.at_least) return "at most " + times(most_);
@@ -52,6 +56,7 @@ class Count final : public Question {
   int count_ = 0;
   bool held_ = false;  ///< holding at the beginning counts
   std::optional<SimTime> last_;
+  std::optional<std::string> unseen_;  ///< an instant at which nobody could tell
 };
 
 }  // namespace

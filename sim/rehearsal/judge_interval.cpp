@@ -12,11 +12,15 @@ class Interval final : public Question {
 
   void begin(SimTime /*from*/) override {}
   [[nodiscard]] std::optional<Finding> look(SimTime now) override {
-    if (all_hold(expectation_.conditions, scene_.bench, now) != never_) return std::nullopt;
+    if (all_hold(expectation_.conditions, scene_.bench, now) != never_) {
+      if (!unseen_) unseen_ = not_seen(expectation_, scene_, now);
+      return std::nullopt;
+    }
     return Finding{Outcome::Result::failed, words(),
                    "at " + words_of(now) + ": " + values_of(expectation_.conditions, scene_.bench, now), now};
   }
   [[nodiscard]] Finding over(SimTime end, bool /*by_run*/) override {
+    if (unseen_) return {Outcome::Result::not_judged, {}, *unseen_, end};
     return {Outcome::Result::passed, {}, words(), end};
   }
 
@@ -29,6 +33,7 @@ class Interval final : public Question {
   const Expectation& expectation_;
   const Scene& scene_;
   bool never_;
+  std::optional<std::string> unseen_;  ///< an instant at which nobody could tell
 };
 
 }  // namespace

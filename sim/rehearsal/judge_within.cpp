@@ -74,6 +74,9 @@ std::optional<Finding> Within::look(SimTime now) {
 Finding Within::over(SimTime end, bool by_run) {
   if (stretch_) {
     const std::string so_far = words_of(end - *stretch_);
+    // Held so long that only the last instant is missing.
+    if (!by_run && end - *stretch_ >= holds_for())
+      return failed(end, "it had held for " + so_far + ", whose last instant is outside the interval");
     if (!by_run) return failed(end, "it had held for " + so_far + " only");
     return {Outcome::Result::not_judged, expected(),
             "the run ended first, at " + words_of(end) + ", when " + words_of(expectation_.conditions) +

@@ -1,5 +1,7 @@
 #include "sim/rehearsal/judge_words.hpp"
 
+#include <cmath>
+
 #include "sim/base/duration_text.hpp"
 
 namespace emberline::rehearsal {
@@ -20,6 +22,20 @@ std::string values_of(const std::vector<Condition>& conditions, const bench::Ben
             bench::describe_value(condition.info, bench.value(condition.signal, now));
   }
   return text;
+}
+
+std::optional<std::string> without_value(const std::vector<Condition>& conditions, const bench::Bench& bench,
+                                         SimTime now) {
+  std::optional<std::string> name;
+  for (const auto& condition : conditions) {
+    const double value = bench.value(condition.signal, now);
+    if (!std::isnan(value)) {
+      if (!holds(condition, value)) return std::nullopt;
+    } else if (!name) {
+      name = condition.name;
+    }
+  }
+  return name;
 }
 
 std::string since(const Expectation& expectation, SimTime from) {

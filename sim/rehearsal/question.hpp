@@ -2,6 +2,7 @@
 
 #include <memory>
 #include <optional>
+#include <string>
 
 #include "sim/bench/bench.hpp"
 #include "sim/bench/line_observer.hpp"
@@ -35,8 +36,7 @@ class Question {
   virtual void write(const unit::WriteSeen& /*write*/) {}
   virtual void request(const bench::RequestSeen& /*request*/, bool /*again*/) {}
   /// An instant of the interval. What is decided gets the words of Finding, except that of something passed
-  /// `happened` is a sentence's whole beginning, with nothing `expected`: "soak-heater.state inhibited, 2.9
-  /// s".
+  /// `happened` is a sentence's whole beginning, with nothing `expected`: "heater.state inhibited, 2.9 s".
   [[nodiscard]] virtual std::optional<Finding> look(SimTime now) = 0;
   /// Further instants to look at, whatever happens; nothing, or one that is past, if there are none.
   [[nodiscard]] virtual std::optional<SimTime> next() const { return std::nullopt; }
@@ -46,6 +46,10 @@ class Question {
 };
 
 // The expectation and what the scene speaks of must outlive the question.
+
+/// Where it cannot be told whether the conditions hold: "oven.measured had no value at 20 s in the interval".
+[[nodiscard]] std::optional<std::string> not_seen(const Expectation& expectation, const Scene& scene,
+                                                  SimTime now);
 
 /// that, eventually (judge_within.cpp)
 [[nodiscard]] std::unique_ptr<Question> ask_within(const Expectation& expectation, const Scene& scene);
@@ -63,5 +67,10 @@ class Question {
 /// When the interval ends by its own length, that instant included: `for` of always and never, `within` of
 /// count, sequence and conduct.
 [[nodiscard]] std::optional<Duration> length_of(const Expectation& expectation);
+/// Whether it is about the whole of its interval, or counts in it: in a single instant there is nothing to
+/// see.
+[[nodiscard]] bool needs_time(const Expectation& expectation);
+/// Whether it can pass at the end of its interval only.
+[[nodiscard]] bool met_at_end_only(const Expectation& expectation);
 
 }  // namespace emberline::rehearsal

@@ -38,10 +38,11 @@ TEST_CASE("comes: times are miscounted, at the ends of an interval above all") {
       {"holding on is no second time", {11s}, 2, {}, kFailed, 30s, ""},
       {"at most twice, as it was", {11s, 12s, 13s}, {}, 2, kPassed, 30s, ""},
       {"at most once, failed at the second", {11s, 12s, 13s}, {}, 1, kFailed, 13s, "to come at most once"},
-      {"at most never", {10s}, {}, 0, kFailed, 10s, ""},
+      {"at most never", {10s}, {}, 0, kFailed, 10s, "expected field.state cut to come never within"},
       {"at most never, nor does it", {31s}, {}, 0, kPassed, 30s, ""},
       {"exactly twice", {11s, 12s, 13s}, 2, 2, kPassed, 30s, ""},
       {"exactly twice, but thrice", {11s, 12s, 13s, 14s, 15s}, 2, 2, kFailed, 15s, "to come exactly 2 times"},
+      {"exactly never", {10s}, 0, 0, kFailed, 10s, "expected field.state cut to come never within"},
       {"exactly twice, but once", {11s}, 2, 2, kFailed, 30s, ""},
       {"between, too few", {11s}, 2, 3, kFailed, 30s, "at least 2 times and at most 3 times"},
   };
