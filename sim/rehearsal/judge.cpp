@@ -22,9 +22,9 @@ Judge::Judge(const ScenarioSpec& scenario, const bench::Bench& bench, Moments& m
     item.columns = samples_.add(expectation);
     item.outcome.name = expectation.name;
     if (expectation.from) item.from_id = moments_.add(*expectation.from);
-    if (expectation.until) item.until_id = moments_.add_unarmed(*expectation.until);
+    if (expectation.until) item.until_id = moments_.add_end(*expectation.until);
   }
-  for (const auto index : met_order(scenario.expectations)) open_.push_back(&cases_[index]);
+  for (const auto index : met_order(scenario)) open_.push_back(&cases_[index]);
   drop_decided();
 }
 
@@ -32,22 +32,34 @@ std::optional<SimTime> Judge::next() const { return next_; }
 
 void Judge::run(SimTime now) {
   if (now > ends_) {  // the clock of the machine may overshoot
-    heard_.clear();
+    forget_heard();
     next_.reset();
     return;
   }
   moments_.look(now);
   // What waits for this very sight is done first; the instant is judged when it is over.
-  if (const auto due = timeline_.next(); due && *due <= now) return;
+  const auto goes_on = [&] {
+    const auto due = timeline_.next();
+    return due && *due <= now;
+  };
+  if (goes_on()) return;
   bool decided = false;
   for (auto* item : open_) {
     look(*item, now);
-    decided = decided || item->decided;
+    if (!item->decided) continue;
+    decided = true;
+    if (goes_on()) return drop_decided();  // and so is what waits for this; the others see what it makes
   }
-  heard_.clear();
+  forget_heard();
   samples_.look(now, !open_.empty());
   if (decided) drop_decided();
   find_next(now);
+}
+
+void Judge::forget_heard() {
+  if (heard_.size() == 0) return;
+  heard_.clear();
+  for (auto* item : open_) item->told = 0;
 }
 
 void Judge::drop_decided() {
@@ -90,11 +102,12 @@ void Judge::look(Case& item, SimTime now) {
     }
     begin(item, *from, now);
   }
+  if (item.from >= ends_ && needs_time(*item.expectation))
+    return decide_unjudged(item, now, "it begins with the end of the run, at " + words_of(ends_));
   const auto until = item.until_id ? moments_.at(*item.until_id) : std::nullopt;
-  if (until && *until <= item.from) {
+  if (until && *until <= item.from)
     return decide_unjudged(item, now,
-                           "its end '" + item.expectation->until->text + "' does not come after its start");
-  }
+                           "its end '" + item.expectation->until->text + "' " + came_early(item, *until));
   if (item.question->hears()) tell(item, until);
   if (until && now >= *until && (!item.last || *item.last >= *until)) return close(item, now, End::until);
   if (const auto finding = item.question->look(now)) return decide(item, *finding, now, End::none);
@@ -106,12 +119,19 @@ void Judge::begin(Case& item, SimTime from, SimTime now) {
   item.from = from;
   if (const auto length = length_of(*item.expectation)) item.last = from + *length;
   item.question->begin(from);
-  if (item.until_id) moments_.arm_and_look(*item.until_id, now);
+  if (item.until_id) moments_.begin_end(*item.until_id, from, now);
+}
+
+std::string Judge::came_early(const Case& item, SimTime at) const {
+  const bool with_it = at == item.from;
+  return "came at " + words_of(at) + ", " +
+         (with_it ? "with its beginning" : "before its beginning at " + words_of(item.from));
 }
 
 void Judge::tell(Case& item, std::optional<SimTime> until) {
-  for (std::size_t i = 0; i < heard_.size(); ++i) {
-    const auto& heard = heard_[i];
+  // Once each, though the instant may go round again.
+  while (item.told < heard_.size()) {
+    const auto& heard = heard_[item.told++];
     const auto at = heard.at();
     if (at < item.from || (until && at >= *until) || (item.last && at > *item.last)) continue;
     if (heard.is_write) {
@@ -123,6 +143,13 @@ void Judge::tell(Case& item, std::optional<SimTime> until) {
 }
 
 void Judge::close(Case& item, SimTime now, End end) {
+  const auto& expectation = *item.expectation;
+  const bool lasts = expectation.kind == Kind::always || expectation.kind == Kind::never;
+  if (lasts && expectation.holds_for && end == End::until)
+    return decide_unjudged(item, now,
+                           "its end '" + expectation.until->text + "' came at " + words_of(now) +
+                               ", before it had lasted for " + words_of(*expectation.holds_for) + " " +
+                               since(expectation, item.from));
   decide(item, item.question->over(now, end == End::run), now, end);
 }
 
@@ -170,9 +197,13 @@ void Judge::close_at_run_end(Case& item, SimTime now) {
   // Stopped by hand half way: what is still open may yet have gone either way.
   const bool stopped_early = now < ends_;
   const auto until = item.until_id ? moments_.at(*item.until_id) : std::nullopt;
-  if (item.begun && item.until_id && !until && !stopped_early)
-    return decide_unjudged(
-        item, now, "its end '" + item.expectation->until->text + "' did not come before the run ended");
+  if (item.begun && item.until_id && !until && !stopped_early) {
+    const auto& end = *item.expectation->until;
+    const auto early = moments_.first_since(end, SimTime{});
+    return decide_unjudged(item, now,
+                           "its end '" + end.text + "' did not come before the run ended" +
+                               (early ? ", it " + came_early(item, early->at + end.plus) : ""));
+  }
   const auto& within = item.expectation->within;
   const bool later = within && item.from + *within > now;
   if (!item.begun || until || item.last || stopped_early || later)

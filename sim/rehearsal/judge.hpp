@@ -31,8 +31,12 @@ namespace emberline::rehearsal {
 ///  - `comes` (count): comes to hold so many times; holding at the beginning counts;
 ///  - `sequence`: each step at or after the instant of the one before, each time the first that comes;
 ///  - what a master did (conduct): see ConductJudge; what happened in the interval, both ends as above.
-/// Nothing passes by silence: an anchor that never comes, a write that is never made or a run that ends first
-/// is "could not be judged".
+/// Nothing passes by silence: an anchor that never comes, a write that is never made, a signal without a
+/// value where something must not be, an interval that is over before its own length, one that begins with
+/// the end of the run, or a run that ends first is "could not be judged".
+///
+/// What an expectation being met brings about at that very instant is done before those are looked at that do
+/// not bring anything about themselves: they see the instant as it is in the end.
 class Judge final : public bench::EventSource {
  public:
   /// All must outlive the judge.
@@ -62,6 +66,7 @@ class Judge final : public bench::EventSource {
     std::optional<SimTime> last{};  ///< of the interval, by its own length
     Outcome outcome{};
     bool decided = false;
+    std::size_t told = 0;  ///< of what was heard at this instant
   };
   /// How an interval ended.
   enum class End : std::uint8_t { none, until, length, run };
@@ -69,6 +74,8 @@ class Judge final : public bench::EventSource {
   void begin(Case& item, SimTime from, SimTime now);
   void tell(Case& item, std::optional<SimTime> until);
   void close(Case& item, SimTime now, End end);
+  void forget_heard();
+  [[nodiscard]] std::string came_early(const Case& item, SimTime at) const;
   void close_at_run_end(Case& item, SimTime now);
   void decide(Case& item, const Finding& finding, SimTime now, End end);
   void decide_unjudged(Case& item, SimTime now, const std::string& why);
@@ -80,7 +87,7 @@ class Judge final : public bench::EventSource {
   const Timeline& timeline_;
   SimTime ends_;  ///< when the run is meant to end
   std::vector<Case> cases_;
-  std::vector<Case*> open_;  ///< not decided yet; what others wait to be met comes before them
+  std::vector<Case*> open_;  ///< not decided yet, in met_order()
   Samples samples_;
   HeardAtOnce heard_;
   bool hears_ = false;  ///< somebody still open wants to know of writes and requests

@@ -1,4 +1,5 @@
 // `sequence`: one thing after another, each at or after the instant of the one before.
+#include <algorithm>
 #include <vector>
 
 #include "sim/rehearsal/judge_words.hpp"
@@ -27,7 +28,11 @@ class Sequence final : public Question {
     SimTime at;
     std::vector<std::size_t> steps;
   };
-  [[nodiscard]] std::optional<SimTime> coming(SimTime now);
+  /// When the next step came, if it did; what brought it about is used up then.
+  [[nodiscard]] std::optional<SimTime> coming(SimTime now, std::optional<SimTime> limit);
+  [[nodiscard]] std::optional<Moments::Happening> happening() const {
+    return scene_.moments.first_since(*steps_[came_.size()].happens, before_, used_);
+  }
   [[nodiscard]] std::optional<SimTime> written();
   [[nodiscard]] std::optional<SimTime> deadline() const;
   [[nodiscard]] Finding failed(SimTime now, std::string happened) const;
@@ -40,9 +45,10 @@ class Sequence final : public Question {
   const std::vector<SequenceStep>& steps_;
   const Scene& scene_;
   bool hears_ = false;
-  std::vector<SimTime> came_;  ///< the steps that are through
-  SimTime before_;             ///< of the step before; at first the beginning
-  std::vector<Heard> heard_;   ///< in order, those of this instant, and not used by a step yet
+  std::vector<SimTime> came_;      ///< the steps that are through
+  SimTime before_;                 ///< of the step before; at first the beginning
+  std::vector<std::size_t> used_;  ///< happenings: each is good for one step
+  std::vector<Heard> heard_;       ///< in order, those of this instant, and not used by a step yet
 };
 
 void Sequence::write(const unit::WriteSeen& write) {
@@ -56,8 +62,7 @@ void Sequence::write(const unit::WriteSeen& write) {
 std::optional<Finding> Sequence::look(SimTime now) {
   while (came_.size() < steps_.size()) {
     const auto limit = deadline();
-    const auto at = coming(now);
-    if (at && (!limit || *at <= *limit)) {
+    if (const auto at = coming(now, limit)) {
       came_.push_back(*at);
       before_ = *at;
       continue;
@@ -70,14 +75,20 @@ std::optional<Finding> Sequence::look(SimTime now) {
   return Finding{Outcome::Result::passed, {}, so_far(), now};
 }
 
-std::optional<SimTime> Sequence::coming(SimTime now) {
+std::optional<SimTime> Sequence::coming(SimTime now, std::optional<SimTime> limit) {
   const auto& step = steps_[came_.size()];
-  if (step.write) return written();
-  if (step.happens) {
-    const auto at = scene_.moments.first_since(*step.happens, before_);
-    return at && *at <= now ? at : std::nullopt;
+  const SimTime last = limit ? std::min(now, *limit) : now;
+  if (step.write) {
+    const auto at = written();
+    return at && *at <= last ? at : std::nullopt;
   }
-  if (all_hold(step.conditions, scene_.bench, now)) return now;
+  if (step.happens) {
+    const auto found = happening();
+    if (!found || found->at > last) return std::nullopt;
+    used_.push_back(found->number);
+    return found->at;
+  }
+  if (now <= last && all_hold(step.conditions, scene_.bench, now)) return now;
   return std::nullopt;
 }
 
@@ -88,7 +99,7 @@ std::optional<SimTime> Sequence::written() {
     for (const auto step : heard->steps) {
       if (step != came_.size()) continue;
       const auto at = heard->at;
-      heard_.erase(heard_.begin(), heard + 1);
+      heard_.erase(heard);
       return at;
     }
   }
@@ -103,9 +114,8 @@ std::optional<SimTime> Sequence::deadline() const {
 std::optional<SimTime> Sequence::next() const {
   if (came_.size() == steps_.size()) return std::nullopt;
   auto first = deadline();
-  const auto& step = steps_[came_.size()];
-  const auto at = step.happens ? scene_.moments.first_since(*step.happens, before_) : std::nullopt;
-  if (at && (!first || *at < *first)) first = at;
+  const auto found = steps_[came_.size()].happens ? happening() : std::nullopt;
+  if (found && (!first || found->at < *first)) first = found->at;
   return first;
 }
 
@@ -146,7 +156,7 @@ std::string Sequence::missing() const {
   if (step > 1) text += "; so far " + so_far();
   if (!steps_[step].happens) return text;
   const auto early = scene_.moments.first_since(*steps_[step].happens, SimTime{});
-  return early && *early < before_ ? text + "; it came before, at " + words_of(*early) : text;
+  return early && early->at < before_ ? text + "; it came before, at " + words_of(early->at) : text;
 }
 
 }  // namespace

@@ -14,6 +14,10 @@ bool all_hold(const std::vector<Condition>& conditions, const bench::Bench& benc
 Moments::Id Moments::add(const Anchor& anchor) { return add(anchor, true); }
 Moments::Id Moments::add_unarmed(const Anchor& anchor) { return add(anchor, anchor.conditions.empty()); }
 
+Moments::Id Moments::add_end(const Anchor& anchor) {
+  return add(anchor, anchor.conditions.empty() && anchor.action_word.empty());
+}
+
 Moments::Id Moments::add(const Anchor& anchor, bool armed) {
   const Id id = watched_.size();
   watched_.push_back({&anchor, anchor.nth, armed});
@@ -29,10 +33,15 @@ void Moments::arm(Id id) {
   waiting_for_conditions_.push_back(id);
 }
 
-void Moments::arm_and_look(Id id, SimTime now) {
+void Moments::begin_end(Id id, SimTime from, SimTime now) {
   auto& watched = watched_[id];
   if (watched.armed) return;
   watched.armed = true;
+  if (watched.anchor->conditions.empty()) {
+    if (const auto first = first_since(*watched.anchor, from - watched.anchor->plus))
+      know(watched, first->at);
+    return;
+  }
   look_at(watched, now);
   if (!watched.at) waiting_for_conditions_.push_back(id);
 }
@@ -53,9 +62,9 @@ void Moments::look_at(Watched& watched, SimTime now) {
   if (watched.held && !held && --watched.left == 0) know(watched, now);
 }
 
-void Moments::happened(std::size_t entry, SimTime at) {
+void Moments::happened(std::size_t entry, SimTime at, bool by_human) {
   const auto& action = scenario_.timeline[entry].action;
-  tell({entry, {}, action ? at + action->kind->anchor_after : at});
+  tell({entry, {}, action && !by_human ? at + action->kind->anchor_after : at});
 }
 
 void Moments::met(std::string_view expectation, SimTime at) { tell({std::nullopt, expectation, at}); }
@@ -63,7 +72,8 @@ void Moments::met(std::string_view expectation, SimTime at) { tell({std::nullopt
 void Moments::tell(const Event& event) {
   events_.push_back(event);
   for (auto& watched : watched_)
-    if (!watched.at && speaks_of(*watched.anchor, event) && --watched.left == 0) know(watched, event.at);
+    if (!watched.at && watched.armed && speaks_of(*watched.anchor, event) && --watched.left == 0)
+      know(watched, event.at);
 }
 
 bool Moments::speaks_of(const Anchor& anchor, const Event& event) const {
@@ -74,10 +84,14 @@ bool Moments::speaks_of(const Anchor& anchor, const Event& event) const {
          action->target == anchor.action_target;
 }
 
-std::optional<SimTime> Moments::first_since(const Anchor& anchor, SimTime since) const {
-  std::optional<SimTime> first;
-  for (const auto& event : events_)
-    if (event.at >= since && speaks_of(anchor, event) && (!first || event.at < *first)) first = event.at;
+std::optional<Moments::Happening> Moments::first_since(const Anchor& anchor, SimTime since,
+                                                       const std::vector<std::size_t>& but) const {
+  std::optional<Happening> first;
+  for (std::size_t i = 0; i < events_.size(); ++i) {
+    const auto& event = events_[i];
+    if (event.at < since || !speaks_of(anchor, event) || (first && event.at >= first->at)) continue;
+    if (std::find(but.begin(), but.end(), i) == but.end()) first = Happening{i, event.at};
+  }
   return first;
 }
 

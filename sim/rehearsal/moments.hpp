@@ -29,13 +29,17 @@ class Moments {
   /// holding then included. Others count from the start all the same.
   Id add_unarmed(const Anchor& anchor);
   void arm(Id id);
-  /// The same, with a first look that does not wait for the next one.
-  void arm_and_look(Id id, SimTime now);
+  /// An anchor that ends an interval. What can come again, conditions and actions, counts from begin_end()
+  /// on: the first time it comes, `plus` included, at or after the beginning. Others count from the start.
+  Id add_end(const Anchor& anchor);
+  /// The interval has begun at `from`, which is past or `now`.
+  void begin_end(Id id, SimTime from, SimTime now);
   /// When it comes, `plus` included, as soon as that is known: at that instant or before it.
   [[nodiscard]] std::optional<SimTime> at(Id id) const { return watched_[id].at; }
 
-  /// Entry number `entry` of the timeline was begun at `at`.
-  void happened(std::size_t entry, SimTime at);
+  /// Entry number `entry` of the timeline was begun at `at`. Its moment may be later, such as the closing
+  /// edge of a cycle; not that of what a human does, which nobody sees.
+  void happened(std::size_t entry, SimTime at, bool by_human = false);
   /// The expectation of this name was met.
   void met(std::string_view expectation, SimTime at);
   /// Looks at the conditions that are waited for.
@@ -43,9 +47,16 @@ class Moments {
   /// Changes whenever a further anchor has become known.
   [[nodiscard]] std::uint64_t changes() const { return changes_; }
 
+  /// Something that happened, or was met.
+  struct Happening {
+    std::size_t number;  ///< no other has it
+    SimTime at;
+  };
   /// The first time at or after `since` that the entry, or one of the entries, of this anchor happened, or
-  /// that its expectation was met; `nth` and `plus` do not count. May lie ahead: the closing edge of a cycle.
-  [[nodiscard]] std::optional<SimTime> first_since(const Anchor& anchor, SimTime since) const;
+  /// that its expectation was met, but for those of these numbers; `nth` and `plus` do not count. May lie
+  /// ahead: the closing edge of a cycle.
+  [[nodiscard]] std::optional<Happening> first_since(const Anchor& anchor, SimTime since,
+                                                     const std::vector<std::size_t>& but = {}) const;
 
  private:
   struct Watched {

@@ -76,7 +76,7 @@ void Timeline::happen(std::size_t entry, SimTime at, bool by_human) {
   items_[entry].state = State::happened;
   stale_ = true;
   marks_.push_back({at, words_of(entry), by_human});
-  moments_.happened(entry, at);
+  moments_.happened(entry, at, by_human);
   // The next of the file has been waiting for this.
   for (std::size_t next = entry + 1; next < items_.size(); ++next) {
     if (entries_[next].takes_back) continue;

@@ -29,8 +29,8 @@ class Timeline final : public bench::EventSource {
   /// From now on `ask` is told the number of each entry with `ask` when it falls due, and the entry happens
   /// when done_by_human() says so; the bench does not carry its action out.
   void leave_to_human(std::function<void(std::size_t entry)> ask) { ask_ = std::move(ask); }
-  /// The human has done what was asked for; anything that was not asked for, or is done already, is left
-  /// alone.
+  /// The human does what was asked for, and has said so as they began: that is the entry's moment. Anything
+  /// that was not asked for, or is done already, is left alone.
   void done_by_human(std::size_t entry, SimTime at);
   /// The run is over: the journal gets a line on each entry whose moment never came.
   void finish(SimTime now);

@@ -8,8 +8,10 @@
 
 namespace emberline::rehearsal {
 
-/// The expectations' numbers, each behind those that it waits to be met; otherwise in their own order.
-[[nodiscard]] std::vector<std::size_t> met_order(const std::vector<Expectation>& expectations);
+/// In which order expectations are looked at, by their numbers: those first that entries of the timeline wait
+/// for, and each behind those that it waits to be met, be it that an entry it hangs on does; otherwise in
+/// their own order.
+[[nodiscard]] std::vector<std::size_t> met_order(const ScenarioSpec& scenario);
 
 /// An entry of the timeline or an expectation of a scenario.
 struct Waiting {

@@ -54,7 +54,7 @@ TEST_CASE("an interval begins too early or too late after what it hangs on") {
       {"plus, at that very instant", {15s}, 1, 5s, kFailed, ""},
       {"never", {}, 1, 0s, kNotJudged, "its anchor 'field.state cut' did not come before the run ended"},
       {"not so often", {5s, 6s}, 2, 0s, kNotJudged, ""},
-      {"with the last instant", {60s}, 1, 0s, kPassed, ""},
+      {"with the last instant", {60s}, 1, 0s, kNotJudged, "it begins with the end of the run, at 60 s"},
       {"plus, beyond the run", {55s}, 1, 6s, kNotJudged, "the run ended first"},
   };
   for (const auto& row : rows) {
@@ -120,7 +120,7 @@ TEST_CASE("met: an interval does not begin with what passes, at the same instant
       {"met at the very instant", 20s, kPassed, kFailed},
       {"met behind it", 20s + 1ns, kPassed, kPassed},
       {"never met", 70s, kFailed, kNotJudged},
-      {"met with the last instant", 60s, kPassed, kPassed},
+      {"met with the last instant", 60s, kPassed, kNotJudged},
   };
   for (const auto& row : rows) {
     for (const bool swapped : {false, true}) {
@@ -140,7 +140,7 @@ TEST_CASE("met: an interval does not begin with what passes, at the same instant
   }
 }
 
-TEST_CASE("met: what passes with the end of the run begins nothing") {
+TEST_CASE("what passes, or begins, with the end of the run lets others pass by a single instant") {
   auto spec = story();
   Expectation never;
   never.name = "never";
@@ -151,9 +151,24 @@ TEST_CASE("met: what passes with the end of the run begins nothing") {
   spec.expectations = {failing, never, clear_of_20_s(spec, met("never"))};
   spec.expectations[2].name = "clear too";
   const auto outcomes = judge_all(spec);
-  CHECK(outcomes[0].result == kFailed);
+  CHECK(outcomes[0].result == kNotJudged);
   CHECK(outcomes[1].result == kPassed);
-  CHECK(outcomes[2].result == kPassed);
+  CHECK(outcomes[2].result == kNotJudged);
+  check_says(outcomes[2], "it begins with the end of the run, at 60 s");
+  auto counted = failing;
+  counted.kind = Kind::count;
+  counted.at_most = 0;
+  auto written = failing;
+  written.kind = Kind::conduct;
+  written.conduct = first_write(that(spec, "heater.setpoint", Comparator::at_most, 0));
+  written.conduct->kind = rehearsal::ConductKind::no_write;
+  for (const auto& expectation : {counted, written}) {
+    auto whole = spec;
+    whole.expectations = {expectation, never};
+    CHECK(judge_all(whole)[0].result == kNotJudged);
+    whole.expectations[0].from = at_time(60s);
+    CHECK(judge_all(whole)[0].result == kNotJudged);
+  }
   const auto stopped = judge_all(spec, {}, 30s);
   for (const auto& outcome : stopped) CHECK(outcome.result == kNotJudged);
 }
@@ -215,9 +230,28 @@ TEST_CASE("a circle of what waits for each other is not found, or seen where the
   using rehearsal::Waiting;
   spec.expectations = {waits("a", {}), waits("b", met("a")), waits("c", met("b"))};
   CHECK_FALSE(rehearsal::find_circle(spec));
-  CHECK(rehearsal::met_order(spec.expectations) == std::vector<std::size_t>{0, 1, 2});
+  CHECK(rehearsal::met_order(spec) == std::vector<std::size_t>{0, 1, 2});
   std::swap(spec.expectations[0], spec.expectations[2]);
-  CHECK(rehearsal::met_order(spec.expectations) == std::vector<std::size_t>{2, 1, 0});
+  CHECK(rehearsal::met_order(spec) == std::vector<std::size_t>{2, 1, 0});
+
+  // By way of an entry, and those first that entries wait for.
+  spec.timeline[0].when = met("c");
+  spec.expectations = {waits("a", {}), waits("b", on(spec, "cut ethernet")), waits("c", {})};
+  CHECK(rehearsal::met_order(spec) == std::vector<std::size_t>{2, 0, 1});
+  spec.timeline[1].when = met("b");
+  CHECK(rehearsal::met_order(spec) == std::vector<std::size_t>{2, 1, 0});
+  spec.timeline = story().timeline;
+
+  // What passes before its end does not wait for that.
+  auto early = waits("a", {});
+  early.until = met("b");
+  spec.expectations = {early, waits("b", met("a"))};
+  CHECK(rehearsal::find_circle(spec)->size() == 2);
+  spec.expectations[0].holds_for = 5s;
+  CHECK_FALSE(rehearsal::find_circle(spec));
+  spec.expectations[0].holds_for.reset();
+  spec.expectations[0].kind = Kind::within;
+  CHECK_FALSE(rehearsal::find_circle(spec));
 
   spec.expectations = {waits("a", met("a"))};
   CHECK(rehearsal::find_circle(spec) == std::vector<Waiting>{{false, 0}});

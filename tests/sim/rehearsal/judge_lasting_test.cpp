@@ -87,7 +87,30 @@ TEST_CASE("that, for: a stretch that reaches to `until` counts") {
     expectation.holds_for = 5s;
     expectation.conditions = {field_is_cut(spec)};
     spec.expectations = {expectation};
-    CHECK(judged(spec).result == row.result);
+    const auto outcome = judged(spec);
+    CHECK(outcome.result == row.result);
+    if (row.until == 17s) check_says(outcome, "it had held for 5 s, whose last instant is outside");
+    if (row.until == 16s) check_says(outcome, "it had held for 4 s only");
+  }
+}
+
+TEST_CASE("always and never, for: an end that comes first lets them pass as if they had lasted") {
+  for (const auto kind : {Kind::always, Kind::never}) {
+    for (const Duration until : {Duration{12s}, Duration{15s}, Duration{15s + 1ns}}) {
+      auto spec = scenario(30s);
+      if (kind == Kind::always) toggle_field(spec, {5s});
+      Expectation expectation;
+      expectation.kind = kind;
+      expectation.from = at_time(10s);
+      expectation.until = at_time(until);
+      expectation.holds_for = 5s;
+      expectation.conditions = {field_is_cut(spec)};
+      spec.expectations = {expectation};
+      const auto outcome = judged(spec);
+      CHECK(outcome.result == (until > 15s ? kPassed : kNotJudged));
+      if (until == 12s)
+        check_says(outcome, "its end '12 s' came at 12 s, before it had lasted for 5 s from 10 s");
+    }
   }
 }
 
@@ -150,8 +173,10 @@ TEST_CASE("always, for: it is judged beyond an earlier until, or left open by on
   expectation.conditions = {field_is_cut(spec)};
   expectation.until = at_time(13s);
   spec.expectations = {expectation};
-  CHECK(judged(spec).result == kPassed);
+  CHECK(judged(spec).result == kNotJudged);
   spec.expectations[0].holds_for = 3s;  // both end at 13 s: before it, not with it
+  CHECK(judged(spec).result == kNotJudged);
+  spec.expectations[0].holds_for = 3s - 1ns;
   CHECK(judged(spec).result == kPassed);
   spec.expectations[0].holds_for = 5s;
   spec.expectations[0].until = on(spec, "cut ethernet");

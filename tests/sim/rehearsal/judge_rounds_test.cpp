@@ -1,0 +1,199 @@
+// What expectations being met brings about at the same instant, ends that come again, and signals without a
+// value.
+#include <string>
+
+#include "tests/sim/rehearsal/story.hpp"
+
+using namespace emberline;
+using namespace emberline::testing;
+
+namespace {
+
+Expectation about(const char* name, Kind kind, Condition condition) {
+  Expectation expectation;
+  expectation.name = name;
+  expectation.kind = kind;
+  expectation.conditions = {std::move(condition)};
+  return expectation;
+}
+
+/// Field is cut at 20 s; being seen so lets the timeline restore it, at that very instant.
+rehearsal::ScenarioSpec restored_at_once() {
+  auto spec = scenario(60s);
+  toggle_field(spec, {20s});
+  add_entry(spec, 0s, "restore field");
+  spec.timeline.back().when = met("cut");
+  spec.expectations = {about("cut", Kind::within, field_is_cut(spec))};
+  return spec;
+}
+
+}  // namespace
+
+TEST_CASE("what an expectation being met sets off is not yet done when the others look at that instant") {
+  const auto story = restored_at_once();
+  const auto normal = that(story, "field.state", Comparator::equals, 0);
+  std::vector<Expectation> rows;
+  rows.push_back(about("until the entry", Kind::never, field_is_cut(story)));
+  rows.back().until = on(story, "restore field");
+  rows.push_back(about("never, as the instant ends", Kind::never, field_is_cut(story)));
+  rows.push_back(about("in time", Kind::within, normal));
+  rows.back().from = at_time(20s);
+  rows.back().within = Duration{};
+  rows.push_back(about("becomes", Kind::within, normal));
+  rows.back().from = on(story, "restore field");
+  rows.back().becomes = true;
+  rows.push_back(about("from the entry", Kind::always, normal));
+  rows.back().from = on(story, "restore field");
+  rows.push_back(about("step in time", Kind::sequence, normal));
+  rows.back().conditions.clear();
+  rows.back().from = at_time(10s);
+  rehearsal::SequenceStep step;
+  step.happens = on(story, "restore field");
+  step.within = 10s;
+  step.text = "restore field";
+  rows.back().sequence = {step};
+  for (const auto& row : rows) {
+    for (const bool first_in_file : {false, true}) {
+      CAPTURE(row.name);
+      CAPTURE(first_in_file);
+      auto spec = story;
+      spec.expectations.insert(first_in_file ? spec.expectations.begin() : spec.expectations.end(), row);
+      const auto outcomes = judge_all(spec);
+      const bool becomes = row.becomes;  // normal all along, as far as ends of instants go
+      CHECK(outcomes[first_in_file ? 1 : 0].result == kPassed);
+      CHECK_MESSAGE(outcomes[first_in_file ? 0 : 1].result == (becomes ? kFailed : kPassed),
+                    outcomes[first_in_file ? 0 : 1].sentence);
+    }
+  }
+}
+
+TEST_CASE("becomes: what turns true at the instant an interval begins is missed in a further round of it") {
+  // Cut at 10 s; at 20 s, when that has lasted for 10 s, the timeline restores it, and there it begins.
+  auto spec = scenario(60s);
+  toggle_field(spec, {10s});
+  add_entry(spec, 0s, "restore field");
+  spec.timeline.back().when = met("lasts");
+  auto lasts = about("lasts", Kind::always, field_is_cut(spec));
+  lasts.from = on(spec, "cut field");
+  lasts.holds_for = 10s;
+  auto becomes = about("becomes", Kind::within, that(spec, "field.state", Comparator::equals, 0));
+  becomes.from = on(spec, "restore field");
+  becomes.becomes = true;
+  becomes.within = 1s;
+  spec.expectations = {becomes, lasts};
+  for (const auto& outcome : judge_all(spec)) {
+    CHECK(outcome.result == kPassed);
+    CHECK(to_seconds(*outcome.at) == doctest::Approx(20));
+  }
+}
+
+TEST_CASE("a write counts twice, or not at all, when its instant goes round once more") {
+  auto spec = restored_at_once();
+  add_entry(spec, 0s, "cut ethernet");
+  spec.timeline.back().when = met("written once");
+  Expectation once = about("written once", Kind::conduct, field_is_cut(spec));
+  once.conditions.clear();
+  once.conduct = first_write(that(spec, "heater.setpoint", Comparator::equals, 1));
+  once.conduct->kind = rehearsal::ConductKind::write_count;
+  once.within = 30s;
+  auto after = once;  // nothing hangs on this one
+  after.name = "after the entry";
+  after.from = on(spec, "restore field");
+  // The counted one is looked at first, and told; only then the timeline restores the line.
+  spec.expectations = {once, spec.expectations[0], after};
+  spec.expectations[0].name = "written once";
+  std::swap(spec.timeline[1], spec.timeline[2]);
+  for (const auto& outcome : judge_all(spec, {{20s, 500}}))
+    CHECK_MESSAGE(outcome.result == kPassed, outcome.sentence);
+}
+
+TEST_CASE("until: an action that was done before the beginning ends an interval, or no later one does") {
+  struct Row {
+    const char* what;
+    Duration from;
+    Outcome::Result result;
+    const char* part;
+  };
+  // Restored at 10 s and 30 s, ethernet cut at 40 s: it never is, from then until field is restored.
+  const Row rows[] = {
+      {"the first is the end", 5s, kPassed, "until restore field"},
+      {"the second is the end", 15s, kPassed, "until restore field"},
+      {"it comes with the beginning", 30s, kNotJudged,
+       "its end 'restore field' came at 30 s, with its beginning"},
+      {"there is none any more", 45s, kNotJudged,
+       "its end 'restore field' did not come before the run ended, it came at 10 s, before its beginning at "
+       "45 s"},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.what);
+    auto spec = scenario(60s);
+    toggle_field(spec, {8s, 10s, 25s, 30s});
+    add_entry(spec, 40s, "cut ethernet");
+    add_entry(spec, 41s, "restore ethernet");
+    spec.expectations = {about("never", Kind::never, that(spec, "ethernet.state", Comparator::equals, 1))};
+    spec.expectations[0].from = at_time(row.from);
+    spec.expectations[0].until = on(spec, "restore field");
+    const auto outcome = judged(spec);
+    CHECK(outcome.result == row.result);
+    check_says(outcome, row.part);
+    // The entry comes once.
+    spec.expectations[0].until = entry(1);
+    const auto once = judged(spec);
+    CHECK(once.result == (row.from == 5s ? kPassed : kNotJudged));
+    if (row.from == 15s) check_says(once, "its end 'entry' came at 10 s, before its beginning at 15 s");
+  }
+}
+
+TEST_CASE("until: the closing edge of a cycle that is still to come is missed, or its plus") {
+  auto spec = scenario(60s);
+  add_entry(spec, 20s, "cycle heater.terminal.enable");  // its moment is 21 s
+  add_entry(spec, 23s, "cut ethernet");
+  spec.expectations = {about("never", Kind::never, that(spec, "ethernet.state", Comparator::equals, 1))};
+  spec.expectations[0].from = at_time(20s + 500ms);
+  spec.expectations[0].until = on(spec, "cycle heater.terminal.enable");
+  CHECK(judged(spec).result == kPassed);
+  spec.expectations[0].from = at_time(22s);
+  CHECK(judged(spec).result == kFailed);
+  spec.expectations[0].until = plus(on(spec, "cycle heater.terminal.enable"), 2s);
+  CHECK(judged(spec).result == kPassed);
+}
+
+TEST_CASE("what must not be passes while its signal has no value") {
+  struct Row {
+    const char* what;
+    Kind kind;
+    Comparator comparator;
+    double value;
+    std::optional<int> at_least, at_most;
+    Outcome::Result result;
+  };
+  // Everything is at 20 degC; the sensor is broken from 20 s to 21 s.
+  const Row rows[] = {
+      {"never above", Kind::never, Comparator::above, 600, {}, {}, kNotJudged},
+      {"always not", Kind::always, Comparator::not_equal, 600, {}, {}, kNotJudged},
+      {"comes at most never", Kind::count, Comparator::above, 600, {}, 0, kNotJudged},
+      {"comes at least once", Kind::count, Comparator::below, 600, 1, {}, kPassed},
+      {"never below: it was", Kind::never, Comparator::below, 600, {}, {}, kFailed},
+      {"always below: it was not", Kind::always, Comparator::below, 600, {}, {}, kFailed},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.what);
+    auto spec = scenario(60s);
+    add_entry(spec, 20s, "sensor_broken oven");
+    add_entry(spec, 21s, "mend oven");
+    auto expectation = about("one", row.kind, that(spec, "oven.measured", row.comparator, row.value));
+    expectation.at_least = row.at_least;
+    expectation.at_most = row.at_most;
+    spec.expectations = {expectation};
+    const auto outcome = judged(spec);
+    CHECK(outcome.result == row.result);
+    if (row.result == kNotJudged)
+      check_says(outcome, "could not be judged: oven.measured had no value at 20 s in the interval");
+    // Another condition that does not hold says enough.
+    spec.expectations[0].conditions.push_back(field_is_cut(spec));
+    if (row.kind != Kind::always && row.at_least.value_or(0) == 0) CHECK(judged(spec).result == kPassed);
+    spec.expectations[0].conditions.pop_back();
+    spec.expectations[0].from = at_time(30s);
+    if (row.result == kNotJudged) CHECK(judged(spec).result == kPassed);
+  }
+}
