@@ -23,7 +23,7 @@ std::string HumanHands::asked(std::size_t entry) const {
 
 void HumanHands::ask(std::size_t entry) {
   open_.push_back(entry);
-  console_.say("NOW: " + asked(entry) + (ended_ ? "\n" : " Press Enter when it is done.\n"));
+  console_.say("NOW: " + asked(entry) + (ended_ ? "\n" : " Press Enter, then do it at once.\n"));
 }
 
 void HumanHands::confirm(SimTime at) {

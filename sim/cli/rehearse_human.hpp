@@ -12,7 +12,7 @@
 namespace emberline::cli {
 
 /// A human at the terminal who does what the timeline asks for: a prompt when an entry with `ask` comes due,
-/// and Enter when it is done. Several open prompts are answered in their order; Enter while nothing is asked
+/// and Enter as they begin. Several open prompts are answered in their order; Enter while nothing is asked
 /// for means nothing. When standard input ends nothing can be confirmed any more, which is said once; the
 /// story goes on. Everything happens on the bench's thread.
 class HumanHands {

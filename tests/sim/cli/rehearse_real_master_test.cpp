@@ -77,12 +77,18 @@ TEST_CASE("without a wait time runs at once, master or not") {
 TEST_CASE("Ctrl-C while it waits for the master ends it, with nothing judged") {
   const TemporaryFolder folder;
   const SmallStory story(folder);
-  const auto file = story.write("story.yaml", "Story", "ends: 2 s\n" + SmallStory::expects_half());
+  // At the start all of this holds, and none of it has been shown.
+  const auto file = story.write(
+      "story.yaml", "Story",
+      "ends: 2 s\nexpect: [ { name: one, within: 0 s, that: { heater.setpoint: { below: 1 % } } }, "
+      "{ name: two, comes: { heater.setpoint: { above: 1 % } }, at_most: 3 times, within: 0 s } ]\n");
   Background running({"rehearse", file, "--real-master", "--json", folder.file("out.json")});
   REQUIRE(running.wait_for_output("--wait-for-master"));
   const auto stopped = running.stop(SIGINT);
   CHECK(stopped.status == 1);
-  CHECK_MESSAGE(stopped.out.find("could not be judged") != std::string::npos, stopped.out);
+  CHECK_MESSAGE(
+      stopped.out.find("could not be judged: the run was stopped before a master came") != std::string::npos,
+      stopped.out);
   CHECK(read_file(folder.file("out.json")).find("\"passed\":false") != std::string::npos);
 }
 
@@ -115,8 +121,8 @@ TEST_CASE("what a human is asked to do is done by the human alone, and counts fr
                                     "  - { name: opened by hand, after: { entry: opened }, within: 0 s, "
                                     "that: { heater.state: { not: unpowered } } }\n");
   Background running({"rehearse", file, "--by-hand"});
-  REQUIRE(running.wait_for_output("NOW: Pull the field cable. Press Enter when it is done.\n"));
-  REQUIRE(running.wait_for_output("NOW: Open the door! Press Enter when it is done.\n"));
+  REQUIRE(running.wait_for_output("NOW: Pull the field cable. Press Enter, then do it at once.\n"));
+  REQUIRE(running.wait_for_output("NOW: Open the door! Press Enter, then do it at once.\n"));
   running.type("");
   REQUIRE(running.wait_for_output("Done: Pull the field cable. Still open: Open the door!\n"));
   const auto stopped = running.stop(SIGINT);
