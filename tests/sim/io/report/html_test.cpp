@@ -80,6 +80,27 @@ TEST_CASE("an expectation that failed, or could not be judged, reads as if it ha
         std::string::npos);
 }
 
+TEST_CASE("values around a failure that stand still fill the table, or one that moved is folded away") {
+  auto made = sample_verdict();
+  auto& failed = made.outcomes.at(1);
+  failed.around.rows.clear();
+  const auto row = [&](Duration at, const char* state, const char* power) {
+    failed.around.rows.push_back({SimTime{at}, {state, power}});
+  };
+  for (int i = 0; i < 8; ++i) row(28500ms + i * 200ms, "running", "11.9 kW");
+  row(30100ms, "running", "11.8 kW");
+  row(30300ms, "inhibited", "0 W");
+  row(30500ms, "inhibited", "0 W");  // the one that decided stays by itself
+  row(30700ms, "inhibited", "0 W");
+  row(30900ms, "inhibited", "0 W");
+  const auto page = io::html_report({made}, "");
+  CHECK(page.find("<tr><td>28.5 s to 29.9 s</td><td>running</td><td>11.9 kW</td></tr>\n"
+                  "<tr><td>30.1 s</td><td>running</td><td>11.8 kW</td></tr>\n"
+                  "<tr><td>30.3 s</td><td>inhibited</td><td>0 W</td></tr>\n"
+                  "<tr class=\"here\"><td>30.5 s</td><td>inhibited</td><td>0 W</td></tr>\n"
+                  "<tr><td>30.7 s to 30.9 s</td><td>inhibited</td><td>0 W</td></tr>\n") != std::string::npos);
+}
+
 TEST_CASE("evidence is missing from the page: events, writes, silences, files, command, cautions") {
   const auto page = io::html_report({sample_verdict()}, "2031-05-06 07:08 UTC");
   for (const char* part :
