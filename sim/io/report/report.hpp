@@ -55,8 +55,8 @@ struct NamedFile {
 [[nodiscard]] std::string bench_state_json(const bench::BenchState& state);
 
 /// Writes a file whole or not at all. It gets its name when it is complete, so that whoever is killed while
-/// writing leaves nothing; where the file system cannot do that, a file PATH.part, which the next one who
-/// writes PATH puts away. The error is one line.
+/// writing leaves nothing; where the file system cannot do that, a file .NAME.emberline-part beside it, which
+/// the next one who writes the same file puts away. The error is one line.
 [[nodiscard]] Result<Done, std::string> write_whole(const std::string& path, const std::string& content);
 
 }  // namespace emberline::io

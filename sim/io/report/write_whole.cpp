@@ -5,6 +5,7 @@
 #include <string>
 
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "sim/io/report/report.hpp"
@@ -45,19 +46,37 @@ std::string folder_of(const std::string& path) {
   return folder.empty() ? "." : folder;
 }
 
+/// Where it stands until it is whole: beside the target, so that the rename stays within one file system, and
+/// under a name that nobody else uses, so that what stands there is what somebody killed has left.
+std::string part_of(const std::string& path) {
+  const std::filesystem::path target(path);
+  return (target.parent_path() / ("." + target.filename().string() + ".emberline-part")).string();
+}
+
+/// True if nothing stands in the way, or what did is gone. Folders, links and the like are none of ours.
+bool put_away(const std::string& name) {
+  struct stat found {};
+  if (::lstat(name.c_str(), &found) != 0) return errno == ENOENT;
+  if (!S_ISREG(found.st_mode)) {
+    errno = EEXIST;
+    return false;
+  }
+  return ::unlink(name.c_str()) == 0 || errno == ENOENT;
+}
+
 /// Gives a file without a name one, in place of what somebody killed has left under it.
 bool give_name(const File& file, const std::string& name) {
   const std::string nameless = "/proc/self/fd/" + std::to_string(file.descriptor());
   for (int i = 0; i < 8; ++i) {
     if (::linkat(AT_FDCWD, nameless.c_str(), AT_FDCWD, name.c_str(), AT_SYMLINK_FOLLOW) == 0) return true;
-    if (errno != EEXIST || (::unlink(name.c_str()) != 0 && errno != ENOENT)) return false;
+    if (errno != EEXIST || !put_away(name)) return false;
   }
   return false;
 }
 
 /// A file under a name that nobody takes for the finished one, if the other way cannot be gone.
 Result<Done, int> write_named(const std::string& name, const std::string& content) {
-  if (::unlink(name.c_str()) != 0 && errno != ENOENT) return Failure{errno};
+  if (!put_away(name)) return Failure{errno};
   const File file(::open(name.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, kMode));
   if (!file.is_open()) return Failure{errno};
   if (file.fill(content)) return Done{};
@@ -78,8 +97,7 @@ Result<Done, int> write_part(const std::string& folder, const std::string& name,
 }  // namespace
 
 Result<Done, std::string> write_whole(const std::string& path, const std::string& content) {
-  // Beside the target, so that the rename stays within one file system.
-  const std::string part = path + ".part";
+  const std::string part = part_of(path);
   int error = 0;
   // Somebody else who writes the same file at the same time may have renamed ours for us: once more then.
   for (int i = 0; i < 8; ++i) {
@@ -89,7 +107,7 @@ Result<Done, std::string> write_whole(const std::string& path, const std::string
     error = errno;
     if (error != ENOENT) break;
   }
-  ::unlink(part.c_str());
+  put_away(part);
   return Failure{path + ": cannot be put in place: " + std::strerror(error)};
 }
 

@@ -101,10 +101,26 @@ TEST_CASE("a file is written whole or not at all, and no half of it is left behi
 TEST_CASE("what a killed program has left beside a report stops the next one, or stays for ever") {
   const Folder folder;
   const auto path = folder.path + "/out.html";
-  std::ofstream(path + ".part") << "half a rep";
+  std::ofstream(folder.path + "/.out.html.emberline-part") << "half a rep";
   CHECK(io::write_whole(path, "whole"));
   CHECK(content_of(path) == "whole");
   CHECK(folder.files() == 1);
+}
+
+TEST_CASE("a file of the user is lost because its name is that of a report with something behind it") {
+  const Folder folder;
+  const auto path = folder.path + "/out.html";
+  const auto mine = {path + ".part", path + "~", path + ".tmp", folder.path + "/.out.html.part"};
+  for (const auto& file : mine) std::ofstream(file) << "mine";
+  CHECK(io::write_whole(path, "whole"));
+  for (const auto& file : mine) CHECK_MESSAGE(content_of(file) == "mine", file);
+  // What cannot have been left by a killed program stays, too, and is said.
+  std::filesystem::create_symlink(path + "~", folder.path + "/.out.html.emberline-part");
+  const auto refused = io::write_whole(path, "again");
+  REQUIRE_FALSE(refused);
+  CHECK(refused.error().find("/out.html: cannot be written: ") != std::string::npos);
+  CHECK(content_of(path) == "whole");
+  CHECK(content_of(path + "~") == "mine");
 }
 
 TEST_CASE("two programs that write one report at a time leave a mixture of both, or nothing") {
