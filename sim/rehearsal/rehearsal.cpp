@@ -1,7 +1,10 @@
 #include "sim/rehearsal/rehearsal.hpp"
 
 #include <algorithm>
+#include <string_view>
 #include <utility>
+
+#include "sim/base/duration_text.hpp"
 
 namespace emberline::rehearsal {
 namespace {
@@ -11,6 +14,20 @@ bench::Bench::Options of_run(const ScenarioSpec& scenario, std::uint64_t seed,
   options.seed = seed;
   options.starts_from = scenario.starts_from;
   return options;
+}
+
+/// What is to be known of a run that does not start cold, at its start.
+void tell_of_state(const ScenarioSpec& scenario, bench::Journal& journal) {
+  const auto& state = scenario.starts_from;
+  if (!state) return;
+  constexpr std::string_view kSubject = "bench";
+  journal.note(SimTime{}, kSubject,
+               "starts as hot as '" + state->bench + "' was after " +
+                   format_duration(state->taken_at.time_since_epoch()));
+  if (state->bench == scenario.bench.title) return;
+  journal.note(SimTime{}, kSubject,
+               "warning: this heat is of another bench, '" + state->bench + "'; this one is '" +
+                   scenario.bench.title + "'");
 }
 
 }  // namespace
@@ -33,6 +50,7 @@ Rehearsal::Rehearsal(const ScenarioSpec& scenario, std::uint64_t seed, bench::Be
   loop_.add(bench::Rank::grid, bench_.grid());
   loop_.add(bench::Rank::expectations, judge_);
   loop_.add(bench::Rank::expectations, trends_);
+  tell_of_state(scenario_, bench_.journal());
 }
 
 void Rehearsal::leave_to_human(std::function<void(std::size_t)> ask) {

@@ -126,3 +126,23 @@ TEST_CASE("a state that cannot be written is said, and so is one that does not f
                      "has kiln") != std::string::npos,
       unfit.err);
 }
+
+TEST_CASE("nothing tells that a run began hot, or that the heat is another bench's") {
+  const TemporaryFolder folder;
+  folder.write("bench.yaml", bench_file());
+  const std::string any = "  - { name: runs, that: { heater.state: running } }\n";
+  const auto first = folder.write("first.yaml", story("ends: 2 s\n", "60 %", any));
+  REQUIRE(run_emberline({"rehearse", first, "--save-state", folder.file("hot.json")}).status == 0);
+  const auto second = folder.write("second.yaml", story("start_from: hot.json\nends: 2 s\n", "60 %", any));
+  const std::string title = bench_file().substr(7, bench_file().find('\n') - 7);
+  const auto same = run_emberline({"rehearse", second});
+  CHECK_MESSAGE(same.out.find("starts as hot as '" + title + "' was after 2 s") != std::string::npos,
+                same.out);
+  CHECK(same.out.find("warning:") == std::string::npos);
+  folder.write("bench.yaml", "bench: Another kiln\n" + bench_file().substr(bench_file().find('\n') + 1));
+  const auto other = run_emberline({"rehearse", second, "--json", folder.file("out.json")});
+  CHECK_MESSAGE(other.status == 0, other.err);
+  CHECK(read_file(folder.file("out.json"))
+            .find("warning: this heat is of another bench, '" + title + "'; this one is 'Another kiln'") !=
+        std::string::npos);
+}
