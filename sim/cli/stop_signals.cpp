@@ -11,28 +11,48 @@ sigset_t stop_set() {
   sigemptyset(&set);
   sigaddset(&set, SIGINT);
   sigaddset(&set, SIGTERM);
-  sigaddset(&set, SIGUSR1);  // our own: ends the waiting thread
   return set;
+}
+
+/// These, and our own that wakes the waiting thread.
+sigset_t with_ours(sigset_t set) {
+  sigaddset(&set, SIGUSR1);
+  return set;
+}
+
+/// From now on they end the program, whatever it is at.
+void let_them_end_it() {
+  std::signal(SIGINT, SIG_DFL);
+  std::signal(SIGTERM, SIG_DFL);
+  const auto set = stop_set();
+  pthread_sigmask(SIG_UNBLOCK, &set, nullptr);
 }
 
 }  // namespace
 
 StopSignals::StopSignals() {
-  const auto set = stop_set();
+  const auto set = with_ours(stop_set());
   pthread_sigmask(SIG_BLOCK, &set, nullptr);
 }
 
 void StopSignals::watch(std::function<void()> on_stop) {
-  waiter_ = std::thread([on_stop = std::move(on_stop)] {
-    const auto set = stop_set();
-    int signal = 0;
-    sigwait(&set, &signal);
-    if (signal != SIGUSR1) on_stop();
+  waiter_ = std::thread([this, on_stop = std::move(on_stop)] {
+    auto set = with_ours(stop_set());
+    while (!ending_) {
+      int signal = 0;
+      if (sigwait(&set, &signal) != 0 || signal == SIGUSR1) continue;  // SIGUSR1: anybody can send it
+      // Before on_stop: it may be what hangs.
+      let_them_end_it();
+      sigemptyset(&set);
+      set = with_ours(set);
+      on_stop();
+    }
   });
 }
 
 StopSignals::~StopSignals() {
   if (!waiter_.joinable()) return;
+  ending_ = true;
   pthread_kill(waiter_.native_handle(), SIGUSR1);
   waiter_.join();
 }

@@ -1,13 +1,15 @@
 #pragma once
 
+#include <atomic>
 #include <functional>
 #include <thread>
 
 namespace emberline::cli {
 
-/// Waits for SIGINT and SIGTERM in a thread of its own and calls `on_stop` there, once. Make it before any
-/// other thread: the signals are blocked in the making thread and in all it starts, so that nothing else is
-/// interrupted by them.
+/// Waits for SIGINT and SIGTERM in a thread of its own and calls `on_stop` there, once. The next one of them
+/// ends the program at once, should it hang. Make it before any other thread: the signals are blocked in the
+/// making thread and in all it starts, so that nothing else is interrupted by them. What `on_stop` uses has
+/// to outlive it.
 class StopSignals {
  public:
   StopSignals();
@@ -18,6 +20,7 @@ class StopSignals {
   StopSignals& operator=(const StopSignals&) = delete;
 
  private:
+  std::atomic<bool> ending_{false};
   std::thread waiter_;
 };
 
