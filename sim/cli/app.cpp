@@ -209,6 +209,17 @@ void add_tell(CLI::App& app, Choice& choice) {
       "  emberline tell --ping config/benches/annealing-lehr.yaml\n");
 }
 
+/// Refuses values that are there and empty, as with a shell variable that is not set: they would count as not
+/// given.
+void refuse_empty_values(CLI::App& app) {
+  const auto not_empty = [](const std::string& value) {
+    return value.empty() ? std::string("expected a value, found ''") : std::string();
+  };
+  for (auto* command : app.get_subcommands({}))
+    for (auto* option : command->get_options())
+      if (option->get_items_expected_max() > 0 && !option->get_positional()) option->check(not_empty, "");
+}
+
 /// " read" when that command was being read, else nothing.
 std::string subcommand_of(const CLI::App& app) {
   const auto commands = app.get_subcommands();
@@ -267,6 +278,7 @@ int parse_and_run(int argc, char** argv) {
   add_registers(app, choice);
   add_master(app, choice);
   add_tell(app, choice);
+  refuse_empty_values(app);
   add_new(app, choice.make_new);
   try {
     auto words = words_of(argc, argv);
@@ -286,7 +298,10 @@ int parse_and_run(int argc, char** argv) {
 int run(int argc, char** argv) {
   try {
     set_up_log();
-    return parse_and_run(argc, argv);
+    const int status = parse_and_run(argc, argv);
+    if (output_complete()) return status;
+    complain("standard output cannot be written: not all of what was to be said stands there");
+    return kSurroundingsFailed;
   } catch (const std::exception&) {
     // Nothing below throws on purpose: this is a mistake of ours or the machine's memory running out.
     complain("stopped by a failure inside emberline; please report the command and the files it was given");

@@ -16,6 +16,8 @@ void print(std::string_view text) {
   std::fflush(stdout);
 }
 
+bool output_complete() { return std::fflush(stdout) == 0 && std::ferror(stdout) == 0; }
+
 void complain(std::string_view message) {
   const std::string line = "emberline: " + std::string(message) + "\n";
   std::fwrite(line.data(), 1, line.size(), stderr);

@@ -12,6 +12,8 @@ namespace emberline::cli {
 
 /// Prints to standard output; results go there.
 void print(std::string_view text);
+/// True if all that was printed so far has gone where standard output leads: a full disk takes nothing.
+[[nodiscard]] bool output_complete();
 /// One line to standard error: "emberline: ..." for what is not tied to a file.
 void complain(std::string_view message);
 /// Every problem on a line of its own, to standard error.
