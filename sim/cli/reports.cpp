@@ -42,11 +42,23 @@ bool put_trends(const std::string& folder, const std::vector<rehearsal::Verdict>
 
 }  // namespace
 
-bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdict>& verdicts) {
+std::filesystem::path led_to(const std::string& path) {
+  std::error_code error;
+  auto place = std::filesystem::weakly_canonical(std::filesystem::absolute(path, error), error);
+  return error ? std::filesystem::path(path) : place;
+}
+
+bool same_file(const std::string& one, const std::string& other) {
+  std::error_code ignored;
+  return led_to(one) == led_to(other) || std::filesystem::equivalent(one, other, ignored);
+}
+
+bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdict>& verdicts,
+                   const std::optional<io::ShardPlace>& shard) {
   bool all_written = true;
   if (!files.junit.empty())
     all_written = put(files.junit, io::junit_xml(verdicts, utc_now("%Y-%m-%dT%H:%M:%S"))) && all_written;
-  if (!files.json.empty()) all_written = put(files.json, io::verdicts_json(verdicts)) && all_written;
+  if (!files.json.empty()) all_written = put(files.json, io::verdicts_json(verdicts, shard)) && all_written;
   if (!files.report.empty())
     all_written = put(files.report, io::html_report(verdicts, utc_now("%Y-%m-%d %H:%M UTC"))) && all_written;
   if (!files.trends.empty()) all_written = put_trends(files.trends, verdicts) && all_written;

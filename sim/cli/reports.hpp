@@ -1,8 +1,11 @@
 #pragma once
 
+#include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "sim/io/report/report.hpp"
 #include "sim/rehearsal/verdict.hpp"
 
 namespace emberline::cli {
@@ -16,7 +19,14 @@ struct ReportFiles {
 };
 
 /// Writes what is asked for, each file whole or not at all, the rest also when one cannot be written. False
-/// after a complaint of one line for each of those.
-[[nodiscard]] bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdict>& verdicts);
+/// after a complaint of one line for each of those. `shard`: which of the rehearsals of a run these are, for
+/// the JSON; nothing: all.
+[[nodiscard]] bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdict>& verdicts,
+                                 const std::optional<io::ShardPlace>& shard = std::nullopt);
+
+/// Where a path leads in the end, as far as it is there.
+[[nodiscard]] std::filesystem::path led_to(const std::string& path);
+/// True if both lead to one file, be it there or not.
+[[nodiscard]] bool same_file(const std::string& one, const std::string& other);
 
 }  // namespace emberline::cli

@@ -49,6 +49,7 @@ struct Verdict {
   std::vector<Silence> silences;      ///< of units and io-blocks, in the order of the bench
   std::vector<InputFile> files;       ///< what it was made from
   bool real_master = false;           ///< the stand-ins were left out
+  bool by_hand = false;               ///< a human did what the timeline asks for
   bool wall_clock = false;
   double plant_speed = 1.0;
 };

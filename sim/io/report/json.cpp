@@ -129,6 +129,7 @@ void put_head(JsonText& json, const Verdict& verdict) {
   json.end_array().line().key("seed").whole(verdict.seed);
   json.line().key("clock").text(verdict.wall_clock ? "wall" : "stepped");
   json.line().key("real_master").flag(verdict.real_master);
+  json.line().key("by_hand").flag(verdict.by_hand);
   json.line().key("plant_speed").number(verdict.plant_speed);
   json.line().key("passed").flag(verdict.passed).line().key("ended").time(verdict.ended);
   json.line().key("transactions").whole(verdict.transactions);
@@ -160,9 +161,16 @@ void put_verdict(JsonText& json, const Verdict& verdict) {
 
 }  // namespace
 
-std::string verdicts_json(const std::vector<Verdict>& verdicts) {
+std::string verdicts_json(const std::vector<Verdict>& verdicts, const std::optional<ShardPlace>& shard) {
   JsonText json;
-  json.object().key("format").text(kVerdictsFormat).key("passed");
+  json.object().key("format").text(kVerdictsFormat).key("shard");
+  if (shard) {
+    json.object().key("part").whole(shard->part).key("of").whole(shard->of);
+    json.key("listed").whole(shard->listed).end_object();
+  } else {
+    json.null();
+  }
+  json.key("passed");
   json.flag(
       std::all_of(verdicts.begin(), verdicts.end(), [](const auto& verdict) { return verdict.passed; }));
   json.key("rehearsals").array();

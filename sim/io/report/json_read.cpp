@@ -150,6 +150,7 @@ void read_head(const JsonCursor& from, Verdict& verdict) {
   verdict.wall_clock = clock == "wall";
   if (!verdict.wall_clock && clock != "stepped") from["clock"].complain("stepped or wall");
   verdict.real_master = from["real_master"].flag();
+  verdict.by_hand = from["by_hand"].flag();
   verdict.plant_speed = from["plant_speed"].number();
   verdict.passed = from["passed"].flag();
   verdict.ended = from["ended"].instant();
@@ -170,6 +171,16 @@ Verdict read_verdict(const JsonCursor& from) {
   return verdict;
 }
 
+std::optional<ShardPlace> read_shard(const JsonCursor& from) {
+  if (from.is_null()) return std::nullopt;
+  ShardPlace shard;
+  from["part"].whole(shard.part);
+  from["of"].whole(shard.of);
+  from["listed"].whole(shard.listed);
+  if (shard.part < 1 || shard.part > shard.of) from["part"].complain("the number of one of the parts");
+  return shard;
+}
+
 /// Why this is no file of ours; empty if it is one.
 std::string foreign(const boost::json::value& root) {
   const std::string wanted = "expected what 'emberline rehearse --json' writes";
@@ -186,7 +197,7 @@ std::string foreign(const boost::json::value& root) {
 
 }  // namespace
 
-Result<std::vector<Verdict>, std::string> verdicts_from_json(std::string_view text) {
+Result<VerdictsFile, std::string> verdicts_from_json(std::string_view text) {
   boost::json::error_code error;
   const auto root = boost::json::parse({text.data(), text.size()}, error);
   if (error == boost::json::error::incomplete)
@@ -196,13 +207,14 @@ Result<std::vector<Verdict>, std::string> verdicts_from_json(std::string_view te
   if (auto why = foreign(root); !why.empty()) return Failure{std::move(why)};
   std::string complaint;
   const JsonCursor cursor(&root, "", complaint);
-  std::vector<Verdict> verdicts;
+  VerdictsFile file;
+  file.shard = read_shard(cursor["shard"]);
   for (const auto& item : cursor["rehearsals"].items()) {
-    verdicts.push_back(read_verdict(item));
+    file.verdicts.push_back(read_verdict(item));
     if (!complaint.empty()) return Failure{std::move(complaint)};
   }
   if (!complaint.empty()) return Failure{std::move(complaint)};
-  return verdicts;
+  return file;
 }
 
 }  // namespace emberline::io

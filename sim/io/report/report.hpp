@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -29,11 +30,25 @@ namespace emberline::io {
 [[nodiscard]] std::string junit_xml(const std::vector<rehearsal::Verdict>& verdicts,
                                     std::string_view timestamp);
 
+/// Which of the rehearsals of a run a shard holds: of the list of them, counted from 0, those at part - 1,
+/// part - 1 + of, part - 1 + 2 of and so on.
+struct ShardPlace {
+  std::uint64_t part = 1;    ///< from 1
+  std::uint64_t of = 1;      ///< how many parts there are
+  std::uint64_t listed = 0;  ///< how many rehearsals all parts have
+};
+
 /// JSON of all rehearsals of a run, as config/schema/verdicts.json has it: simulated time only, no path,
 /// host, date or duration; identical for identical runs. Holds all that the other reports show.
-[[nodiscard]] std::string verdicts_json(const std::vector<rehearsal::Verdict>& verdicts);
-/// The verdicts of such a text. The error is what is wrong with it, on one line.
-[[nodiscard]] Result<std::vector<rehearsal::Verdict>, std::string> verdicts_from_json(std::string_view text);
+/// `shard`: which of them these are; nothing: all.
+[[nodiscard]] std::string verdicts_json(const std::vector<rehearsal::Verdict>& verdicts,
+                                        const std::optional<ShardPlace>& shard = std::nullopt);
+struct VerdictsFile {
+  std::optional<ShardPlace> shard;
+  std::vector<rehearsal::Verdict> verdicts;
+};
+/// What such a text holds. The error is what is wrong with it, on one line.
+[[nodiscard]] Result<VerdictsFile, std::string> verdicts_from_json(std::string_view text);
 
 /// The trends of a rehearsal as CSV (RFC 4180), a row for every instant at which one of them has a point.
 /// A quantity has two columns, "SIGNAL low UNIT" and "SIGNAL high UNIT": what it went through since the

@@ -74,9 +74,11 @@ std::string command_of(const Verdict& verdict) {
       std::string::npos;
   std::string quoted;
   for (const char c : file) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
-  std::string text =
-      "emberline rehearse " + (plain ? file : "'" + quoted + "'") + " --seed " + std::to_string(verdict.seed);
+  // Where it lay is not known here: whoever types it puts the folder in place of the dots.
+  std::string text = "emberline rehearse " + (plain ? ".../" + file : "'.../" + quoted + "'") + " --seed " +
+                     std::to_string(verdict.seed);
   if (verdict.real_master) text += " --real-master";
+  if (verdict.by_hand) text += " --by-hand";
   if (verdict.plant_speed != 1.0) text += " --plant-speed " + format_number(verdict.plant_speed);
   return text;
 }

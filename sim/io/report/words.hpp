@@ -22,7 +22,7 @@ inline constexpr std::string_view kVerdictsFormat = "emberline-verdicts-2";
 /// Text for elements and attributes of XML and HTML; control characters, which XML 1.0 forbids, become
 /// spaces.
 [[nodiscard]] std::string escaped(std::string_view text);
-/// The command that runs this rehearsal again.
+/// The command that runs this rehearsal again, "..." in place of the folder of its file.
 [[nodiscard]] std::string command_of(const rehearsal::Verdict& verdict);
 
 }  // namespace emberline::io

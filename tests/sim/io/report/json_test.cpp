@@ -53,10 +53,10 @@ TEST_CASE("what comes back from the JSON is not what went in, so merged reports 
   const auto text = io::verdicts_json(verdicts);
   const auto read = io::verdicts_from_json(text);
   REQUIRE_MESSAGE(read, (read ? "" : read.error()));
-  CHECK(io::verdicts_json(*read) == text);
-  CHECK(io::html_report(*read, "") == io::html_report(verdicts, ""));
-  CHECK(io::junit_xml(*read, "x") == io::junit_xml(verdicts, "x"));
-  CHECK(io::trends_csv(read->front()) == io::trends_csv(verdicts.front()));
+  CHECK(io::verdicts_json(read->verdicts, read->shard) == text);
+  CHECK(io::html_report(read->verdicts, "") == io::html_report(verdicts, ""));
+  CHECK(io::junit_xml(read->verdicts, "x") == io::junit_xml(verdicts, "x"));
+  CHECK(io::trends_csv(read->verdicts.front()) == io::trends_csv(verdicts.front()));
 }
 
 TEST_CASE("a file that is broken or of somebody else is merged, or refused without saying why") {
@@ -72,7 +72,8 @@ TEST_CASE("a file that is broken or of somebody else is merged, or refused witho
   CHECK(error_of("{\"format\": \"emberline-verdicts-1\", \"rehearsals\": []}") ==
         "is of another version of emberline: its format is 'emberline-verdicts-1', expected "
         "'emberline-verdicts-2'");
-  CHECK(error_of("{\"format\": \"emberline-verdicts-2\"}") == "rehearsals is missing");
+  CHECK(error_of("{\"format\": \"emberline-verdicts-2\"}") == "shard is missing");
+  CHECK(error_of("{\"format\": \"emberline-verdicts-2\", \"shard\": null}") == "rehearsals is missing");
   const auto whole = io::verdicts_json({sample_verdict()});
   CHECK(error_of(whole.substr(0, whole.size() / 2)) ==
         "ends in the middle, expected what 'emberline rehearse --json' writes");
@@ -90,6 +91,23 @@ TEST_CASE("a file that is broken or of somebody else is merged, or refused witho
         "rehearsals[0].trends[0].points[1]: expected times that never go back");
   CHECK(broken("\"of\":[0,1]", "\"of\":[0,9]") ==
         "rehearsals[0].traffic.pairs[0].merges[0].of[1]: expected the place of one of the blocks");
+}
+
+TEST_CASE("which part of a run a file holds is lost, so that nobody sees that a part is missing") {
+  const auto text = io::verdicts_json({sample_verdict()}, io::ShardPlace{2, 5, 12});
+  const auto read = io::verdicts_from_json(text);
+  REQUIRE(read);
+  REQUIRE(read->shard);
+  CHECK(read->shard->part == 2);
+  CHECK(read->shard->of == 5);
+  CHECK(read->shard->listed == 12);
+  CHECK(io::verdicts_json(read->verdicts, read->shard) == text);
+  CHECK_FALSE(io::verdicts_from_json(io::verdicts_json({sample_verdict()}))->shard);
+  for (const io::ShardPlace wrong : {io::ShardPlace{0, 5, 12}, io::ShardPlace{6, 5, 12}}) {
+    const auto refused = io::verdicts_from_json(io::verdicts_json({}, wrong));
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error() == "shard.part: expected the number of one of the parts");
+  }
 }
 
 TEST_CASE("a damaged file of verdicts brings the program down") {
@@ -117,7 +135,7 @@ TEST_CASE("a damaged file of verdicts brings the program down") {
   auto changed = document;
   damage(changed, [&] {
     const auto read = io::verdicts_from_json(boost::json::serialize(changed));
-    if (read) (void)io::html_report(*read, "");
+    if (read) (void)io::html_report(read->verdicts, "");
     if (!read) CHECK(read.error().find('\n') == std::string::npos);
   });
   CHECK(tried > 500);

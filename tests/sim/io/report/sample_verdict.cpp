@@ -91,6 +91,7 @@ Verdict sample_verdict() {
   made.marks = {{at(20s), "cut field", false}, {at(30s), "restore field", true}};
   made.journal = {{at(20s), "field", "cable pulled"}, {at(23s), "heater", "state running -> inhibited"}};
   made.real_master = true;
+  made.by_hand = true;
   made.wall_clock = true;
   made.plant_speed = 2.5;
   add_expectations(made);
