@@ -33,18 +33,6 @@ std::vector<Place> places_of(const RehearseOptions& options) {
   return asked_for;
 }
 
-/// Where a path leads in the end, as far as it is there.
-fs::path led_to(const std::string& path) {
-  std::error_code error;
-  auto place = fs::weakly_canonical(fs::absolute(path, error), error);
-  return error ? fs::path(path) : place;
-}
-
-bool same_file(const std::string& one, const std::string& other) {
-  std::error_code ignored;
-  return led_to(one) == led_to(other) || fs::equivalent(one, other, ignored);
-}
-
 /// Why nothing can be written there; nothing if it can.
 std::optional<std::string> in_the_way(const Place& place) {
   std::error_code ignored;
@@ -75,7 +63,8 @@ std::optional<ExitCode> results_refused(const RehearseOptions& options, const Pl
       return kInputUnusable;
     }
     auto inputs = options.scenarios;
-    for (const auto& scenario : plan.scenarios) inputs.push_back(scenario.bench_file);
+    for (const auto& scenario : plan.scenarios)
+      for (const auto& file : scenario.files) inputs.push_back(file.path);
     for (const auto& input : inputs) {
       if (!same_file(places[i].path, input)) continue;
       complain(mine + " is an input of this run and would be overwritten; expected another file");

@@ -52,6 +52,7 @@ struct Around {
 struct InputFile {
   std::string name;    ///< without its folders
   std::string sha256;  ///< 64 hexadecimal digits
+  std::string path{};  ///< as it was found on disk, for whoever runs it; no report has it
 };
 
 /// What a master wrote to one point, in one line.

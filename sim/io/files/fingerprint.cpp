@@ -12,7 +12,7 @@
 namespace emberline::io {
 
 rehearsal::InputFile fingerprint(const std::string& path) {
-  rehearsal::InputFile result{std::filesystem::path(path).filename().string(), {}};
+  rehearsal::InputFile result{std::filesystem::path(path).filename().string(), {}, path};
   std::ifstream file(path, std::ios::binary);
   std::ostringstream content;
   content << file.rdbuf();
