@@ -1,6 +1,7 @@
 #include "sim/cli/rehearse_console.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -42,32 +43,68 @@ std::string progress_line(std::size_t done, std::size_t total, std::size_t faile
 }
 
 Console::Console(std::size_t rehearsals)
-    : total_(rehearsals), shown_(rehearsals > 1 && rewriting_possible()) {}
+    : total_(rehearsals), shown_(rehearsals > 1 && rewriting_possible()), writer_([this] { write(); }) {}
 
-Console::~Console() { take_away(); }
+Console::~Console() {
+  {
+    const std::lock_guard lock(mutex_);
+    take_away();
+    closing_ = true;
+  }
+  changed_.notify_all();
+  writer_.join();
+}
+
+void Console::put(std::string text, bool error) {
+  waiting_.push_back({std::move(text), error});
+  changed_.notify_all();
+}
+
+void Console::write() {
+  std::unique_lock lock(mutex_);
+  for (;;) {
+    changed_.wait(lock, [this] { return closing_ || !waiting_.empty(); });
+    if (waiting_.empty()) return;
+    const auto& next = waiting_.front();  // stays where it is while more comes behind it
+    lock.unlock();
+    if (next.error) {
+      complain(next.text);
+    } else {
+      print(next.text);
+    }
+    lock.lock();
+    waiting_.pop_front();
+    changed_.notify_all();
+  }
+}
+
+void Console::flush() {
+  std::unique_lock lock(mutex_);
+  changed_.wait(lock, [this] { return waiting_.empty(); });
+}
 
 void Console::take_away() {
-  if (on_line_) print("\r\x1b[K");
+  if (on_line_) put("\r\x1b[K");
   on_line_ = false;
 }
 
 void Console::draw() {
   if (!shown_ || done_ == total_) return;
-  print("\r\x1b[K" + progress_line(done_, total_, failed_, running_, terminal_width()));
+  put("\r\x1b[K" + progress_line(done_, total_, failed_, running_, terminal_width()));
   on_line_ = true;
 }
 
 void Console::say(std::string_view text) {
   const std::lock_guard lock(mutex_);
   take_away();
-  print(text);
+  put(std::string(text));
   draw();
 }
 
 void Console::warn(std::string_view message) {
   const std::lock_guard lock(mutex_);
   take_away();
-  complain(message);
+  put(std::string(message), true);
   draw();
 }
 
