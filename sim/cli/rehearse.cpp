@@ -1,5 +1,6 @@
-#include <atomic>
+#include <algorithm>
 #include <chrono>
+#include <numeric>
 #include <optional>
 #include <set>
 
@@ -36,19 +37,27 @@ class Performance {
 
   void run();
   /// One line about the surroundings, if they let a rehearsal down.
-  [[nodiscard]] std::optional<std::string> problem() const;
-  /// When there was no problem: in the order of the plan.
-  [[nodiscard]] std::vector<Verdict> verdicts() const;
+  [[nodiscard]] const std::optional<std::string>& problem() const { return problem_; }
+  /// In the order of the plan, of all of them; asked for once.
+  [[nodiscard]] std::vector<Verdict> verdicts();
   [[nodiscard]] std::size_t left_out() const { return left_out_; }
+  /// True if a rehearsal has run, to whatever end.
+  [[nodiscard]] bool any_ran() const { return any_ran_; }
+  /// True if one of them was stopped before its end.
+  [[nodiscard]] bool any_cut_short() const { return any_cut_short_; }
 
  private:
   struct Ran {
-    std::optional<Run> run;
+    Verdict verdict;
     double seconds = 0.0;
-    bool left_out = false;
+    enum class How : std::uint8_t { to_an_end, let_down, left_out } how = How::to_an_end;
+    std::string problem;  ///< of one that was let down
   };
   void perform(std::size_t index, std::size_t worker, const RunSetting& setting);
+  void perform_all(const std::vector<std::size_t>& indices, const RunSetting& setting);
   void tell(std::size_t index);
+  void say_how_it_went(std::size_t index);
+  void forget_details(Verdict& verdict) const;
 
   const RehearseOptions& options_;
   const Plan& plan_;
@@ -56,8 +65,10 @@ class Performance {
   Console console_;
   bool several_;
   std::vector<Ran> runs_;
-  std::atomic<bool> let_down_{false};  ///< by the surroundings
+  std::optional<std::string> problem_;
   std::size_t left_out_ = 0;
+  bool any_ran_ = false;
+  bool any_cut_short_ = false;
   std::set<std::size_t> shown_;  ///< scenarios whose first failure has been shown whole
 };
 
@@ -65,44 +76,78 @@ void Performance::perform(std::size_t index, std::size_t worker, const RunSettin
   const auto& planned = plan_.rehearsals[index];
   const auto& scenario = plan_.scenarios[planned.scenario];
   auto& ran = runs_[index];
+  const std::string suffix = plan_.repeats ? " (seed " + std::to_string(planned.seed) + ")" : "";
   if (stopping_.asked()) {
-    ran.run = not_run(scenario, planned.seed);
-    ran.left_out = true;
-    return;
+    ran.how = Ran::How::left_out;
+    ran.verdict = not_run(scenario, planned.seed, "the run was stopped before it began");
+  } else {
+    console_.began(scenario.file_stem + suffix);
+    const auto began = std::chrono::steady_clock::now();
+    auto run = on_wall_clock(scenario, options_) ? run_on_wall(scenario, planned.seed, setting)
+                                                 : run_stepped(scenario, planned.seed, worker, setting);
+    ran.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
+    if (run) {
+      ran.verdict = std::move(run).value();
+    } else {
+      ran.how = Ran::How::let_down;
+      ran.problem = run.error();
+      ran.verdict = not_run(scenario, planned.seed, "the surroundings failed");
+      stopping_.ask();
+    }
+    console_.ended(scenario.file_stem + suffix, ran.verdict.passed);
   }
-  const std::string name =
-      scenario.file_stem + (plan_.repeats ? " (seed " + std::to_string(planned.seed) + ")" : "");
-  console_.began(name);
-  const auto began = std::chrono::steady_clock::now();
-  ran.run = on_wall_clock(scenario, options_) ? run_on_wall(scenario, planned.seed, setting)
-                                              : run_stepped(scenario, planned.seed, worker, setting);
-  ran.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
-  if (!*ran.run) {
-    let_down_ = true;
-    stopping_.ask();
-  }
-  console_.ended(name, *ran.run && (**ran.run).passed);
+  ran.verdict.version = EMBERLINE_VERSION;
+  ran.verdict.title += suffix;
 }
 
-void Performance::tell(std::size_t index) {
-  auto& ran = runs_[index];
-  if (let_down_ || !*ran.run) return;
-  if (ran.left_out) {
-    ++left_out_;
-    return;
-  }
-  auto verdict = **ran.run;
+void Performance::say_how_it_went(std::size_t index) {
+  const auto& ran = runs_[index];
+  const auto& verdict = ran.verdict;
   if (!several_) {
     console_.say(io::terminal_report(verdict, colour_wanted()) + "\n");
     return;
   }
-  if (plan_.repeats) verdict.title += " (seed " + std::to_string(verdict.seed) + ")";
   if (!verdict.passed && shown_.insert(plan_.rehearsals[index].scenario).second) {
     console_.say("\n" + io::terminal_report(verdict, colour_wanted()) + "\n");
     return;
   }
   console_.say(verdict_line(verdict, ran.seconds, colour_wanted()) +
                (verdict.passed ? "" : failures_text(verdict)));
+}
+
+/// Thousands of repeats would fill the memory with what no file asks for.
+void Performance::forget_details(Verdict& verdict) const {
+  if (!options_.json.empty() || !options_.report.empty() || !options_.trends.empty()) return;
+  verdict.trends = {};
+  if (!options_.junit.empty()) return;
+  verdict.journal = {};
+  verdict.outcomes = {};
+  verdict.writes = {};
+  verdict.traffic = {};
+}
+
+void Performance::tell(std::size_t index) {
+  auto& ran = runs_[index];
+  if (ran.how == Ran::How::left_out) {
+    ++left_out_;
+  } else if (ran.how == Ran::How::let_down) {
+    if (!problem_) problem_ = ran.problem;
+  } else {
+    any_ran_ = true;
+    say_how_it_went(index);
+    if (const auto early = cut_short(plan_.scenarios[plan_.rehearsals[index].scenario], ran.verdict)) {
+      any_cut_short_ = true;
+      console_.say((several_ ? "        " : "") + *early + "\n");
+    }
+  }
+  forget_details(ran.verdict);
+}
+
+void Performance::perform_all(const std::vector<std::size_t>& indices, const RunSetting& setting) {
+  run_pool(
+      indices.size(), plan_.jobs,
+      [&](std::size_t job, std::size_t worker) { perform(indices[job], worker, setting); },
+      [&](std::size_t job) { tell(indices[job]); });
 }
 
 void Performance::run() {
@@ -113,26 +158,23 @@ void Performance::run() {
                            .alone = !several_,
                            .side_by_side = plan_.jobs > 1 && runs_.size() > 1,
                            .first_core = sched_getcpu()};
-  run_pool(
-      runs_.size(), plan_.jobs,
-      [&](std::size_t index, std::size_t worker) { perform(index, worker, setting); },
-      [this](std::size_t index) { tell(index); });
+  std::vector<std::size_t> order(runs_.size());
+  std::iota(order.begin(), order.end(), 0);
+  auto on_the_clock = order.end();
+  // Those in stepped time keep every core busy; beside them those on the wall clock would answer late.
+  if (plan_.jobs > 1)
+    on_the_clock = std::stable_partition(order.begin(), order.end(), [this](std::size_t index) {
+      return !on_wall_clock(plan_.scenarios[plan_.rehearsals[index].scenario], options_);
+    });
+  perform_all({order.begin(), on_the_clock}, setting);
+  perform_all({on_the_clock, order.end()}, setting);
+  console_.flush();
 }
 
-std::optional<std::string> Performance::problem() const {
-  for (const auto& ran : runs_)
-    if (ran.run && !*ran.run) return ran.run->error();
-  return std::nullopt;
-}
-
-std::vector<Verdict> Performance::verdicts() const {
+std::vector<Verdict> Performance::verdicts() {
   std::vector<Verdict> verdicts;
-  for (const auto& ran : runs_) {
-    verdicts.push_back(**ran.run);
-    auto& verdict = verdicts.back();
-    verdict.version = EMBERLINE_VERSION;
-    if (plan_.repeats) verdict.title += " (seed " + std::to_string(verdict.seed) + ")";
-  }
+  verdicts.reserve(runs_.size());
+  for (auto& ran : runs_) verdicts.push_back(std::move(ran.verdict));
   return verdicts;
 }
 
@@ -141,14 +183,34 @@ void say_what_is_special(const RehearseOptions& options) {
   if (options.plant_speed != 1.0) print(plant_speed_caution(options.plant_speed));
 }
 
+/// Tells of all of them, writes what is asked for, and says how the program ends.
+ExitCode conclude(const RehearseOptions& options, const Plan& plan, Performance& performance) {
+  const auto verdicts = performance.verdicts();
+  const bool passed =
+      std::all_of(verdicts.begin(), verdicts.end(), [](const Verdict& verdict) { return verdict.passed; });
+  if (const auto count = performance.left_out(); count > 0)
+    print("stopped: " + std::to_string(count) + (count == 1 ? " rehearsal was" : " rehearsals were") +
+          " not run and count as failed\n");
+  if (plan.listed > 1 && !verdicts.empty()) print(summary_text(options, plan, verdicts));
+  print(cautions());
+  const bool written = write_results(options, plan, verdicts);
+  const bool no_state = !options.save_state.empty() && performance.any_cut_short();
+  if (no_state)
+    complain("--save-state: " + options.save_state + " is not written: the run did not come to its end");
+  if (performance.problem()) complain(*performance.problem());
+  if (performance.problem() || !written) return kSurroundingsFailed;
+  if (!passed) return kVerdictFailed;
+  return no_state ? kSurroundingsFailed : kAllWell;
+}
+
 }  // namespace
 
 int rehearse(const RehearseOptions& options) {
   const auto plan = plan_rehearsals(options);
   if (!plan) return kInputUnusable;
   if (const auto refused = results_refused(options, *plan)) return *refused;
-  StopSignals signals;  // before any other thread
   Stopping stopping;
+  StopSignals signals;  // before any other thread
   signals.watch([&stopping] { stopping.ask(); });
   say_what_is_special(options);
   if (plan->rehearsals.empty())
@@ -156,20 +218,11 @@ int rehearse(const RehearseOptions& options) {
           " rehearsals; nothing to do\n");
   Performance performance(options, *plan, stopping);
   performance.run();
-  if (const auto problem = performance.problem()) {
-    complain(*problem);
+  if (performance.problem() && !performance.any_ran()) {
+    complain(*performance.problem());
     return kSurroundingsFailed;
   }
-  const auto verdicts = performance.verdicts();
-  std::size_t passed = 0;
-  for (const auto& verdict : verdicts) passed += verdict.passed ? 1 : 0;
-  if (const auto count = performance.left_out(); count > 0)
-    print("stopped: " + std::to_string(count) + (count == 1 ? " rehearsal was" : " rehearsals were") +
-          " not run and count as failed\n");
-  if (plan->listed > 1 && !verdicts.empty()) print(summary_text(options, *plan, verdicts));
-  print(cautions());
-  if (!write_results(options, verdicts)) return kSurroundingsFailed;
-  return passed == verdicts.size() ? kAllWell : kVerdictFailed;
+  return conclude(options, *plan, performance);
 }
 
 }  // namespace emberline::cli

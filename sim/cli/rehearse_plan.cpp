@@ -147,6 +147,13 @@ bool human_possible(const RehearseOptions& options, const std::vector<ScenarioSp
 }
 
 bool one_rehearsal(const RehearseOptions& options, std::size_t listed) {
+  const char* of_one = !options.capture.empty()      ? "--capture"
+                       : !options.save_state.empty() ? "--save-state"
+                                                     : nullptr;
+  if (of_one != nullptr && !options.shard.empty()) {
+    complain(std::string(of_one) + ": goes not with --shard, whose part may be without a rehearsal");
+    return false;
+  }
   if (listed == 1) return true;
   const auto refuse = [&](const char* what) {
     complain(std::string(what) + " is of one rehearsal, found " + std::to_string(listed));
@@ -199,6 +206,7 @@ std::optional<Plan> plan_rehearsals(const RehearseOptions& options) {
   plan.jobs = *jobs;
   plan.repeats = !options.repeat.empty();
   plan.wait_for_master = *wait;
+  if (!options.shard.empty()) plan.shard = *shard;
   plan.listed = options.scenarios.size() * seeds->repeats;
   if (!one_rehearsal(options, plan.listed)) return std::nullopt;
   auto scenarios = load_all(options.scenarios);

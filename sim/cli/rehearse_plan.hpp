@@ -19,21 +19,23 @@ struct Planned {
   std::uint64_t seed = 1;
 };
 
-/// What `rehearse` is about to do.
-struct Plan {
-  std::vector<rehearsal::ScenarioSpec> scenarios;
-  std::vector<Planned> rehearsals;  ///< this shard's, in the order of the files, then of the seeds
-  std::size_t listed = 0;           ///< how many there are in all shards
-  std::size_t jobs = 1;             ///< how many at a time
-  bool repeats = false;             ///< the seeds tell them apart
-  Duration wait_for_master{};       ///< 0: time runs at once
-};
-
 /// The `number`-th of `of` shards.
 struct Shard {
   std::uint64_t number = 1;
   std::uint64_t of = 1;
 };
+
+/// What `rehearse` is about to do.
+struct Plan {
+  std::vector<rehearsal::ScenarioSpec> scenarios;
+  std::vector<Planned> rehearsals;  ///< this shard's, in the order of the files, then of the seeds
+  std::size_t listed = 0;           ///< how many there are in all shards
+  std::optional<Shard> shard;       ///< nothing: all of them
+  std::size_t jobs = 1;             ///< how many at a time
+  bool repeats = false;             ///< the seeds tell them apart
+  Duration wait_for_master{};       ///< 0: time runs at once
+};
+
 /// Reads "2/5"; the error says what was expected.
 [[nodiscard]] Result<Shard, std::string> parse_shard(const std::string& text);
 

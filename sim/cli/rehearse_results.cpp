@@ -80,8 +80,10 @@ std::optional<ExitCode> results_refused(const RehearseOptions& options, const Pl
   return std::nullopt;
 }
 
-bool write_results(const RehearseOptions& options, const std::vector<Verdict>& verdicts) {
-  return write_reports({options.junit, options.json, options.report, options.trends}, verdicts);
+bool write_results(const RehearseOptions& options, const Plan& plan, const std::vector<Verdict>& verdicts) {
+  std::optional<io::ShardPlace> place;
+  if (plan.shard) place = {plan.shard->number, plan.shard->of, plan.listed};
+  return write_reports({options.junit, options.json, options.report, options.trends}, verdicts, place);
 }
 
 }  // namespace emberline::cli

@@ -17,7 +17,7 @@ namespace emberline::cli {
 
 /// Writes the files that are asked for, each whole or not at all. Complains of each that cannot be written;
 /// true if all are there.
-[[nodiscard]] bool write_results(const RehearseOptions& options,
+[[nodiscard]] bool write_results(const RehearseOptions& options, const Plan& plan,
                                  const std::vector<rehearsal::Verdict>& verdicts);
 
 }  // namespace emberline::cli

@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 
 #include "sim/base/result.hpp"
@@ -39,13 +40,19 @@ struct RunSetting {
 [[nodiscard]] Run run_on_wall(const rehearsal::ScenarioSpec& scenario, std::uint64_t seed,
                               const RunSetting& setting);
 
-/// The verdict on a rehearsal that was stopped before it began: nothing could be judged.
-[[nodiscard]] rehearsal::Verdict not_run(const rehearsal::ScenarioSpec& scenario, std::uint64_t seed);
+/// The verdict on a rehearsal that never began, for this reason: nothing could be judged.
+[[nodiscard]] rehearsal::Verdict not_run(const rehearsal::ScenarioSpec& scenario, std::uint64_t seed,
+                                         const std::string& reason);
+
+/// What is said of a rehearsal that ended before its time: "stopped at 2.9 s of 60 s".
+[[nodiscard]] std::optional<std::string> cut_short(const rehearsal::ScenarioSpec& scenario,
+                                                   const rehearsal::Verdict& verdict);
 
 /// Makes every expectation one that could not be judged, for this reason.
 void judge_nothing(rehearsal::Verdict& verdict, const std::string& reason);
 
-/// Saves the state of the bench if that is asked for; the error is one line.
+/// Saves the state of the bench if that is asked for and the run has come to its end: another state is not
+/// what the story leads to. The error is one line.
 [[nodiscard]] Result<Done, std::string> save_state(const RehearseOptions& options,
                                                    rehearsal::Rehearsal& rehearsal);
 

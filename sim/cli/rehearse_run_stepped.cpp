@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <chrono>
 #include <optional>
 
 #include "sim/cli/capturing.hpp"
@@ -9,8 +10,24 @@
 namespace emberline::cli {
 namespace {
 
-/// How often it is asked, in simulated time, whether to stop. Standing there for a moment changes nothing.
-constexpr Duration kGlance = std::chrono::seconds{10};
+using Clock = std::chrono::steady_clock;
+
+/// How far it goes, in simulated time, before it is asked whether to stop. Standing there for a moment
+/// changes nothing, so it may be as the machine likes it: often enough for whoever waits, also in a story in
+/// which much happens, and seldom enough to cost nothing.
+class Stride {
+ public:
+  [[nodiscard]] Duration length() const { return length_; }
+  void took(Clock::duration real) {
+    if (real < std::chrono::milliseconds{20}) length_ = std::min<Duration>(length_ * 2, kLongest);
+    if (real > std::chrono::milliseconds{100}) length_ = std::max<Duration>(length_ / 2, kShortest);
+  }
+
+ private:
+  static constexpr Duration kShortest = std::chrono::microseconds{10};
+  static constexpr Duration kLongest = std::chrono::seconds{10};
+  Duration length_ = std::chrono::milliseconds{10};
+};
 
 }  // namespace
 
@@ -26,30 +43,17 @@ Run run_stepped(const rehearsal::ScenarioSpec& scenario, std::uint64_t seed, std
   auto& loop = rehearsal.loop();
   loop.add(bench::Rank::frames, masters.wire());
   loop.add(bench::Rank::stand_ins, masters.stand_ins());
-  while (loop.now() < scenario.ends && !setting.stopping.asked())
-    loop.run_through(std::min(scenario.ends, loop.now() + kGlance));
+  for (Stride stride; loop.now() < scenario.ends && !setting.stopping.asked();) {
+    const auto before = Clock::now();
+    loop.run_through(std::min(scenario.ends, loop.now() + stride.length()));
+    stride.took(Clock::now() - before);
+  }
   masters.finish();
   if (const auto written = capturing.finish(); !written) return Failure{written.error()};
   if (const auto saved = save_state(setting.options, rehearsal); !saved) return Failure{saved.error()};
   auto verdict = rehearsal.verdict(masters.transactions());
   verdict.mistaken_answers = masters.mistaken_answers();
   return verdict;
-}
-
-rehearsal::Verdict not_run(const rehearsal::ScenarioSpec& scenario, std::uint64_t seed) {
-  auto verdict = rehearsal::Rehearsal(scenario, seed, {}).verdict(0);
-  judge_nothing(verdict, "the run was stopped before it began");
-  return verdict;
-}
-
-void judge_nothing(rehearsal::Verdict& verdict, const std::string& reason) {
-  verdict.passed = false;
-  for (auto& outcome : verdict.outcomes) {
-    outcome.result = rehearsal::Outcome::Result::not_judged;
-    outcome.sentence = "could not be judged: " + reason;
-    outcome.at.reset();
-    outcome.around = {};
-  }
 }
 
 }  // namespace emberline::cli

@@ -120,18 +120,20 @@ Run run_on_wall(const ScenarioSpec& scenario, std::uint64_t seed, const RunSetti
   if (masters) masters->finish();
   hands.reset();
   if (const auto written = capturing.finish(); !written) return Failure{written.error()};
-  if (wall.begun()) {
-    if (const auto saved = save_state(options, rehearsal); !saved) return Failure{saved.error()};
-  }
+  if (const auto saved = save_state(options, rehearsal); !saved) return Failure{saved.error()};
   auto verdict = rehearsal.verdict(masters ? masters->transactions() : wall.statistics().requests);
   verdict.wall_clock = true;
   verdict.real_master = options.real_master;
+  verdict.by_hand = options.by_hand;
   verdict.plant_speed = options.plant_speed;
-  if (!wall.begun() && !setting.stopping.asked()) {
-    const auto waited = format_duration(setting.wait_for_master);
-    setting.console.say("No master came within " + waited + " on " + listed(names_of(*lines)) + "\n");
-    judge_nothing(verdict, "no master came within " + waited);
+  if (wall.begun()) return verdict;
+  if (setting.stopping.asked()) {
+    judge_nothing(verdict, "the run was stopped before a master came");
+    return verdict;
   }
+  const auto waited = format_duration(setting.wait_for_master);
+  setting.console.say("No master came within " + waited + " on " + listed(names_of(*lines)) + "\n");
+  judge_nothing(verdict, "no master came within " + waited);
   return verdict;
 }
 

@@ -29,6 +29,7 @@ std::string command_for(const RehearseOptions& options, const Planned& planned) 
   std::string text = "emberline rehearse " + quoted(options.scenarios[planned.scenario]) + " --seed " +
                      std::to_string(planned.seed);
   if (options.real_master) text += " --real-master";
+  if (options.wait_given) text += " --wait-for-master " + quoted(options.wait_for_master);
   if (options.by_hand) text += " --by-hand";
   if (options.plant_speed != 1.0) text += " --plant-speed " + format_number(options.plant_speed);
   return text;

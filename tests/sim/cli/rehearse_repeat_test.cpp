@@ -112,6 +112,19 @@ TEST_CASE("what cannot be asked of a run is refused in one line before anything 
     std::string says;
   };
   for (const auto& [words, says] : std::vector<Case>{
+           {{file, "--shard", ""}, "--shard: expected a value, found ''"},
+           {{file, "--repeat", ""}, "--repeat: expected a value"},
+           {{file, "--repeat", "2", "--seed-from", ""}, "--seed-from: expected a value"},
+           {{file, "--json", ""}, "--json: expected a value"},
+           {{file, "--junit", ""}, "--junit: expected a value"},
+           {{file, "--report", ""}, "--report: expected a value"},
+           {{file, "--trends", ""}, "--trends: expected a value"},
+           {{file, "--capture", ""}, "--capture: expected a value"},
+           {{file, "--save-state", ""}, "--save-state: expected a value"},
+           {{file, "--shard", "1/1", "--capture", folder.file("c.pcapng")},
+            "--capture: goes not with --shard"},
+           {{file, "--shard", "1/1", "--save-state", folder.file("s")},
+            "--save-state: goes not with --shard"},
            {{file, "--shard", "6/5"}, "--shard: expected K/N"},
            {{file, "--shard", "0/3"}, "found '0/3'"},
            {{file, "--shard", "x"}, "found 'x'"},

@@ -1,3 +1,4 @@
+#include <cstdlib>
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -5,11 +6,13 @@
 #include <doctest/doctest.h>
 #include <signal.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #include "tests/support/small_story.hpp"
 
 using emberline::testing::Background;
+using emberline::testing::emberline_path;
 using emberline::testing::read_file;
 using emberline::testing::run_emberline;
 using emberline::testing::SmallStory;
@@ -75,6 +78,122 @@ TEST_CASE("two results for one file, and a result in the place of an input, are 
     CHECK(over.err.find("would be overwritten") != std::string::npos);
     CHECK(read_file(input) == before);
   }
+}
+
+TEST_CASE("a result takes the place of a register table or of the state that the run starts from") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto table = folder.write(
+      "table.yaml", read_file(std::string(EMBERLINE_SOURCE_DIR) + "/config/registers/short-blocks.yaml"));
+  auto bench = read_file(folder.file("bench.yaml"));
+  const std::string shipped = std::string(EMBERLINE_SOURCE_DIR) + "/config/registers/short-blocks.yaml";
+  folder.write("bench.yaml", bench.replace(bench.find(shipped), shipped.size(), "table.yaml"));
+  const auto state = folder.file("state.json");
+  const auto first = story.stepped("first.yaml", "First");
+  REQUIRE(run_emberline({"rehearse", first, "--save-state", state}).status == 0);
+  const auto file =
+      story.write("story.yaml", "Story",
+                  "ends: 1 s\nstart_from: state.json\n" + SmallStory::master() + SmallStory::expects_half());
+  for (const std::string option : {"--json", "--junit", "--report", "--save-state", "--capture"}) {
+    for (const auto& input : {table, state}) {
+      CAPTURE(option);
+      CAPTURE(input);
+      const auto before = read_file(input);
+      const auto over = run_emberline({"rehearse", file, option, input});
+      CHECK(over.status == 2);
+      CHECK(lines_in(over.err) == 1);
+      CHECK(over.err.find("would be overwritten") != std::string::npos);
+      CHECK(read_file(input) == before);
+    }
+  }
+}
+
+TEST_CASE("a run that was stopped in the middle leaves a state, as if the story had led to it") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  // What is expected has been met by then: the verdict alone would be a pass.
+  const auto file =
+      story.write("story.yaml", "Story",
+                  "clock: wall\nends: 20 min\n" + SmallStory::master() +
+                      "expect: [ { name: runs, within: 10 s, that: { heater.setpoint: 50 % } } ]\n"
+                      "timeline: [ { at: 3 s, ask: Look } ]\n");
+  Background running({"rehearse", file, "--by-hand", "--save-state", folder.file("state.json")});
+  REQUIRE(running.wait_for_output("NOW: Look."));
+  const auto stopped = running.stop(SIGINT);
+  CHECK_MESSAGE(stopped.status == 3, (stopped.out + stopped.err));
+  CHECK(stopped.err.find("--save-state: " + folder.file("state.json") + " is not written") !=
+        std::string::npos);
+  CHECK_FALSE(std::filesystem::exists(folder.file("state.json")));
+  CHECK(stopped.out.find("\nstopped at ") != std::string::npos);
+  CHECK(stopped.out.find(" of 20 min") != std::string::npos);
+}
+
+TEST_CASE("a second Ctrl-C does nothing either, or a rehearsal of many small steps cannot be stopped") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto file = story.write("story.yaml", "Story", "ends: 20 min\n" + SmallStory::expects_half());
+  Background running({"rehearse", file, "--real-master", "--wait-for-master", "1 h"});
+  REQUIRE(running.wait_for_output("--wait-for-master"));
+  // Whoever cannot come to an end: here the program stands still, and finds both on waking up.
+  for (const int signal : {SIGSTOP, SIGINT, SIGTERM}) REQUIRE(::kill(running.pid(), signal) == 0);
+  const auto ended = running.stop(SIGCONT);
+  const bool by_the_second = ended.status == 128 + SIGTERM || ended.status == 128 + SIGINT;
+  CHECK_MESSAGE(by_the_second, ended.status);
+}
+
+TEST_CASE("thousands of repeats that are left out hold up whoever has stopped the run") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto wall = story.write("wall.yaml", "Wall",
+                                "clock: wall\nends: 20 min\n" + SmallStory::master() +
+                                    "timeline: [ { at: 0 s, ask: Look } ]\n" + SmallStory::expects_half());
+  Background running({"rehearse", wall, "--by-hand", "--repeat", "100000"});
+  REQUIRE(running.wait_for_output("NOW: Look."));
+  const auto stopped = running.stop(SIGINT);
+  CHECK(stopped.status == 1);
+  CHECK_MESSAGE(stopped.out.find("stopped: 99999 rehearsals were not run") != std::string::npos, stopped.out);
+}
+
+TEST_CASE("one rehearsal that the surroundings let down takes the verdicts of the others with it") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto quick = story.write("quick.yaml", "Quick", "ends: 200 ms\n" + SmallStory::expects_half());
+  // The bench of the second has a line that cannot be opened.
+  auto bench = read_file(folder.file("bench.yaml"));
+  const std::string here = "  ethernet: { tcp: 127.0.0.1:0 }\n";
+  folder.write("broken.yaml",
+               bench.replace(bench.find(here), here.size(),
+                             "  ethernet: { serial-port: " + folder.file("no-adapter") + " }\n"));
+  const auto broken = folder.write(
+      "second.yaml", "scenario: Second\nbench: broken.yaml\nends: 1 s\n" + SmallStory::expects_half());
+  const auto run =
+      run_emberline({"rehearse", quick, broken, quick, "--real-master", "--wait-for-master", "0 s", "--json",
+                     folder.file("out.json"), "--junit", folder.file("out.xml")});
+  CHECK_MESSAGE(run.status == 3, (run.out + run.err));
+  CHECK_MESSAGE(lines_in(run.err) == 1, run.err);
+  const auto xml = read_file(folder.file("out.xml"));
+  CHECK(xml.find("tests=\"3\"") != std::string::npos);
+  CHECK(xml.find("could not be judged: the surroundings failed") != std::string::npos);
+  CHECK(xml.find("could not be judged: the run was stopped before it began") != std::string::npos);
+  CHECK(read_file(folder.file("out.json")).find("\"scenario\":\"Second\"") != std::string::npos);
+  // Alone it has nothing to tell.
+  const auto alone = run_emberline(
+      {"rehearse", broken, "--real-master", "--wait-for-master", "0 s", "--json", folder.file("alone.json")});
+  CHECK(alone.status == 3);
+  CHECK_FALSE(std::filesystem::exists(folder.file("alone.json")));
+}
+
+TEST_CASE("a full disk behind standard output passes for a verdict that was told") {
+  if (!std::filesystem::exists("/dev/full")) return;
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto file = story.stepped("story.yaml", "Story");
+  const auto said = folder.file("said");
+  const auto status = std::system(
+      ("'" + emberline_path() + "' rehearse '" + file + "' > /dev/full 2> '" + said + "'").c_str());
+  CHECK(WEXITSTATUS(status) == 3);
+  CHECK(read_file(said).find("standard output cannot be written") != std::string::npos);
+  CHECK(lines_in(read_file(said)) == 1);
 }
 
 TEST_CASE("a run that is stopped writes its results whole, and what was not run any more counts as failed") {

@@ -74,3 +74,18 @@ TEST_CASE("-j without a number takes no file for one") {
     CHECK(run.out.find("2 of 2 rehearsals passed") != std::string::npos);
   }
 }
+
+TEST_CASE("a story on the wall clock runs beside stepped ones that keep every core busy") {
+  const TemporaryFolder folder;
+  const SmallStory story(folder);
+  const auto wall = story.write(
+      "wall.yaml", "Wall", "clock: wall\nends: 500 ms\n" + SmallStory::master() + SmallStory::expects_half());
+  const auto run = run_emberline({"rehearse", "-j", "2", "--json", folder.file("out.json"), wall,
+                                  story.stepped("one.yaml", "One"), story.stepped("two.yaml", "Two")});
+  CHECK_MESSAGE(run.status == 0, (run.out + run.err));
+  // It comes last, and stands where it was asked for all the same.
+  CHECK(run.out.find("PASSED  Wall") > run.out.find("PASSED  Two"));
+  CHECK(run.out.find("PASSED  Wall") != std::string::npos);
+  const auto json = read_file(folder.file("out.json"));
+  CHECK(json.find("\"scenario\":\"Wall\"") < json.find("\"scenario\":\"One\""));
+}
