@@ -144,7 +144,9 @@ class Player {
     for (WatchedAlarm& alarm : alarms_) {
       if (!look_at(alarm)) continue;
       if (requests_.halted()) return;
-      if (alarm.spec->go) wish = {*alarm.spec->go, "alarm '" + alarm.spec->name + "'"};
+      // A way that leads nowhere must not take the place of a loss that has just been noticed.
+      if (alarm.spec->go && *alarm.spec->go != state_)
+        wish = {*alarm.spec->go, "alarm '" + alarm.spec->name + "'"};
     }
     if (states_.empty()) return;
     if (wish && wish->to != state_) return change(wish->to, wish->why);

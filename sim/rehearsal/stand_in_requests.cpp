@@ -91,7 +91,14 @@ void StandInRequests::send(const Target& target, double value) {
     return link_.write_registers(*line, target.id, target.row.address,
                                  {words.words.begin(), words.words.begin() + words.used});
   });
-  if (outcome && remembers_) remember(target, words);
+  if (remembers_) {
+    // Without an answer nobody knows what stands there now.
+    if (outcome) {
+      remember(target, words);
+    } else if (!outcome.error().refusal) {
+      forget(target);
+    }
+  }
   conclude(target, outcome, [&] {
     return written(target, value) + " at " + registers::both_ways(target.row.address, target.row.table);
   });
@@ -125,6 +132,11 @@ StandInRequests::Taken* StandInRequests::taken_from(const Target& target) {
            one.address == target.row.address;
   });
   return known != taken_.end() ? &*known : nullptr;
+}
+
+void StandInRequests::forget(const Target& target) {
+  const Taken* taken = taken_from(target);
+  if (taken != nullptr) taken_.erase(taken_.begin() + (taken - taken_.data()));
 }
 
 void StandInRequests::remember(const Target& target, const registers::Words& words) {

@@ -96,6 +96,7 @@ class StandInRequests {
   Slave& slave_of(const Target& target);
   [[nodiscard]] Taken* taken_from(const Target& target);
   void remember(const Target& target, const registers::Words& words);
+  void forget(const Target& target);
 
   const MasterSpec& master_;
   MasterLink& link_;

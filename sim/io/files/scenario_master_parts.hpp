@@ -10,6 +10,9 @@
 
 namespace emberline::io {
 
+/// Below this a program would be busy with itself instead of with the line.
+inline constexpr Duration kShortestPeriod = std::chrono::milliseconds{1};
+
 /// What the parts of a stand-in know of each other while it is being read.
 struct MasterDraft {
   explicit MasterDraft(ScenarioDraft& of) : scenario(of) {}

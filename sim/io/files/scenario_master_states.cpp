@@ -67,7 +67,8 @@ void read_way(const Node& node, std::size_t state, rehearsal::MasterState& into,
   if (neither && fields.is_mapping())
     complain(problems, node.place,
              "when? expected 'after: 5 s' or 'when: { soak.measured: { above: 540 degC } }'");
-  read_duration(after, Bound::positive, way.after, problems);
+  if (read_duration(after, Bound::positive, way.after, problems) && *way.after < kShortestPeriod)
+    complain_kind(*after, "a time of 1 ms or more", problems);
   way.when = read_trigger(when, state, draft);
   if (when != nullptr) {
     read_duration(fields.optional("for"), Bound::positive, way.holds_for, problems);

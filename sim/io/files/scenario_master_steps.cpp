@@ -14,12 +14,6 @@ using rehearsal::ProgramStep;
 using rehearsal::Target;
 
 constexpr std::string_view kStepExample = "{ every: 2 s, read: [soak-heater.load_current_l1] }";
-/// Below this a program would be busy with itself instead of with the line.
-constexpr Duration kShortestPeriod = std::chrono::milliseconds{1};
-
-bool is_quantity(const bench::SignalInfo& info) {
-  return info.values.empty() && info.flags.empty() && info.dimension != Dimension::logical;
-}
 
 /// `at` once, or `every` so often.
 void read_when(Fields& fields, bool repeats, Duration start, ProgramStep& step, MasterDraft& draft) {
@@ -37,6 +31,9 @@ void read_when(Fields& fields, bool repeats, Duration start, ProgramStep& step, 
   // Nothing would tell that a step was never reached, unlike an anchor, which the judge asks for.
   if (step.at && draft.scenario.ends_known && *step.at + start > draft.scenario.spec.ends)
     complain(problems, at->place, "at: '" + at->text + "' is after the end of the run");
+  const auto& stops = draft.spec.stops;
+  if (step.at && stops && *step.at + start >= *stops)
+    complain(problems, at->place, "at: '" + at->text + "' is after the program 'stops'");
   if (every == nullptr) return;
   if (read_duration(every, Bound::positive, step.every, problems) && *step.every < kShortestPeriod)
     complain_kind(*every, "a period of 1 ms or more", problems);

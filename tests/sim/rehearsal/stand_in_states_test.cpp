@@ -296,6 +296,18 @@ TEST_CASE("an alarm leads to its state before the state's own ways are looked at
                             "2.02 goes from heat to safe: alarm 'overcurrent'"});
 }
 
+TEST_CASE("an alarm that leads to where the program is takes the place of no loss") {
+  MasterSpec master =
+      with_states({{"heat", {}, {}, {}}, {"safe", {{kSetpoint, 0.0}}, {}, {}}}, {read_every(1s, {kCurrent})});
+  master.lost_after = 1;
+  master.when_lost_go = 1;
+  master.alarms = {{"comms", when_slave(SlaveCondition::Kind::lost, kCurrent), {}, {{kCoil, 1.0}}, 0, {}}};
+  const auto link = played(master, 3s, [](const std::string& request, SimTime now) {
+    return request.starts_with("field 1 ") && now >= at(1s) ? kSilence : Answer{};
+  });
+  CHECK(link.noted.back() == "1.51 goes from heat to safe: heater is lost");
+}
+
 TEST_CASE("an alarm of a loss comes and goes with it, without states too") {
   MasterSpec master = plc({read_every(1s, {kCurrent})});
   master.lost_after = 1;

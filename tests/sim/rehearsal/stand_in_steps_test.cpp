@@ -55,6 +55,15 @@ TEST_CASE("what is written on change goes out once, and again when it was not ta
                           "6 field 1 write 48 = 500"});
 }
 
+TEST_CASE("after a write that nobody answered, what was taken before is not believed to stand there") {
+  ProgramStep first = write_every(2s, {{kSetpoint, 0.5}});
+  first.on_change = true;
+  // Taken at 0 s; the 20 % of 5 s may have arrived or not, so 6 s writes again.
+  const auto link = played(plc({first, write_at(5s, {{kSetpoint, 0.2}})}), 7s, silent_between(5s, 5500ms));
+  CHECK(link.did ==
+        Lines{"0 field 1 write 48 = 500", "5 field 1 write 48 = 200", "6 field 1 write 48 = 500"});
+}
+
 TEST_CASE("a value that makes the same register is no change, and a refused one was not taken") {
   ProgramStep first = write_every(2s, {{kSetpoint, 0.5}, {coil("marshalling.coil.3", 3), 1.0}});
   first.on_change = true;

@@ -36,6 +36,8 @@ TEST_CASE("what is wrong with a stand-in is told where it stands") {
        "scenario.yaml:13:11: a step runs 'at' a time or 'every' period, not both"},
       {"a step after the end", "at: 1 s, write", "at: 61 s, write",
        "scenario.yaml:12:15: at: '61 s' is after the end of the run"},
+      {"a step after the stop", "retries: 2", "stops: 1 s",
+       "scenario.yaml:12:15: at: '1 s' is after the program 'stops'"},
       {"a stop in another unit", "retries: 2", "stops: 25 m",
        "scenario.yaml:10:12: stops: 'm' is no unit for a time: expected a time such as '3 s'"},
       {"a stop without unit", "retries: 2", "stops: 25",

@@ -164,6 +164,8 @@ TEST_CASE("what is wrong with states and alarms is told where it stands") {
        "scenario.yaml:26:16: starts_in: unknown state 'warm'; known: idle, heat, safe"},
       {"a loss that leads nowhere", "{ after: 3, go: safe }", "{ after: 3, go: save }",
        "scenario.yaml:29:32: go: unknown state 'save', did you mean 'safe'?"},
+      {"a way out almost at once", "{ to: heat, after: 4 s }", "{ to: heat, after: 10 us }",
+       "scenario.yaml:20:33: after: expected a time of 1 ms or more, found '10 us'"},
       {"a way out at no time", "{ to: heat, after: 4 s }", "{ to: heat }",
        "scenario.yaml:20:14: when? expected 'after: 5 s' or 'when: { soak.measured: { above: 540 degC } }'"},
       {"a way out at two", "after: 4 s", "after: 4 s, when: { lost: soak-heater }",
