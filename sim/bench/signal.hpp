@@ -54,6 +54,10 @@ struct SignalInfo {
   std::span<const registers::Word> values;  ///< names of numbers ("inhibited"), or none
   std::span<const registers::Word> flags;   ///< names of bits ("comms-loss"), or none
 };
+/// Whether values of the signal can be compared by size: they are no words, no bits and no contacts.
+[[nodiscard]] inline bool is_quantity(const SignalInfo& info) {
+  return info.values.empty() && info.flags.empty() && info.dimension != Dimension::logical;
+}
 
 /// The signal with this dotted name in an installation, if there is one.
 [[nodiscard]] std::optional<SignalId> find_signal(const BenchSpec& spec, std::string_view name);

@@ -40,7 +40,8 @@ struct Conduct {
   std::size_t other_index = 0;                                ///< its unit
   registers::Point other_point = registers::Point::setpoint;  ///< and the point of it that is to be read
   std::string by;                                             ///< a stand-in; empty: any master
-  Duration window{};                                          ///< write_rate, read_back
+  bool one_of_several = false;         ///< the scenario has further stand-ins besides the one that `by` names
+  Duration window{};                   ///< write_rate, read_back
   std::optional<Condition> condition;  ///< on the value, count, rate (in `window`), time
 };
 

@@ -11,7 +11,26 @@ bool is_counted(const Conduct& conduct, std::string_view master, bool any_master
   return any_master || conduct.by.empty() || bench::without_port(master) == conduct.by;
 }
 
-std::unique_ptr<ConductRule> make_rule(const RuleContext& context) {
+/// Asked about one master where nobody can tell them apart.
+class IndistinctRule final : public ConductRule {
+ public:
+  explicit IndistinctRule(const Conduct& conduct) : conduct_(conduct) {}
+  void begin(SimTime at) override { decide(finish(at)); }
+  [[nodiscard]] Finding finish(SimTime end) const override {
+    return {Outcome::Result::not_judged,
+            {},
+            "masters on real lines cannot be told apart (by: " + conduct_.by + ")",
+            end};
+  }
+
+ private:
+  const Conduct& conduct_;
+};
+
+std::unique_ptr<ConductRule> make_rule(const RuleContext& context, bool any_master) {
+  const auto& conduct = context.conduct;
+  if (any_master && conduct.one_of_several && !conduct.by.empty())
+    return std::make_unique<IndistinctRule>(conduct);
   switch (context.conduct.kind) {
     case ConductKind::poll_period:
     case ConductKind::read_back:
@@ -31,7 +50,8 @@ std::unique_ptr<ConductRule> make_rule(const RuleContext& context) {
 ConductJudge::ConductJudge(const Conduct& conduct, const bench::BenchSpec& bench, bool any_master)
     : conduct_(&conduct),
       any_master_(any_master),
-      rule_(make_rule({conduct, bench, any_master || conduct.by.empty() ? "" : " by " + conduct.by})) {}
+      rule_(make_rule({conduct, bench, any_master || conduct.by.empty() ? "" : " by " + conduct.by},
+                      any_master)) {}
 ConductJudge::~ConductJudge() = default;
 ConductJudge::ConductJudge(ConductJudge&&) noexcept = default;
 ConductJudge& ConductJudge::operator=(ConductJudge&&) noexcept = default;

@@ -33,8 +33,8 @@ class ConductRule;
 /// takes in every register or bit of a row of the point in the unit's register table, whichever row.
 class ConductJudge {
  public:
-  /// `any_master`: every master counts, whatever `conduct.by` says (a real master has come instead of the
-  /// stand-ins). Conduct and bench must outlive the judge.
+  /// `any_master`: nobody knows masters by their names, as on real lines. Then every master counts, whatever
+  /// `conduct.by` says; one of several could not be judged. Conduct and bench must outlive the judge.
   ConductJudge(const Conduct& conduct, const bench::BenchSpec& bench, bool any_master);
   ~ConductJudge();
   ConductJudge(ConductJudge&&) noexcept;

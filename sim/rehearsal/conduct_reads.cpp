@@ -8,6 +8,7 @@
 #include "sim/rehearsal/conduct_rules.hpp"
 #include "sim/rehearsal/conduct_slave.hpp"
 #include "sim/rehearsal/conduct_words.hpp"
+#include "sim/rehearsal/judge_words.hpp"
 
 namespace emberline::rehearsal {
 namespace {
@@ -77,20 +78,24 @@ class PollPeriodRule final : public ConductRule {
       longest_ = std::max(longest_, gap);
       if (!holds(*conduct_.condition, to_seconds(gap)))
         decide({Result::failed, expected(),
-                "from the read at " + at_words(last_) + " to that at " + at_words(request.at) + " by " +
+                "from the read at " + words_of(last_) + " to that at " + words_of(request.at) + " by " +
                     std::string(request.master) + " it took " + format_duration(gap),
                 request.at});
     }
     last_ = request.at;
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
-    if (reads_ == 0)
-      return {Result::not_judged, {}, (by_.empty() ? "nobody" : conduct_.by) + " read " + conduct_.name, end};
+    if (reads_ == 0) return {Result::not_judged, {}, nobody_did(conduct_, !by_.empty(), "read"), end};
     if (reads_ == 1)
-      return {Result::not_judged, {}, conduct_.name + " was read once only, at " + at_words(last_), end};
+      return {Result::not_judged,
+              {},
+              conduct_.name + " was read" + by_ + " once only, at " + words_of(last_),
+              end};
     return {Result::passed, expected(),
             std::to_string(reads_) + " reads came, " + format_duration(shortest_) +
-                (shortest_ == longest_ ? "" : " to " + format_duration(longest_)) + " apart",
+                (shortest_ == longest_ ? "" : " to " + format_duration(longest_)) + " apart, the last at " +
+                words_of(last_) +
+                (last_ < end ? ", " + format_duration(end - last_) + " before the end" : ""),
             end};
   }
 
@@ -150,7 +155,7 @@ class ReadBackRule final : public ConductRule {
               "only " + oldest_->text + " was written to " + conduct_.name +
                   ", and the interval ended before it had to be read back",
               end};
-    return {Result::not_judged, {}, (by_.empty() ? "nobody" : conduct_.by) + " wrote " + conduct_.name, end};
+    return {Result::not_judged, {}, nobody_did(conduct_, !by_.empty(), "wrote"), end};
   }
 
  private:
@@ -162,7 +167,7 @@ class ReadBackRule final : public ConductRule {
   [[nodiscard]] Finding missed() const {
     const SimTime over = oldest_->at + conduct_.window;
     return {Result::failed, expected(),
-            oldest_->text + " was followed by no answered read of it until " + at_words(over), over};
+            oldest_->text + " was followed by no answered read of it until " + words_of(over), over};
   }
   const Conduct& conduct_;
   const bench::BenchSpec& bench_;
@@ -188,7 +193,7 @@ class ReadBeforeWriteRule final : public ConductRule {
     decide(
         {read_at_ ? Result::passed : Result::failed,
          "an answered read of " + conduct_.other_name + " before the first write of " + conduct_.name + by_,
-         read_at_ ? "it was read at " + at_words(*read_at_) + ", then written: " + text
+         read_at_ ? "it was read at " + words_of(*read_at_) + ", then written: " + text
                   : "it was written before that: " + text,
          write.at});
   }
@@ -196,7 +201,7 @@ class ReadBeforeWriteRule final : public ConductRule {
     if (!read_at_ && read_.is_answered_in(request)) read_at_ = request.at;
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
-    return {Result::not_judged, {}, (by_.empty() ? "nobody" : conduct_.by) + " wrote " + conduct_.name, end};
+    return {Result::not_judged, {}, nobody_did(conduct_, !by_.empty(), "wrote"), end};
   }
 
  private:

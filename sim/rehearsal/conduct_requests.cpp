@@ -10,6 +10,8 @@
 #include "sim/rehearsal/conduct_rules.hpp"
 #include "sim/rehearsal/conduct_slave.hpp"
 #include "sim/rehearsal/conduct_words.hpp"
+#include "sim/rehearsal/judge_words.hpp"
+#include "sim/rehearsal/longest_silence.hpp"
 #include "sim/rehearsal/refusal_words.hpp"
 
 namespace emberline::rehearsal {
@@ -23,63 +25,90 @@ Slave slave_of(const RuleContext& context) {
                                                      : slave_of_unit(context.bench, context.conduct.index);
 }
 
+/// A silence that lasts longer than this no longer fits, however long it gets; nothing if none is too long.
+struct TooLong {
+  double limit_s;
+  bool included;  ///< it is too long at the limit itself
+};
+std::optional<TooLong> too_long(const Condition& condition) {
+  switch (condition.comparator) {
+    case Comparator::below:
+      return TooLong{condition.a, true};
+    case Comparator::at_most:
+      return TooLong{condition.a, false};
+    case Comparator::between:
+      return TooLong{condition.b, false};
+    case Comparator::near:
+      return TooLong{condition.a + condition.b, false};
+    default:
+      return std::nullopt;
+  }
+}
+
 class SilenceRule final : public ConductRule {
  public:
-  explicit SilenceRule(const RuleContext& context) : conduct_(context.conduct), by_(context.by) {
+  explicit SilenceRule(const RuleContext& context)
+      : conduct_(context.conduct), by_(context.by), too_long_(too_long(*context.conduct.condition)) {
     if (conduct_.of != Conduct::Of::line) slave_ = slave_of(context);
   }
-  void begin(SimTime at) override { since_ = longest_from_ = longest_to_ = at; }
+  void begin(SimTime at) override { silence_.begin(at); }
   void request(const bench::RequestSeen& request, bool /*again*/) override {
     const bool heard = slave_ ? slave_->is_reached(request) : request.line == conduct_.index;
     if (!heard) return;
-    take(longest_from_, longest_to_, request.at);
-    since_ = request.at;
-    const double so_far = to_seconds(longest_to_ - longest_from_);
-    if (settled_false(*conduct_.condition, so_far))
-      decide({Result::failed, expected(), silent(longest_from_, longest_to_), request.at});
+    if (auto finding = look(request.at); finding && finding->result == Result::failed)
+      return decide(*std::move(finding));
+    silence_.heard(request.at);
   }
   [[nodiscard]] std::optional<Finding> look(SimTime now) const override {
-    if (!settled_true(*conduct_.condition, to_seconds(now - since_))) return std::nullopt;
-    return Finding{Result::passed, expected(), silent(since_, now), now};
+    const auto& condition = *conduct_.condition;
+    const SimTime since = silence_.since();
+    const double so_far = to_seconds(now - since);
+    if (settled_true(condition, so_far))
+      return Finding{Result::passed, expected(), silent({since, now}), now};
+    if (!settled_false(condition, so_far)) return std::nullopt;
+    // It is too long from its limit on; how long it will get, nobody knows yet.
+    const Duration limit = from_seconds(too_long_->limit_s);
+    return Finding{Result::failed, expected(),
+                   "it was silent from " + words_of(since) + " on, " +
+                       (too_long_->included ? "for " + format_duration(limit) + " and longer"
+                                            : "longer than " + format_duration(limit)),
+                   since + limit};
   }
   [[nodiscard]] std::optional<SimTime> next() const override {
     const auto& condition = *conduct_.condition;
-    if (condition.comparator == Comparator::at_least) return since_ + from_seconds(condition.a);
-    if (condition.comparator == Comparator::above) return since_ + from_seconds(condition.a) + Duration{1};
-    return std::nullopt;
+    const SimTime since = silence_.since();
+    if (condition.comparator == Comparator::at_least) return since + from_seconds(condition.a);
+    if (condition.comparator == Comparator::above) return since + from_seconds(condition.a) + Duration{1};
+    if (!too_long_) return std::nullopt;
+    SimTime at = since + from_seconds(too_long_->limit_s);
+    // Comparisons leave room for rounding (holds()), some nanoseconds for a limit of some seconds.
+    for (Duration more{1}; !settled_false(condition, to_seconds(at - since)); more *= 2) at += more;
+    return at;
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
-    SimTime from = longest_from_;
-    SimTime to = longest_to_;
-    take(from, to, end);
-    const bool good = holds(*conduct_.condition, to_seconds(to - from));
+    const auto longest = silence_.until(end);
+    const bool good = holds(*conduct_.condition, to_seconds(longest.length()));
     return {good ? Result::passed : Result::failed, expected(),
-            (good ? "the longest was " + format_duration(to - from) + ", from " + at_words(from) + " to " +
-                        at_words(to)
-                  : silent(from, to)),
+            (good ? "the longest was " + format_duration(longest.length()) + ", from " +
+                        words_of(longest.from) + " to " + words_of(longest.to)
+                  : silent(longest)),
             end};
   }
 
  private:
-  /// The silence that ends now, if it is longer than that one.
-  void take(SimTime& from, SimTime& to, SimTime now) const {
-    if (now - since_ <= to - from) return;
-    from = since_;
-    to = now;
-  }
   [[nodiscard]] std::string expected() const {
     return "silence " + std::string(conduct_.of == Conduct::Of::line ? "on " : "towards ") + conduct_.name +
            (by_.empty() ? "" : by_) + " of " + describe_expected(*conduct_.condition);
   }
-  [[nodiscard]] std::string silent(SimTime from, SimTime to) const {
-    return "it was silent from " + at_words(from) + " to " + at_words(to) + ", " + format_duration(to - from);
+  [[nodiscard]] static std::string silent(const LongestSilence::Stretch& stretch) {
+    return "it was silent from " + words_of(stretch.from) + " to " + words_of(stretch.to) + ", " +
+           format_duration(stretch.length());
   }
   const Conduct& conduct_;
   std::string by_;
+  std::optional<TooLong> too_long_;
   std::optional<Slave> slave_;  ///< nothing: a line
-  SimTime since_{};
-  SimTime longest_from_{};
-  SimTime longest_to_{};
+  LongestSilence silence_;
 };
 
 class RetriesRule final : public ConductRule {
@@ -89,7 +118,7 @@ class RetriesRule final : public ConductRule {
   void request(const bench::RequestSeen& request, bool again) override {
     if (!again || !slave_.is_asked(request)) return;
     const auto count = static_cast<double>(++count_);
-    last_ = "by " + std::string(request.master) + " at " + at_words(request.at);
+    last_ = "by " + std::string(request.master) + " at " + words_of(request.at);
     const auto& condition = *conduct_.condition;
     if (settled_true(condition, count) || settled_false(condition, count))
       decide({holds(condition, count) ? Result::passed : Result::failed, expected(),
@@ -176,7 +205,7 @@ class ExceptionsRule final : public ConductRule {
       if (text.back() != ' ') text += ", and ";
       text += exception_words(refusal) +
               (met.times == 1 ? " once, at " : " " + std::to_string(met.times) + " times, the first at ") +
-              at_words(met.first);
+              words_of(met.first);
     }
     return text;
   }

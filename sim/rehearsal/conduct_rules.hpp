@@ -28,8 +28,8 @@ namespace emberline::rehearsal {
 ///   gap: `silence` watches that. Fewer than two reads: could not be judged.
 /// - silence: the longest time without a whole request to the slave, answered or not, from the beginning of
 ///   the interval, or the request before, to the next or to the end of the interval. Broadcasts count as
-///   requests to everybody on their line; on a line every request counts, whoever it is for. Failed when a
-///   silence that is too long is over.
+///   requests to everybody on their line; on a line every request counts, whoever it is for. Failed as soon
+///   as a silence is too long, while it lasts.
 /// - retries: requests to the slave that bench::Retries tells, also of a request from before the interval.
 /// - exceptions: answers of the slave, whatever became of them on the way. A count is decided like
 ///   write_count. `exclude`: failed at the first of these codes. `include`: passed when each of these codes

@@ -5,6 +5,7 @@
 #include "sim/base/duration_text.hpp"
 #include "sim/bench/signal.hpp"
 #include "sim/registers/point.hpp"
+#include "sim/rehearsal/judge_words.hpp"
 
 namespace emberline::rehearsal {
 
@@ -38,6 +39,11 @@ bool settled_false(const Condition& condition, double value) {
 }
 
 std::string counted(const Condition& condition, std::string_view one, std::string_view many) {
+  if (condition.comparator == Comparator::not_equal) {
+    Condition which = condition;
+    which.comparator = Comparator::equals;
+    return "any number of " + std::string(many) + " but " + describe_expected(which);
+  }
   const double last = condition.comparator == Comparator::between ? condition.b : condition.a;
   return describe_expected(condition) + " " + std::string(last == 1.0 ? one : many);
 }
@@ -55,7 +61,9 @@ std::string the_nth(std::uint64_t number) {
   return "the " + std::to_string(number) + ending;
 }
 
-std::string at_words(SimTime at) { return format_duration(at.time_since_epoch()); }
+std::string nobody_did(const Conduct& conduct, bool named, std::string_view did) {
+  return (named ? conduct.by + " never " : "nobody ") + std::string(did) + " " + conduct.name;
+}
 
 std::string per_words(Duration window) {
   if (window == std::chrono::seconds{1}) return "s";
@@ -69,7 +77,7 @@ WriteNote note_of(const unit::WriteSeen& write) {
   const bench::SignalInfo info{point.dimension, point.values, point.flags};
   return {write.at, write.asked,
           bench::describe_value(info, write.asked) + (write.accepted ? "" : " (refused)") + " by " +
-              std::string(write.master) + " at " + at_words(write.at)};
+              std::string(write.master) + " at " + words_of(write.at)};
 }
 
 bool is_of_point(const Conduct& conduct, const bench::BenchSpec& bench, const unit::WriteSeen& write) {

@@ -14,14 +14,14 @@ namespace emberline::rehearsal {
 /// Whether it satisfies it neither now nor however far it grows.
 [[nodiscard]] bool settled_false(const Condition& condition, double value);
 
-/// "at most 3 writes", "1 write", "between 2 and 4 writes".
+/// "at most 3 writes", "1 write", "between 2 and 4 writes", "any number of writes but 1".
 [[nodiscard]] std::string counted(const Condition& condition, std::string_view one, std::string_view many);
 /// "there was none", "there was 1", "there were 3".
 [[nodiscard]] std::string there_were(std::uint64_t count);
 /// "the 1st", "the 22nd".
 [[nodiscard]] std::string the_nth(std::uint64_t number);
-/// "20 s", since the start of the run.
-[[nodiscard]] std::string at_words(SimTime at);
+/// "nobody wrote soak-heater.setpoint", or "plc never wrote it" where only the one that `by` names counts.
+[[nodiscard]] std::string nobody_did(const Conduct& conduct, bool named, std::string_view did);
 /// "s", "min" or "h"; else "20 s".
 [[nodiscard]] std::string per_words(Duration window);
 

@@ -6,6 +6,7 @@
 
 #include "sim/rehearsal/conduct_rules.hpp"
 #include "sim/rehearsal/conduct_words.hpp"
+#include "sim/rehearsal/judge_words.hpp"
 
 namespace emberline::rehearsal {
 namespace {
@@ -31,7 +32,7 @@ class WriteRule : public ConductRule {
   /// "soak-heater.setpoint by plc"
   [[nodiscard]] std::string point() const { return conduct_.name + by_; }
   [[nodiscard]] Finding nobody(SimTime end) const {
-    return {Result::not_judged, {}, (by_.empty() ? "nobody" : conduct_.by) + " wrote " + conduct_.name, end};
+    return {Result::not_judged, {}, nobody_did(conduct_, !by_.empty(), "wrote"), end};
   }
   [[nodiscard]] std::string hint() const {
     const auto hint = scaling_hint(*conduct_.condition, last_.asked);
@@ -162,7 +163,7 @@ class WriteRateRule final : public WriteRule {
     const auto found = too_few_after_.size() - 1;
     const SimTime start = std::max(too_few_after_.front(), begun_);
     return {Result::failed, expected(),
-            there_were(found) + " in the " + window_words() + " from " + at_words(start) + " on",
+            there_were(found) + " in the " + window_words() + " from " + words_of(start) + " on",
             window_over()};
   }
   void add() override {

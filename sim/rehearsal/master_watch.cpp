@@ -10,9 +10,8 @@
 namespace emberline::rehearsal {
 
 MasterWatch::MasterWatch(const bench::BenchSpec& spec) : retries_(spec) {
-  for (std::size_t u = 0; u < spec.units.size(); ++u) heard_.push_back({slave_of_unit(spec, u), {}, {}, {}});
-  for (std::size_t b = 0; b < spec.io_blocks.size(); ++b)
-    heard_.push_back({slave_of_io_block(spec, b), {}, {}, {}});
+  for (std::size_t u = 0; u < spec.units.size(); ++u) heard_.push_back({slave_of_unit(spec, u)});
+  for (std::size_t b = 0; b < spec.io_blocks.size(); ++b) heard_.push_back({slave_of_io_block(spec, b)});
 }
 
 void MasterWatch::on_request(std::function<void(const bench::RequestSeen&, bool)> listener) {
@@ -21,14 +20,8 @@ void MasterWatch::on_request(std::function<void(const bench::RequestSeen&, bool)
 
 void MasterWatch::request(const bench::RequestSeen& request) {
   const bool again = retries_.request(request);
-  for (auto& heard : heard_) {
-    if (!heard.slave.is_reached(request)) continue;
-    if (const Duration silence = request.at - heard.last; silence > heard.longest) {
-      heard.longest = silence;
-      heard.until = request.at;
-    }
-    heard.last = request.at;
-  }
+  for (auto& heard : heard_)
+    if (heard.slave.is_reached(request)) heard.silence.heard(request.at);
   if (listener_) listener_(request, again);
 }
 
@@ -53,8 +46,6 @@ std::vector<WritesOfPoint> MasterWatch::writes() const {
     const auto& [master, unit, point] = key;
     const auto& catalogue = registers::point_info(point);
     const bench::SignalInfo info{catalogue.dimension, catalogue.values, catalogue.flags};
-    const bool is_quantity =
-        info.values.empty() && info.flags.empty() && info.dimension != Dimension::logical;
     WritesOfPoint line;
     line.master = master;
     line.point = unit + "." + std::string(catalogue.name);
@@ -64,7 +55,7 @@ std::vector<WritesOfPoint> MasterWatch::writes() const {
     line.first = bench::describe_value(info, written.first);
     line.last_at = written.last_at;
     line.last = bench::describe_value(info, written.last);
-    if (is_quantity) {
+    if (bench::is_quantity(info)) {
       line.lowest = bench::describe_value(info, written.lowest);
       line.highest = bench::describe_value(info, written.highest);
     }
@@ -76,9 +67,8 @@ std::vector<WritesOfPoint> MasterWatch::writes() const {
 std::vector<Silence> MasterWatch::silences(SimTime end) const {
   std::vector<Silence> all;
   for (const auto& heard : heard_) {
-    const bool last_is_longest = end - heard.last > heard.longest;
-    all.push_back({heard.slave.name(), last_is_longest ? end - heard.last : heard.longest,
-                   last_is_longest ? end : heard.until});
+    const auto longest = heard.silence.until(end);
+    all.push_back({heard.slave.name(), longest.length(), longest.to});
   }
   return all;
 }

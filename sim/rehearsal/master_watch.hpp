@@ -12,6 +12,7 @@
 #include "sim/bench/retries.hpp"
 #include "sim/rehearsal/conduct_slave.hpp"
 #include "sim/rehearsal/evidence.hpp"
+#include "sim/rehearsal/longest_silence.hpp"
 
 namespace emberline::rehearsal {
 
@@ -50,9 +51,7 @@ class MasterWatch final : public bench::LineObserver {
   };
   struct Heard {
     Slave slave;
-    SimTime last{};
-    Duration longest{};
-    SimTime until{};
+    LongestSilence silence{};
   };
   using WrittenKey = std::tuple<std::string, std::string, registers::Point>;  ///< master, unit, point
 

@@ -26,8 +26,8 @@ std::string why_not(Comparator comparator, const bench::SignalInfo& info) {
   const bool of_flags = comparator == Comparator::include || comparator == Comparator::exclude;
   if (of_flags) return info.flags.empty() ? "only warnings and trips include or exclude anything" : "";
   if (comparator == Comparator::equals || comparator == Comparator::not_equal) return {};
-  const bool is_quantity = info.values.empty() && info.flags.empty() && info.dimension != Dimension::logical;
-  return is_quantity ? "" : "only a quantity can be compared by size: expected 'equals' or 'not'";
+  return bench::is_quantity(info) ? ""
+                                  : "only a quantity can be compared by size: expected 'equals' or 'not'";
 }
 
 void read_between(const Node& node, Condition& condition, Problems& problems) {

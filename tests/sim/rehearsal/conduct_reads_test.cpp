@@ -43,14 +43,21 @@ TEST_CASE("a poll period is measured from or to the wrong read") {
     Duration decided;
   };
   const Row rows[] = {
-      {"in time", Comparator::at_most, 2.5, 0, {10s, 12s, 14s}, kPassed, "3 reads came, 2 s apart", 20s},
+      {"in time",
+       Comparator::at_most,
+       2.5,
+       0,
+       {10s, 12s, 14s},
+       kPassed,
+       "3 reads came, 2 s apart, the last at 14 s, 6 s before the end",
+       20s},
       {"at the very limit",
        Comparator::at_most,
        2.5,
        0,
        {10s, 12s + 500ms, 14s},
        kPassed,
-       "3 reads came, 1.5 s to 2.5 s apart",
+       "3 reads came, 1.5 s to 2.5 s apart, the last at 14 s, 6 s before the end",
        20s},
       {"a little late",
        Comparator::at_most,
@@ -66,7 +73,7 @@ TEST_CASE("a poll period is measured from or to the wrong read") {
        0,
        {5s, 10s, 12s},
        kPassed,
-       "2 reads came, 2 s apart",
+       "2 reads came, 2 s apart, the last at 12 s, 8 s before the end",
        20s},
       {"nor is the end of the interval an end",
        Comparator::at_most,
@@ -74,7 +81,7 @@ TEST_CASE("a poll period is measured from or to the wrong read") {
        0,
        {10s, 12s},
        kPassed,
-       "2 reads came, 2 s apart",
+       "2 reads came, 2 s apart, the last at 12 s, 8 s before the end",
        20s},
       {"too often",
        Comparator::at_least,
@@ -98,7 +105,7 @@ TEST_CASE("a poll period is measured from or to the wrong read") {
        0.1,
        {10s, 11s + 900ms, 14s},
        kPassed,
-       "3 reads came, 1.9 s to 2.1 s apart",
+       "3 reads came, 1.9 s to 2.1 s apart, the last at 14 s, 6 s before the end",
        20s},
       {"between",
        Comparator::between,
@@ -202,6 +209,25 @@ TEST_CASE("a read of somebody else stands for that of the stand-in that was name
   const std::vector<Deed> deeds{read_by(10s, 1, "plc"), read_by(12s, 1, "scada"), read_by(14s, 1, "plc")};
   CHECK(played(conduct, deeds, 10s, 20s).result == kFailed);
   CHECK(played(conduct, deeds, 10s, 20s, false, heated_bench(), true).result == kPassed);
+}
+
+TEST_CASE("what a stand-in never did is told as if it had done it") {
+  auto conduct = poll(Comparator::at_most, 2.5);
+  conduct.by = "plc";
+  CHECK(played(conduct, {}, 10s, 20s).happened == "plc never read " + conduct.name);
+  CHECK(played(conduct, {read_by(12s, 1, "plc")}, 10s, 20s).happened ==
+        conduct.name + " was read by plc once only, at 12 s");
+  for (const auto kind : {ConductKind::read_back, ConductKind::read_before_write, ConductKind::first_write,
+                          ConductKind::last_write, ConductKind::every_write}) {
+    auto written = about_setpoint(kind);
+    written.window = 2s;
+    written.by = "plc";
+    written.condition = compared(Comparator::at_most, 1);
+    CHECK(played(written, {write_of(11s, 0.5, true, "scada")}, 10s, 20s).happened ==
+          "plc never wrote heater.setpoint");
+    written.by.clear();
+    CHECK(played(written, {}, 10s, 20s).happened == "nobody wrote heater.setpoint");
+  }
 }
 
 TEST_CASE("a written value counts as read back by a read that came too late, too early or to nothing") {
