@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "sim/bench/master_name.hpp"
+
 namespace emberline::bench {
 
 void Retries::bytes(const BytesSeen& bytes) {
@@ -11,7 +13,9 @@ void Retries::bytes(const BytesSeen& bytes) {
 }
 
 bool Retries::request(const RequestSeen& request) {
-  Session& session = sessions_[request.session];
+  const auto [entry, is_new] = sessions_.try_emplace(request.session);
+  Session& session = entry->second;
+  if (over_tcp(spec_.lines.at(request.line).kind)) take_up(request, session, is_new);
   const modbus::ByteView before = session.asked;
   const bool same = before.size() == request.pdu.size() + 1 && before[0] == request.unit_id &&
                     std::equal(request.pdu.begin(), request.pdu.end(), before.begin() + 1);
@@ -20,6 +24,29 @@ bool Retries::request(const RequestSeen& request) {
   session.asked.insert(session.asked.end(), request.pdu.begin(), request.pdu.end());
   session.answered = carries_rtu(spec_.lines.at(request.line).kind) && request.unit_id == 0;
   return again;
+}
+
+/// On TCP: goes on where the same master left off in another session.
+void Retries::take_up(const RequestSeen& request, Session& session, bool is_new) {
+  const auto [latest, first] =
+      latest_.try_emplace({request.line, std::string(without_port(request.master))}, request.session);
+  if (first || latest->second == request.session) return;
+  if (const auto before = sessions_.find(latest->second); before != sessions_.end()) {
+    if (is_new) {
+      session.asked = before->second.asked;
+      session.answered = before->second.answered;
+    }
+    if (before->second.ended) sessions_.erase(before);
+  }
+  latest->second = request.session;
+}
+
+void Retries::session_ended(const SessionSeen& session) {
+  const auto entry = sessions_.find(session.session);
+  if (entry == sessions_.end()) return;
+  const auto latest = latest_.find({session.line, std::string(without_port(session.master))});
+  entry->second.ended = latest != latest_.end() && latest->second == session.session;
+  if (!entry->second.ended) sessions_.erase(entry);
 }
 
 void Retries::answer(const AnswerSeen& answer) {

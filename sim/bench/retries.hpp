@@ -1,7 +1,10 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <map>
+#include <string>
+#include <utility>
 
 #include "sim/bench/bench_spec.hpp"
 #include "sim/bench/line_observer.hpp"
@@ -10,9 +13,11 @@
 namespace emberline::bench {
 
 /// Tells a retry from a further request: it is byte for byte the request before it in the same session, unit
-/// id and PDU, for which no answer had gone out by then. A broadcast has no answer and is never retried; an
-/// answer that comes after the next request is none. On serial ports an answer of a real slave beside ours
-/// counts, too.
+/// id and PDU, for which no answer had gone out by then. On TCP the request before the first of a connection
+/// is the last one that the same master, whatever port it came from, sent over another connection to the
+/// line: some hang up and connect anew when an answer is missing. A broadcast has no answer and is never
+/// retried; an answer that comes after the next request is none. On serial ports an answer of a real slave
+/// beside ours counts, too.
 class Retries {
  public:
   /// `spec` must outlive this.
@@ -22,16 +27,21 @@ class Retries {
   /// True if this request is the one before once more.
   bool request(const RequestSeen& request);
   void answer(const AnswerSeen& answer);
-  void session_ended(const SessionSeen& session) { sessions_.erase(session.session); }
+  void session_ended(const SessionSeen& session);
 
  private:
   /// What is known of a session's latest request.
   struct Session {
     modbus::Bytes asked;  ///< unit id and PDU
     bool answered = true;
+    bool ended = false;
   };
+  using Master = std::pair<std::size_t, std::string>;  ///< its line, and who it is without a port
+  void take_up(const RequestSeen& request, Session& session, bool is_new);
+
   const BenchSpec& spec_;
-  std::map<std::uint64_t, Session> sessions_;
+  std::map<std::uint64_t, Session> sessions_;  ///< those that have not ended, and the latest of each master
+  std::map<Master, std::uint64_t> latest_;     ///< on TCP: the session in which it asked last
 };
 
 }  // namespace emberline::bench
