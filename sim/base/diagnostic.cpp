@@ -38,14 +38,22 @@ std::size_t distance(std::string_view a, std::string_view b) {
   return last[b.size()];
 }
 
+std::string small(std::string_view text) {
+  std::string letters(text);
+  for (char& c : letters)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+  return letters;
+}
+
 }  // namespace
 
 std::string_view nearest(std::string_view word, const std::vector<std::string>& known) {
   std::string_view best;
   // A third of the word may be wrong; beyond that a guess misleads more than it helps.
   std::size_t best_distance = std::max<std::size_t>(2, word.size() / 3) + 1;
+  const std::string letters = small(word);
   for (const auto& candidate : known) {
-    const auto apart = distance(word, candidate);
+    const auto apart = distance(letters, small(candidate));
     if (apart < best_distance) {
       best_distance = apart;
       best = candidate;

@@ -23,6 +23,7 @@ struct Diagnostic {
 [[nodiscard]] std::string to_text(const Diagnostic& diagnostic);
 
 /// The member of `known` that `word` was most likely meant to be, or an empty view when none is near.
+/// Capital letters are the same as small ones.
 [[nodiscard]] std::string_view nearest(std::string_view word, const std::vector<std::string>& known);
 
 }  // namespace emberline

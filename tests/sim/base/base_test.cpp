@@ -158,6 +158,8 @@ TEST_CASE("character times and silences are those of the serial line standard") 
 TEST_CASE("a misspelt word finds its neighbour, a foreign one finds nothing") {
   const std::vector<std::string> known{"timeout", "policy", "reset_by", "feeds"};
   CHECK(nearest("timeuot", known) == "timeout");
+  CHECK(nearest("TIMEOUT", known) == "timeout");
+  CHECK(nearest("B", {"a", "b"}) == "b");
   CHECK(nearest("polcy", known) == "policy");
   CHECK(nearest("resetby", known) == "reset_by");
   CHECK(nearest("kilowatts", known).empty());
