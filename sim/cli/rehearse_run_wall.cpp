@@ -104,8 +104,9 @@ Run run_on_wall(const ScenarioSpec& scenario, std::uint64_t seed, const RunSetti
   std::optional<HumanHands> hands;
   if (options.by_hand) hands.emplace(scenario, rehearsal, wall, setting.console);
   std::unique_ptr<io::WallMasters> masters;
+  // On real lines a master is known by the line, or by the address, it comes from: never by its name.
+  rehearsal.let_any_master_count();
   if (options.real_master) {
-    rehearsal.let_any_master_count();
     setting.console.say(waiting_text(*lines, setting.wait_for_master));
   } else {
     masters = start_stand_ins(scenario, wall, rehearsal.bench().journal(), *lines);

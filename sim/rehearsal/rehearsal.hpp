@@ -35,8 +35,9 @@ class Rehearsal {
   void leave_to_human(std::function<void(std::size_t entry)> ask);
   /// The human has done what entry number `entry` asks for. Call between instants of the loop, at its time.
   void done_by_human(std::size_t entry, SimTime at);
-  /// A real master has come instead of the stand-ins: what is expected of one of them by name is expected
-  /// of whoever comes. Call before the loop runs.
+  /// Masters come over real lines, where nobody knows their names: what is expected of the only stand-in by
+  /// its name is expected of whoever comes, of one of several it could not be judged. Call before the loop
+  /// runs.
   void let_any_master_count() { judge_.let_any_master_count(); }
   /// Judges what is still open as of now and tells how it went. `transactions`: requests the stand-ins sent.
   [[nodiscard]] Verdict verdict(std::uint64_t transactions);

@@ -52,6 +52,21 @@ TEST_CASE("a rehearsal on the wall clock runs in real time and needs no line of 
   CHECK_MESSAGE(run.status == 0, (run.out + run.err));
 }
 
+TEST_CASE("what a stand-in did over a real line is not known as its own, and passes as never done") {
+  const TemporaryFolder folder;
+  const auto story = folder.write(
+      "story.yaml", "scenario: Short story\nbench: " + std::string(EMBERLINE_SOURCE_DIR) +
+                        "/config/benches/annealing-lehr.yaml\nclock: wall\nends: 2 s\n"
+                        "masters:\n  plc: { lines: [field], program: [ { every: 200 ms, write: { "
+                        "soak-heater.setpoint: 50 % "
+                        "} } ] }\n"
+                        "expect:\n  - { name: writes nothing, no_write: soak-heater.setpoint, by: plc }\n");
+  const auto run = run_emberline({"rehearse", story});
+  CHECK(run.status == 1);
+  CHECK_MESSAGE(run.out.find("expected no write of soak-heater.setpoint") != std::string::npos, run.out);
+  CHECK_MESSAGE(run.out.find("it was set to 50 %") != std::string::npos, run.out);
+}
+
 TEST_CASE("a rehearsal stopped half way passes nothing and leaves nothing behind") {
   const TemporaryFolder folder;
   const auto story = folder.write(
