@@ -283,6 +283,17 @@ std::optional<Conduct> read_conduct(std::string_view kind_word, const Node& node
   const bool bare = conduct.kind == ConductKind::no_write;
   const bool fits =
       bare ? node.kind == Node::Kind::scalar : node.kind == Node::Kind::mapping && node.entries.size() == 1;
+  const bool of_slave = conduct.kind == ConductKind::silence || conduct.kind == ConductKind::retries ||
+                        conduct.kind == ConductKind::exceptions;
+  if (!fits && !bare && node.kind == Node::Kind::mapping && node.entries.size() > 1) {
+    complain(draft.problems, node.entries[1].header,
+             label_of(node) +
+                 (!of_slave                              ? "one point"
+                  : conduct.kind == ConductKind::silence ? "one unit, io-block or line"
+                                                         : "one unit or io-block") +
+                 " at a time, found " + std::to_string(node.entries.size()));
+    return std::nullopt;
+  }
   if (!fits) {
     complain_kind(node, known->example, draft.problems);
     return std::nullopt;
@@ -291,8 +302,7 @@ std::optional<Conduct> read_conduct(std::string_view kind_word, const Node& node
   const auto before = draft.problems.size();
   const Node& entry = bare ? node : node.entries.front();
   conduct.name = bare ? node.text : entry.label;
-  const bool of_slave = conduct.kind == ConductKind::silence || conduct.kind == ConductKind::retries ||
-                        conduct.kind == ConductKind::exceptions;
+  conduct.one_of_several = draft.spec.masters.size() > 1;
   bench::SignalId signal;
   if (of_slave) {
     if (!find_slave(entry, conduct, draft)) return std::nullopt;

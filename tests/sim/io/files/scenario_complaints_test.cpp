@@ -121,8 +121,7 @@ TEST_CASE("what is wrong with a timeline or an expectation is told where it stan
        "fuse-open, heatsink-over-temperature, thyristor-shorted] or the sum of their bits, found '0x100'"},
       {"first_write of two", "{ soak-heater.setpoint: { at_most: 0 % } } }",
        "{ soak-heater.setpoint: { at_most: 0 % }, soak-heater.heartbeat: 1 } }",
-       "scenario.yaml:23:73: first_write: expected one written point such as { soak-heater.setpoint: { "
-       "at_most: 0 % } }, found keys and values"},
+       "scenario.yaml:23:115: first_write: one point at a time, found 2"},
       {"first_write of what nobody writes", "first_write: { soak-heater.setpoint: { at_most: 0 % } }",
        "first_write: { soak-heater.load_power: { at_most: 0 W } }",
        "scenario.yaml:23:75: first_write: 'soak-heater.load_power' is no point that a master could write"},

@@ -22,7 +22,7 @@ class Expecting {
     workspace_.write("table.yaml", test::kTable);
   }
   [[nodiscard]] Result<rehearsal::ScenarioSpec, io::Problems> load(const std::string& what) const {
-    const std::string head = "scenario: T\nbench: bench.yaml\nends: 60 s\nexpect:\n  - { name: one, ";
+    const std::string head = "scenario: T\nbench: bench.yaml\nends: 2 h\nexpect:\n  - { name: one, ";
     return io::load_scenario(workspace_.write("scenario.yaml", head + what + " }\n"));
   }
   [[nodiscard]] Conduct conduct(const std::string& what) const {
@@ -189,9 +189,9 @@ TEST_CASE("a mistake in what is expected of a master is not told where it stands
        "scenario.yaml:5:61: read_before_write: 'soak-heater.energy' cannot be read by the register table "
        "'Test table'"},
       {"retries: { soak-heater: 0, marshalling: 0 }",
-       "scenario.yaml:5:27: retries: expected a unit or io-block and how many, such as { soak-heater: { "
-       "at_most: 2 } "
-       "}, found keys and values"},
+       "scenario.yaml:5:45: retries: one unit or io-block at a time, found 2"},
+      {"first_write: { soak-heater.setpoint: 50 %, soak-heater.comms_timeout: 3 s }",
+       "scenario.yaml:5:61: first_write: one point at a time, found 2"},
   };
   for (const auto& row : rows) {
     CAPTURE(row.what);
