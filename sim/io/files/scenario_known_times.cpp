@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "sim/rehearsal/question.hpp"
+
 namespace emberline::io {
 
 using rehearsal::Anchor;
@@ -50,19 +52,36 @@ std::vector<std::size_t> KnownTimes::entries_of(const Anchor& anchor) const {
   return found;
 }
 
-std::optional<KnownTimes::When> KnownTimes::of_action(const Anchor& anchor) const {
-  std::vector<SimTime> times;
-  bool exact = true;
+std::vector<KnownTimes::When> KnownTimes::times_of_action(const Anchor& anchor) const {
+  std::vector<When> times;
   for (const auto entry : entries_of(anchor)) {
     if (!entries_[entry]) continue;
     const auto& action = spec_.timeline[entry].action;
-    times.push_back(entries_[entry]->earliest + (action ? action->kind->anchor_after : Duration{}));
-    exact = exact && entries_[entry]->exact;
+    times.push_back({entries_[entry]->earliest + (action ? action->kind->anchor_after : Duration{}),
+                     entries_[entry]->exact});
   }
+  std::sort(times.begin(), times.end(),
+            [](const When& one, const When& other) { return one.earliest < other.earliest; });
+  return times;
+}
+
+std::optional<KnownTimes::When> KnownTimes::of_action(const Anchor& anchor) const {
+  const auto times = times_of_action(anchor);
   const auto nth = anchor.entry ? 1 : static_cast<std::size_t>(anchor.nth);
   if (times.size() < nth) return std::nullopt;
-  std::sort(times.begin(), times.end());
-  return When{times[nth - 1], exact};
+  return When{times[nth - 1].earliest,
+              std::all_of(times.begin(), times.end(), [](const When& when) { return when.exact; })};
+}
+
+std::vector<KnownTimes::When> KnownTimes::all_of(const Anchor& anchor) const {
+  std::vector<When> times;
+  if (!anchor.action_word.empty() || anchor.entry) {
+    times = times_of_action(anchor);
+    for (auto& when : times) when.earliest += anchor.plus;
+  } else if (const auto when = of(anchor)) {
+    times.push_back(*when);
+  }
+  return times;
 }
 
 std::optional<KnownTimes::When> KnownTimes::of_expectation(const std::string& name) const {
@@ -71,15 +90,36 @@ std::optional<KnownTimes::When> KnownTimes::of_expectation(const std::string& na
                    [&](const rehearsal::Expectation& expectation) { return expectation.name == name; });
   const bool asked = std::find(asked_.begin(), asked_.end(), name) != asked_.end();
   if (found == spec_.expectations.end() || asked) return When{};
-  // It is met at its beginning at the earliest; `always` and `never` at their end.
+  // It is met at its beginning at the earliest, or, if it is about all of its interval, at the end of that.
   asked_.push_back(name);
-  auto when = found->from ? of(*found->from) : When{};
+  const auto when = found->from ? of(*found->from) : When{SimTime{}, true};
+  const auto until = when && found->until ? end_of(*found, *when) : std::nullopt;
   asked_.pop_back();
   if (!when) return std::nullopt;
-  const bool lasts = found->kind == rehearsal::Expectation::Kind::always ||
-                     found->kind == rehearsal::Expectation::Kind::never;
-  const Duration least = lasts ? found->holds_for.value_or(Duration{}) : found->not_before;
-  return When{when->earliest + least, false};
+  if (!rehearsal::met_at_end_only(*found)) return When{when->earliest + found->not_before, false};
+  if (const auto length = rehearsal::length_of(*found)) return When{when->earliest + *length, false};
+  if (found->until) return until;
+  return When{std::max(when->earliest, spec_.ends), false};
+}
+
+std::optional<KnownTimes::When> KnownTimes::end_of(const rehearsal::Expectation& expectation,
+                                                   const When& from) const {
+  const auto& until = *expectation.until;
+  if (until.action_word.empty()) return of(until);
+  std::optional<When> first;
+  for (auto when : all_of(until)) {
+    if (when.exact && when.earliest < from.earliest) continue;
+    when.earliest = std::max(when.earliest, from.earliest);
+    when.exact = when.exact && from.exact;
+    // Of several any may come first if it may come late.
+    if (!first) {
+      first = when;
+    } else {
+      first->earliest = std::min(first->earliest, when.earliest);
+      first->exact = first->exact && when.exact;
+    }
+  }
+  return first;
 }
 
 std::optional<KnownTimes::When> KnownTimes::of(const Anchor& anchor) const {

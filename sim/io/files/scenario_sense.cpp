@@ -4,12 +4,13 @@
 #include <string_view>
 #include <utility>
 
-#include "sim/base/duration_text.hpp"
 #include "sim/io/files/scenario_known_times.hpp"
 #include "sim/io/files/scenario_parts.hpp"
 #include "sim/io/files/scenario_sense_parts.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/rehearsal/judge_words.hpp"
+#include "sim/rehearsal/question.hpp"
 
 namespace emberline::io {
 namespace {
@@ -21,7 +22,7 @@ using rehearsal::TimelineEntry;
 using Kind = Expectation::Kind;
 using Comparator = Condition::Comparator;
 
-std::string words_of(SimTime at) { return format_duration(at.time_since_epoch()); }
+using rehearsal::words_of;
 
 std::string quoted(const std::string& text) { return "'" + text + "'"; }
 
@@ -46,6 +47,8 @@ class Sense {
     const auto* expect = root_.find("expect");
     for (std::size_t i = 0; i < spec_.expectations.size() && i < expect->items.size(); ++i)
       check_expectation(expect->items[i], spec_.expectations[i]);
+    // What hangs on an entry that was told of above goes without a line of its own.
+    if (draft_.problems.empty() && never_) say(never_->place, never_->message);
   }
 
  private:
@@ -57,6 +60,7 @@ class Sense {
   void check_timeline();
   [[nodiscard]] const Node* node_of(const TimelineEntry& entry) const;
   bool check_anchor(const Node& node, const Anchor& anchor);
+  [[nodiscard]] bool is_met_by_end_of_run(const Anchor& anchor) const;
   [[nodiscard]] std::string what_there_is(const std::string& what, const Anchor& anchor) const;
   void check_limits(const Node* node, const std::vector<Condition>& conditions);
 
@@ -65,12 +69,19 @@ class Sense {
   void check_lengths(const Node& node, const Expectation& expectation, const KnownTimes::When& from);
   void check_length(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
                     Duration length);
-  void check_steps(const Node* node, const Expectation& expectation);
+  void check_room(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
+                  Duration length);
+  bool check_single(const Node* node, const Expectation& expectation, const KnownTimes::When& from);
+  void check_window(const Node& node, const Expectation& expectation, const KnownTimes::When& from);
+  [[nodiscard]] std::optional<int> happens_too_seldom(const Expectation& expectation, std::size_t step) const;
+  void check_steps(const Node* node, const Expectation& expectation,
+                   const std::optional<KnownTimes::When>& from);
 
   const Node& root_;
   ScenarioDraft& draft_;
   const rehearsal::ScenarioSpec& spec_;
   KnownTimes times_;
+  std::optional<Diagnostic> never_;  ///< of the first anchor that only waits for itself
 };
 
 const Node* Sense::node_of(const TimelineEntry& entry) const {
@@ -103,7 +114,15 @@ void Sense::check_timeline() {
   }
 }
 
-/// True if the anchor can come; else somebody has been told, here or at the entry it hangs on.
+bool Sense::is_met_by_end_of_run(const Anchor& anchor) const {
+  return std::any_of(spec_.expectations.begin(), spec_.expectations.end(), [&](const Expectation& other) {
+    return other.name == anchor.expectation && !other.until && !rehearsal::length_of(other) &&
+           rehearsal::met_at_end_only(other);
+  });
+}
+
+/// True if the anchor can come; else somebody has been told, here or at the entry it hangs on, or will be at
+/// the end.
 bool Sense::check_anchor(const Node& node, const Anchor& anchor) {
   const std::string label = label_of(node);
   if (!anchor.action_word.empty()) {
@@ -120,8 +139,18 @@ bool Sense::check_anchor(const Node& node, const Anchor& anchor) {
       return false;
     }
   }
+  if (is_met_by_end_of_run(anchor)) {
+    say(node.place,
+        label + quoted(anchor.text) + " is met with the end of the run, and nothing comes after that");
+    return false;
+  }
   const auto when = times_.of(anchor);
-  if (!when) return false;
+  if (!when) {
+    if (!never_)
+      never_ = {node.place,
+                label + quoted(anchor.text) + " can never come: what would bring it about waits for itself"};
+    return false;
+  }
   if (when->earliest <= spec_.ends) return true;
   Anchor itself = anchor;
   itself.plus = Duration{};
@@ -190,10 +219,21 @@ void Sense::check_limits(const Node* node, const std::vector<Condition>& conditi
   }
 }
 
+/// Whether these conditions, one at least, hold whenever those do, being among them.
+bool hold_with(const std::vector<Condition>& these, const std::vector<Condition>& those) {
+  return !these.empty() && std::all_of(these.begin(), these.end(), [&](const Condition& one) {
+    return std::any_of(those.begin(), those.end(), [&](const Condition& other) {
+      return one.name == other.name && one.comparator == other.comparator && one.a == other.a &&
+             one.b == other.b;
+    });
+  });
+}
+
 void Sense::check_expectation(const Node& node, const Expectation& expectation) {
   const auto* from = node.find("after");
   if (from == nullptr) from = node.find("from");
   const auto* until = node.find("until");
+  const auto before = draft_.problems.size();
   bool comes = true;
   if (from != nullptr && expectation.from) {
     check_limits(from, expectation.from->conditions);
@@ -205,28 +245,49 @@ void Sense::check_expectation(const Node& node, const Expectation& expectation) 
   }
   const auto begins =
       expectation.from ? times_.of(*expectation.from) : std::optional(KnownTimes::When{SimTime{}, true});
-  if (comes && begins) {
+  if (comes && begins && check_single(from, expectation, *begins)) {
     if (until != nullptr && expectation.until) check_until(*until, expectation, *begins);
     check_lengths(node, expectation, *begins);
+    check_window(node, expectation, *begins);
   }
-  // What never holds is right under `never`.
-  for (const auto word : {"that", "eventually", "always", "comes"})
+  // What never holds is right under `never`, and under `comes` if it may stay away.
+  for (const auto word : {"that", "eventually", "always"})
     check_limits(node.find(word), expectation.conditions);
-  check_steps(node.find("sequence"), expectation);
+  if (expectation.at_least.value_or(0) > 0) check_limits(node.find("comes"), expectation.conditions);
+  check_steps(node.find("sequence"), expectation,
+              comes && draft_.problems.size() == before ? begins : std::nullopt);
   check_masters(node, expectation, draft_);
+}
+
+/// Whether two moments hang on the same entry, action or expectation.
+bool same_thing(const Anchor& one, const Anchor& other) {
+  const bool any = one.entry || !one.action_word.empty() || !one.expectation.empty();
+  return any && one.entry == other.entry && one.action_word == other.action_word &&
+         one.action_target == other.action_target && one.expectation == other.expectation;
+}
+
+/// False, and somebody has been told, if an interval that needs some time begins with the end of the run.
+bool Sense::check_single(const Node* node, const Expectation& expectation, const KnownTimes::When& from) {
+  if (node == nullptr || from.earliest < spec_.ends || !rehearsal::needs_time(expectation)) return true;
+  say(node->place, label_of(*node) + quoted(expectation.from->text) + " is the end of the run (" +
+                       words_of(spec_.ends) + "): there is nothing to see in a single instant");
+  return false;
 }
 
 void Sense::check_until(const Node& node, const Expectation& expectation, const KnownTimes::When& from) {
   const auto& until = *expectation.until;
-  const auto ends = times_.of(until);
-  const bool too_early = ends && ends->exact && ends->earliest <= from.earliest;
+  auto ends = times_.end_of(expectation, from);
+  const bool too_early = !ends || (ends->exact && ends->earliest <= from.earliest);
+  if (!ends) ends = times_.of(until);
   const auto* begins = expectation.from ? &*expectation.from : nullptr;
-  const bool of_entry = until.entry || !until.action_word.empty() || !until.expectation.empty();
-  const bool same = begins != nullptr && of_entry && until.entry == begins->entry &&
-                    until.action_word == begins->action_word && until.expectation == begins->expectation &&
-                    until.action_target == begins->action_target && until.nth == begins->nth &&
-                    until.plus <= begins->plus;
-  if (!too_early && !same) return;
+  // Itself, or it has been.
+  const bool same_entry =
+      begins != nullptr && same_thing(until, *begins) &&
+      (until.plus == begins->plus || (until.plus < begins->plus && times_.entries_of(until).size() < 2));
+  // They hold at the beginning, so the end comes with it.
+  const bool same_conditions = begins != nullptr && begins->plus == Duration{} && until.plus == Duration{} &&
+                               hold_with(until.conditions, begins->conditions);
+  if (!too_early && !same_entry && !same_conditions) return;
   const auto known = [](const KnownTimes::When& when, const Anchor& anchor) {
     return when.exact && !anchor.at ? " (" + words_of(when.earliest) + ")" : std::string();
   };
@@ -247,21 +308,105 @@ void Sense::check_length(const Node* node, const Expectation& expectation, const
 
 void Sense::check_lengths(const Node& node, const Expectation& expectation, const KnownTimes::When& from) {
   const auto* within = node.find("within");
-  if (within != nullptr && expectation.within) {
+  // What passes before its end may well have come by the end of the run, and `until` may come before both.
+  if (within != nullptr && expectation.within && !expectation.until &&
+      rehearsal::met_at_end_only(expectation)) {
     check_length(within, expectation, from, *expectation.within);
     if (from.earliest + *expectation.within > spec_.ends) return;  // one line is enough
   }
   check_length(node.find("not_before"), expectation, from, expectation.not_before);
   if (from.earliest + expectation.not_before > spec_.ends || !expectation.holds_for) return;
-  check_length(node.find("for"), expectation, from, expectation.not_before + *expectation.holds_for);
+  const Duration length = expectation.not_before + *expectation.holds_for;
+  check_length(node.find("for"), expectation, from, length);
+  if (from.earliest + length <= spec_.ends) check_room(node.find("for"), expectation, from, length);
 }
 
-void Sense::check_steps(const Node* node, const Expectation& expectation) {
+/// What has to last so long, its last instant included, has to have room for it before `until`.
+void Sense::check_room(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
+                       Duration length) {
+  if (node == nullptr || !expectation.until) return;
+  const auto& until = *expectation.until;
+  const auto ends = times_.end_of(expectation, from);
+  std::optional<Duration> room;
+  if (ends && ends->exact) room = ends->earliest - from.earliest;
+  if (expectation.from && same_thing(until, *expectation.from) && until.plus > expectation.from->plus)
+    room = until.plus - expectation.from->plus;
+  if (!room || length < *room) return;
+  say(node->place, label_of(*node) + quoted(node->text) + " has no room before " + quoted(until.text) +
+                       ", which comes " + words_of(*room) +
+                       " after the beginning: that instant is outside the interval");
+}
+
+/// The last instant an interval can have, as far as it is known: of itself the end of the run.
+SimTime last_of(const Expectation& expectation, const KnownTimes& times, const KnownTimes::When& from,
+                SimTime ends) {
+  SimTime last = ends;
+  if (expectation.within && from.exact) last = std::min(last, from.earliest + *expectation.within);
+  const auto until = expectation.until ? times.end_of(expectation, from) : std::nullopt;
+  return until && until->exact ? std::min(last, until->earliest - Duration{1}) : last;
+}
+
+/// `write_rate: at_least` looks at whole windows only.
+void Sense::check_window(const Node& node, const Expectation& expectation, const KnownTimes::When& from) {
+  const auto* rate = node.find("write_rate");
+  if (rate == nullptr || !expectation.conduct || !expectation.conduct->condition) return;
+  const auto& conduct = *expectation.conduct;
+  if (conduct.condition->comparator == Comparator::at_most) return;
+  Duration longest = spec_.ends - from.earliest;
+  if (expectation.within) longest = std::min(longest, *expectation.within);
+  if (const auto until = expectation.until ? times_.end_of(expectation, from) : std::nullopt;
+      until && until->exact)
+    longest = std::min(longest, Duration{until->earliest - from.earliest});
+  if (conduct.window <= longest) return;
+  say(rate->entries.front().header, label_of(*rate) + "so many in any " + words_of(conduct.window) +
+                                        " need an interval as long, this one lasts " + words_of(longest) +
+                                        " at most");
+}
+
+/// How often there is what a step waits for, if this step and those before it need that more often.
+std::optional<int> Sense::happens_too_seldom(const Expectation& expectation, std::size_t step) const {
+  const auto& waits = *expectation.sequence[step].happens;
+  const auto entries = times_.entries_of(waits);
+  std::size_t needed = 0;
+  for (std::size_t i = 0; i <= step; ++i) {
+    const auto& other = expectation.sequence[i].happens;
+    if (!other) continue;
+    if (!waits.expectation.empty()) {
+      if (other->expectation == waits.expectation) ++needed;
+      continue;
+    }
+    const auto others = times_.entries_of(*other);  // in the order of the file
+    if (!others.empty() && std::includes(entries.begin(), entries.end(), others.begin(), others.end()))
+      ++needed;
+  }
+  const std::size_t there = waits.expectation.empty() ? entries.size() : 1;
+  return needed > there ? std::optional(static_cast<int>(there)) : std::nullopt;
+}
+
+void Sense::check_steps(const Node* node, const Expectation& expectation,
+                        const std::optional<KnownTimes::When>& from) {
   if (node == nullptr) return;
   for (std::size_t i = 0; i < expectation.sequence.size() && i < node->items.size(); ++i) {
     const auto& step = expectation.sequence[i];
     check_limits(&node->items[i], step.conditions);
-    if (step.happens) check_anchor(node->items[i], *step.happens);
+    if (!step.happens || !check_anchor(node->items[i], *step.happens)) continue;
+    if (const auto there = happens_too_seldom(expectation, i)) {
+      say(node->items[i].place, label_of(*node) + quoted(step.text) + " comes " + rehearsal::times(*there) +
+                                    ", and each time is good for one step");
+      continue;
+    }
+    if (!from) continue;
+    const SimTime last = last_of(expectation, times_, *from, spec_.ends);
+    const auto all = times_.all_of(*step.happens);
+    const auto fits = [&](const KnownTimes::When& when) {
+      return when.earliest <= last && (!when.exact || when.earliest >= from->earliest);
+    };
+    if (std::any_of(all.begin(), all.end(), fits)) continue;
+    const auto& when = all.front();
+    const bool early = when.exact && when.earliest < from->earliest;
+    say(node->items[i].place, label_of(*node) + quoted(step.text) +
+                                  (when.exact ? " is at " : " is not before ") + words_of(when.earliest) +
+                                  (early ? ", before the beginning" : ", after the end of the interval"));
   }
 }
 

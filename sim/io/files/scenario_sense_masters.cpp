@@ -99,6 +99,10 @@ void check_conduct(const Node& node, const Conduct& conduct, ScenarioDraft& draf
 
 void check_masters(const Node& node, const rehearsal::Expectation& expectation, ScenarioDraft& draft) {
   if (draft.spec.masters.empty()) return;
+  const auto* by = node.find("by");
+  if (by != nullptr && draft.spec.clock == rehearsal::Clock::wall && draft.spec.masters.size() > 1)
+    complain(draft.problems, by->place,
+             "by: with 'clock: wall' masters come over real lines, where several cannot be told apart");
   if (expectation.conduct) {
     for (const auto& word : conduct_words())
       if (const auto* what = node.find(word)) check_conduct(*what, *expectation.conduct, draft);

@@ -12,7 +12,8 @@ using namespace emberline;
 namespace {
 
 /// A run of 60 s with this timeline, one item a line from line 13 on, and one expectation `what`.
-std::string complaints(const std::string& timeline, const std::string& what) {
+std::string complaints(const std::string& timeline, const std::string& what,
+                       const std::string& clock = "clock: stepped") {
   const test::Workspace workspace;
   workspace.write("bench.yaml", test::kBench);
   workspace.write("table.yaml", test::kTable);
@@ -29,7 +30,8 @@ std::string complaints(const std::string& timeline, const std::string& what) {
       "  scada: { lines: [ethernet], program: [ { every: 5 s, read: [soak-heater.load_power] } ] }\n"
       "expect:\n"
       "  - { name: one, ";
-  const std::string text = head + what + " }\n" + (timeline.empty() ? "" : "timeline:\n" + timeline);
+  const std::string text =
+      head + what + " }\n" + (timeline.empty() ? "" : "timeline:\n" + timeline) + clock + "\n";
   const auto loaded = io::load_scenario(workspace.write("scenario.yaml", text));
   if (loaded) return "";
   std::string lines;
@@ -69,7 +71,11 @@ TEST_CASE("an anchor that the timeline never does costs a whole run to find out"
        "scenario.yaml:12:46: sequence: the timeline never does 'cut ethernet', did you mean 'cut field'?"},
       {"a beginning after the end", "from: 61 s, always: { field.state: normal }",
        "scenario.yaml:12:24: from: '61 s' is at 61 s, after the end of the run (60 s)"},
-      {"a beginning at the end", "from: 60 s, always: { field.state: normal }", ""},
+      {"a beginning at the end", "from: 60 s, always: { field.state: normal }",
+       "scenario.yaml:12:24: from: '60 s' is the end of the run (60 s): there is nothing to see in a single "
+       "instant"},
+      {"a beginning at the end, of what a single instant shows", "from: 60 s, that: { field.state: normal }",
+       ""},
       {"an end after the end", "until: 61 s, never: { ethernet.state: cut }",
        "scenario.yaml:12:25: until: '61 s' is at 61 s, after the end of the run (60 s)"},
       {"an end at the end", "until: 60 s, never: { ethernet.state: cut }", ""},
@@ -101,6 +107,19 @@ TEST_CASE("an anchor that the timeline never does costs a whole run to find out"
        "from: { power_off: soak-heater }, until: { power_off: soak-heater, plus: 1 s }, never: { "
        "ethernet.state: cut }",
        ""},
+      {"conditions as their own end",
+       "from: { soak-heater.state: running, field.state: normal }, until: { soak-heater.state: running }, "
+       "always: { field.state: normal }",
+       "scenario.yaml:12:84: until: 'soak-heater.state running' does not come after the beginning, "
+       "'soak-heater.state running and field.state normal'"},
+      {"others",
+       "from: { soak-heater.state: running }, until: { soak-heater.state: inhibited }, "
+       "always: { field.state: normal }",
+       ""},
+      {"the same later on",
+       "from: { soak-heater.state: running, plus: 1 s }, until: { soak-heater.state: running }, "
+       "always: { field.state: normal }",
+       ""},
       {"what a human may do later than asked for is no end that is known",
        "from: 45 s, until: { power_off: soak-heater }, never: { ethernet.state: cut }", ""},
   };
@@ -117,13 +136,28 @@ TEST_CASE("an anchor that the timeline never does costs a whole run to find out"
 
 TEST_CASE("a length that goes beyond the end of the run is found when it is over") {
   const Row rows[] = {
-      {"too long for the run", "after: { restore: field }, within: 31 s, that: { field.state: normal }",
+      {"too long for the run", "after: { restore: field }, within: 31 s, exceptions: { soak-heater: none }",
        "scenario.yaml:12:53: within: '31 s' after 'restore field' is at 61 s, after the end of the run "
        "(60 s)"},
       {"to the very end", "after: { restore: field }, within: 30 s, that: { field.state: normal }", ""},
-      {"from the start", "within: 61 s, that: { field.state: normal }",
+      {"from the start", "within: 61 s, no_write: soak-heater.setpoint",
        "scenario.yaml:12:26: within: '61 s' after the start of the run is at 61 s, after the end of the run "
        "(60 s)"},
+      {"but it may come before", "within: 61 s, that: { field.state: normal }", ""},
+      {"all of them", "within: 61 s, sequence: [ { cut: field }, { restore: field } ]", ""},
+      {"often enough", "within: 61 s, comes: { field.state: cut }, at_least: 2", ""},
+      {"too often is known at the end only", "within: 61 s, comes: { field.state: cut }, at_most: 2",
+       "scenario.yaml:12:26: within: '61 s' after the start of the run is at 61 s, after the end of the run "
+       "(60 s)"},
+      {"the first write", "within: 61 s, first_write: { soak-heater.setpoint: 50 % }", ""},
+      {"the last write", "within: 61 s, last_write: { soak-heater.setpoint: 50 % }",
+       "scenario.yaml:12:26: within: '61 s' after the start of the run is at 61 s, after the end of the run "
+       "(60 s)"},
+      {"silent for long enough", "within: 61 s, silence: { soak-heater: { at_least: 1 s } }", ""},
+      {"never silent for too long", "within: 61 s, silence: { soak-heater: { at_most: 1 s } }",
+       "scenario.yaml:12:26: within: '61 s' after the start of the run is at 61 s, after the end of the run "
+       "(60 s)"},
+      {"another end comes before", "until: 20 s, within: 61 s, no_write: soak-heater.setpoint", ""},
       {"not before the end", "after: { restore: field }, not_before: 31 s, that: { field.state: normal }",
        "scenario.yaml:12:57: not_before: '31 s' after 'restore field' is at 61 s, after the end of the run "
        "(60 s)"},
@@ -135,8 +169,7 @@ TEST_CASE("a length that goes beyond the end of the run is found when it is over
        "after: { restore: field }, not_before: 20 s, for: 11 s, that: { field.state: normal }",
        "scenario.yaml:12:68: for: '11 s' after 'restore field' is at 61 s, after the end of the run (60 s)"},
       {"after what may come early or late",
-       "after: { soak-heater.state: running }, within: 61 s, that: { field.state: "
-       "cut }",
+       "after: { soak-heater.state: running }, within: 61 s, no_write: soak-heater.setpoint",
        "scenario.yaml:12:65: within: '61 s' after 'soak-heater.state running' is not before 61 s, after the "
        "end of the "
        "run (60 s)"},
@@ -168,6 +201,9 @@ TEST_CASE("an entry that the run never reaches waits in silence") {
        "scenario.yaml:15:14: after: the timeline never does 'cut ethernet', did you mean 'cut field'?"},
       {"  - { at: 50 s, cut: field }\n  - { after: { cut: field }, nth: 2, restore: field }\n",
        "scenario.yaml:15:14: after: the timeline does 'cut field' once, and nth asks for number 2"},
+      {"  - { at: 10 s, cut: field }\n  - { after: { cut: field }, nth: 2, cut: field }\n",
+       "scenario.yaml:15:14: after: 'cut field no. 2' can never come: what would bring it about waits for "
+       "itself"},
       {"  - { when: { soak-heater.setpoint: { above: 100 % } }, cut: field }\n",
        "scenario.yaml:14:37: soak-heater.setpoint above 100 % can never hold: it goes from 0 % to 100 %"},
   };
@@ -237,6 +273,10 @@ TEST_CASE("a value that a point never has is waited for in vain") {
       {"between, beyond it", "that: { soak-heater.setpoint: { between: [101 %, 110 %] } }",
        "scenario.yaml:12:48: soak-heater.setpoint between 101 % and 110 % can never hold: it goes from 0 % "
        "to 100 %"},
+      {"it has to come once", "comes: { soak-heater.setpoint: { above: 100 % } }, exactly: 1",
+       "scenario.yaml:12:49: soak-heater.setpoint above 100 % can never hold: it goes from 0 % to 100 %"},
+      {"it may stay away", "comes: { soak-heater.setpoint: { above: 100 % } }, at_most: 1", ""},
+      {"it has to stay away", "comes: { soak-heater.setpoint: { above: 100 % } }, exactly: 0", ""},
       {"never is right to say so", "never: { soak-heater.setpoint: { above: 100 % } }", ""},
       {"a beginning", "after: { soak-heater.setpoint: { above: 100 % } }, that: { field.state: cut }",
        "scenario.yaml:12:49: soak-heater.setpoint above 100 % can never hold: it goes from 0 % to 100 %"},
@@ -249,4 +289,56 @@ TEST_CASE("a value that a point never has is waited for in vain") {
     CAPTURE(row.what);
     CHECK(complaints("", row.expectation) == row.expected);
   }
+}
+
+TEST_CASE("a step that comes before or after its sequence is waited for in vain") {
+  const Row rows[] = {
+      {"within", "from: 20 s, until: 31 s, sequence: [ { cut: field }, { restore: field } ]", ""},
+      {"before the beginning", "from: 20.001 s, sequence: [ { cut: field }, { field.state: normal } ]",
+       "scenario.yaml:12:46: sequence: 'cut field' is at 20 s, before the beginning"},
+      {"at the end", "until: 30 s, sequence: [ { cut: field }, { restore: field } ]",
+       "scenario.yaml:12:59: sequence: 'restore field' is at 30 s, after the end of the interval"},
+      {"after its own length", "within: 29 s, sequence: [ { cut: field }, { restore: field } ]",
+       "scenario.yaml:12:60: sequence: 'restore field' is at 30 s, after the end of the interval"},
+      {"at the end of its own length", "within: 30 s, sequence: [ { cut: field }, { restore: field } ]", ""},
+      {"after what may come late",
+       "after: { soak-heater.state: running }, within: 29 s, "
+       "sequence: [ { cut: field }, { restore: field } ]",
+       ""},
+      {"what a human may do later",
+       "from: 45 s, sequence: [ { power_off: soak-heater }, { field.state: normal } ]", ""},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.what);
+    CHECK(complaints(kTimeline, row.expectation) == row.expected);
+  }
+}
+
+TEST_CASE("a rate over windows that never fit is asked for in vain") {
+  const Row rows[] = {
+      {"longer than the run", "write_rate: { soak-heater.setpoint: { at_least: 2 per h } }",
+       "scenario.yaml:12:32: write_rate: so many in any 1 h 00 min need an interval as long, "
+       "this one lasts 60 s at most"},
+      {"longer than its interval",
+       "from: 1 s, write_rate: { soak-heater.setpoint: { between: [1 per min, 2 per min] } }",
+       "scenario.yaml:12:43: write_rate: so many in any 60 s need an interval as long, "
+       "this one lasts 59 s at most"},
+      {"just so long", "write_rate: { soak-heater.setpoint: { at_least: 2 per min } }", ""},
+      {"at most needs no whole window", "write_rate: { soak-heater.setpoint: { at_most: 2 per h } }", ""},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.what);
+    CHECK(complaints("", row.expectation) == row.expected);
+  }
+}
+
+TEST_CASE("one of several masters is asked about where nobody can tell them apart") {
+  const Row rows[] = {
+      {"on the lines of the simulation", "no_write: soak-heater.setpoint, by: plc", ""},
+      {"on real ones", "no_write: soak-heater.setpoint, by: plc",
+       "scenario.yaml:12:54: by: with 'clock: wall' masters come over real lines, where several cannot be "
+       "told apart"},
+  };
+  CHECK(complaints("", rows[0].expectation) == rows[0].expected);
+  CHECK(complaints("", rows[1].expectation, "clock: wall") == rows[1].expected);
 }
