@@ -30,19 +30,22 @@ enum class ConductKind : std::uint8_t {
 
 /// An expectation on what the master did. Kinds are told apart by the key they stand under in the file.
 struct Conduct {
-  ConductKind kind = ConductKind::first_write;
-  std::string name;  ///< as written: "soak-heater.setpoint", "soak-heater", "field"
-  /// What it is about.
-  enum class Of : std::uint8_t { point, unit, io_block, line } of = Of::point;
-  std::size_t index = 0;                                      ///< of the unit, io-block or line in the bench
-  registers::Point point = registers::Point::setpoint;        ///< Of::point
-  std::string other_name;                                     ///< read_before_write, as written
-  std::size_t other_index = 0;                                ///< its unit
-  registers::Point other_point = registers::Point::setpoint;  ///< and the point of it that is to be read
-  std::string by;                                             ///< a stand-in; empty: any master
-  bool one_of_several = false;         ///< the scenario has further stand-ins besides the one that `by` names
+  std::string name;                    ///< as written: "soak-heater.setpoint", "soak-heater", "field"
+  std::size_t index = 0;               ///< of the unit, io-block or line in the bench
+  std::string other_name;              ///< read_before_write, as written
+  std::size_t other_index = 0;         ///< its unit
+  std::string by;                      ///< a stand-in; empty: any master
   Duration window{};                   ///< write_rate, read_back
   std::optional<Condition> condition;  ///< on the value, count, rate (in `window`), time
+  registers::Point point = registers::Point::setpoint;  ///< Of::point
+  registers::Point other_point =
+      registers::Point::setpoint;  ///< the point of `other_name` that is to be read
+  ConductKind kind = ConductKind::first_write;
+  /// What it is about.
+  enum class Of : std::uint8_t { point, unit, io_block, line } of = Of::point;
+  bool one_of_several = false;       ///< the scenario has further stand-ins besides the one that `by` names
+};                                   ///< write_rate, read_back
+std::optional<Condition> condition;  ///< on the value, count, rate (in `window`), time
 };
 
 }  // namespace emberline::rehearsal
