@@ -37,15 +37,12 @@ struct Conduct {
   std::string by;                      ///< a stand-in; empty: any master
   Duration window{};                   ///< write_rate, read_back
   std::optional<Condition> condition;  ///< on the value, count, rate (in `window`), time
-  registers::Point point = registers::Point::setpoint;  ///< Of::point
-  registers::Point other_point =
-      registers::Point::setpoint;  ///< the point of `other_name` that is to be read
+  registers::Point point = registers::Point::setpoint;        ///< Of::point
+  registers::Point other_point = registers::Point::setpoint;  ///< that of `other_name` to be read
   ConductKind kind = ConductKind::first_write;
   /// What it is about.
   enum class Of : std::uint8_t { point, unit, io_block, line } of = Of::point;
-  bool one_of_several = false;       ///< the scenario has further stand-ins besides the one that `by` names
-};                                   ///< write_rate, read_back
-std::optional<Condition> condition;  ///< on the value, count, rate (in `window`), time
+  bool one_of_several = false;  ///< the scenario has further stand-ins besides the one that `by` names
 };
 
 }  // namespace emberline::rehearsal
