@@ -57,10 +57,10 @@ struct ProgramStep {
   std::optional<SimTime> at;      ///< once, so long after the program (in a state: the state) began
   std::optional<Duration> every;  ///< first at that beginning, then at whole multiples from it
   Trigger when;                   ///< carried out only while this holds; otherwise left out this time
-  bool on_change = false;  ///< write, control, ramp: not sent while the slave took the same registers from
-                           ///< this stand-in last
-  std::vector<Target> reads;     ///< read
-  std::vector<Write> writes;     ///< write
+  bool on_change = false;     ///< write, control, ramp: not sent while the slave took the same registers from
+                              ///< this stand-in last
+  std::vector<Target> reads;  ///< read
+  std::vector<Write> writes;  ///< write
   std::vector<RampWrite> ramps;  ///< ramp: the values of now; they start when the step is first carried out
   std::optional<Target> output;  ///< control: what it acts on; count: where 1, 2, ... 65535, 1 go
   // control: a PI loop. output = gain (e + integral of e over integral_time), e = target - measured, held
