@@ -19,19 +19,10 @@ std::string around_table(const Outcome& outcome) {
   std::vector<std::string> heads{"Time"};
   for (const auto& signal : outcome.around.signals) heads.push_back(escaped(signal));
   HtmlTable table("around", heads);
-  const auto& rows = outcome.around.rows;
-  const auto decides = [&](std::size_t i) { return outcome.at && rows[i].at == *outcome.at; };
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    // Rows in which nothing changes are one; the one that decided stays by itself.
-    std::size_t last = i;
-    while (!decides(i) && last + 1 < rows.size() && !decides(last + 1) &&
-           rows[last + 1].values == rows[i].values)
-      ++last;
-    std::vector<std::string> cells{time_text(rows[i].at)};
-    if (last > i) cells.front() += " to " + time_text(rows[last].at);
-    for (const auto& value : rows[i].values) cells.push_back(escaped(value));
-    table.row(cells, decides(i) ? "here" : "");
-    i = last;
+  for (const auto& stretch : stretches_around(outcome)) {
+    std::vector<std::string> cells{stretch.time};
+    for (const auto& value : *stretch.values) cells.push_back(escaped(value));
+    table.row(cells, stretch.decides ? "here" : "");
   }
   return std::move(table).finished();
 }

@@ -37,12 +37,7 @@ std::string counts_text(const Counts& counts) {
 /// What stands inside of a failure: the sentence, the values around, and how to see it again.
 std::string details(const Verdict& verdict, const Outcome& outcome) {
   std::string text = outcome.sentence + "\n";
-  for (const auto& row : outcome.around.rows) {
-    text += (outcome.at && row.at == *outcome.at ? "> " : "  ") + time_text(row.at);
-    for (std::size_t i = 0; i < row.values.size() && i < outcome.around.signals.size(); ++i)
-      text += "  " + outcome.around.signals[i] + " " + row.values[i];
-    text += "\n";
-  }
+  for (const auto& line : lines_around(outcome)) text += line + "\n";
   return text + "does it again: " + command_of(verdict) + "\n";
 }
 

@@ -7,6 +7,7 @@
 #include "sim/base/quantity.hpp"
 #include "sim/bench/traffic_text.hpp"
 #include "sim/io/report/report.hpp"
+#include "sim/io/report/words.hpp"
 
 namespace emberline::io {
 namespace {
@@ -101,8 +102,12 @@ const char* word_of(Outcome::Result result) {
 
 std::string outcome_text(const Outcome& outcome, const Paint& with) {
   const bool good = outcome.result == Outcome::Result::passed;
-  return std::string("  ") + (good ? with.good : with.bad) + word_of(outcome.result) + with.off + "  " +
-         with.strong + outcome.name + with.off + "\n        " + wrapped(outcome.sentence, 8) + "\n";
+  std::string text = std::string("  ") + (good ? with.good : with.bad) + word_of(outcome.result) + with.off +
+                     "  " + with.strong + outcome.name + with.off + "\n        " +
+                     wrapped(outcome.sentence, 8) + "\n";
+  if (!good)
+    for (const auto& line : lines_around(outcome)) text += "        " + wrapped(line, 12) + "\n";
+  return text;
 }
 
 std::string summary(const rehearsal::Verdict& verdict, const Paint& with) {

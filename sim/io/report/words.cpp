@@ -43,6 +43,33 @@ std::size_t met(const Verdict& verdict) {
 std::string time_text(SimTime at) { return format_duration(at.time_since_epoch()); }
 std::string time_text(Duration duration) { return format_duration(duration); }
 
+std::vector<AroundStretch> stretches_around(const Outcome& outcome) {
+  std::vector<AroundStretch> stretches;
+  const auto& rows = outcome.around.rows;
+  const auto decides = [&](std::size_t i) { return outcome.at && rows[i].at == *outcome.at; };
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const std::size_t first = i;
+    while (!decides(first) && i + 1 < rows.size() && !decides(i + 1) &&
+           rows[i + 1].values == rows[first].values)
+      ++i;
+    std::string time = time_text(rows[first].at);
+    if (i > first) time += " to " + time_text(rows[i].at);
+    stretches.push_back({std::move(time), &rows[first].values, decides(first)});
+  }
+  return stretches;
+}
+
+std::vector<std::string> lines_around(const Outcome& outcome) {
+  std::vector<std::string> lines;
+  for (const auto& stretch : stretches_around(outcome)) {
+    std::string line = (stretch.decides ? "> " : "  ") + stretch.time;
+    for (std::size_t i = 0; i < stretch.values->size() && i < outcome.around.signals.size(); ++i)
+      line += "  " + outcome.around.signals[i] + " " + (*stretch.values)[i];
+    lines.push_back(std::move(line));
+  }
+  return lines;
+}
+
 std::string escaped(std::string_view text) {
   std::string result;
   result.reserve(text.size());

@@ -2,6 +2,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "sim/rehearsal/verdict.hpp"
 
@@ -19,6 +20,16 @@ inline constexpr std::string_view kVerdictsFormat = "emberline-verdicts-2";
 /// "20.3 s", "5 h 02 min 01 s": an instant for people.
 [[nodiscard]] std::string time_text(SimTime at);
 [[nodiscard]] std::string time_text(Duration duration);
+/// Rows of the values around a failure in which nothing changes are one stretch; the one that decided stays
+/// by itself.
+struct AroundStretch {
+  std::string time;                        ///< "28.5 s", "28.5 s to 29.9 s"
+  const std::vector<std::string>* values;  ///< of the outcome, one for each of its signals
+  bool decides;
+};
+[[nodiscard]] std::vector<AroundStretch> stretches_around(const rehearsal::Outcome& outcome);
+/// The same as lines of text: "> 30.02 s  soak-heater.setpoint 50 %", the one that decided marked so.
+[[nodiscard]] std::vector<std::string> lines_around(const rehearsal::Outcome& outcome);
 /// Text for elements and attributes of XML and HTML; control characters, which XML 1.0 forbids, become
 /// spaces.
 [[nodiscard]] std::string escaped(std::string_view text);
