@@ -36,6 +36,9 @@ TEST_CASE("the terminal report names every expectation and paints only where ask
   const auto plain = io::terminal_report(sample_verdict(), false);
   CHECK(plain.find('\x1b') == std::string::npos);
   CHECK(plain.find("  PASS  heats\n        always so\n") != std::string::npos);
+  // A failure with the values around it, and the row that decided marked.
+  CHECK(plain.find("        30.3 s  heater.state running  heater.load_power 11.9 kW\n"
+                   "        > 30.5 s  heater.state inhibited  heater.load_power 0 W\n") != std::string::npos);
   CHECK(plain.find("FAILED  1 of 3 expectations met in 60 s of simulated time, 95 requests, seed 3") !=
         std::string::npos);
   CHECK(plain.find(" 0:00:23.000  heater  state running -> inhibited") != std::string::npos);
