@@ -24,8 +24,6 @@ using Comparator = Condition::Comparator;
 
 using rehearsal::words_of;
 
-std::string quoted(const std::string& text) { return "'" + text + "'"; }
-
 /// "cut field"
 std::string done_by(const TimelineEntry& entry) {
   return std::string(entry.action->kind->word) + " " + entry.action->target_name;
@@ -37,52 +35,7 @@ std::string done_by(const Node& anchor) {
   return {};
 }
 
-class Sense {
- public:
-  Sense(const Node& root, ScenarioDraft& draft)
-      : root_(root), draft_(draft), spec_(draft.spec), times_(draft.spec) {}
-
-  void check() {
-    check_timeline();
-    const auto* expect = root_.find("expect");
-    for (std::size_t i = 0; i < spec_.expectations.size() && i < expect->items.size(); ++i)
-      check_expectation(expect->items[i], spec_.expectations[i]);
-    // What hangs on an entry that was told of above goes without a line of its own.
-    if (draft_.problems.empty() && never_) say(never_->place, never_->message);
-  }
-
- private:
-  void say(const Place& place, std::string message) { complain(draft_.problems, place, std::move(message)); }
-  [[nodiscard]] std::string after_the_end() const {
-    return ", after the end of the run (" + words_of(spec_.ends) + ")";
-  }
-
-  void check_timeline();
-  [[nodiscard]] const Node* node_of(const TimelineEntry& entry) const;
-  bool check_anchor(const Node& node, const Anchor& anchor);
-  [[nodiscard]] bool is_met_by_end_of_run(const Anchor& anchor) const;
-  [[nodiscard]] std::string what_there_is(const std::string& what, const Anchor& anchor) const;
-  void check_limits(const Node* node, const std::vector<Condition>& conditions);
-
-  void check_expectation(const Node& node, const Expectation& expectation);
-  void check_until(const Node& node, const Expectation& expectation, const KnownTimes::When& from);
-  void check_lengths(const Node& node, const Expectation& expectation, const KnownTimes::When& from);
-  void check_length(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
-                    Duration length);
-  void check_room(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
-                  Duration length);
-  bool check_single(const Node* node, const Expectation& expectation, const KnownTimes::When& from);
-  void check_window(const Node& node, const Expectation& expectation, const KnownTimes::When& from);
-  [[nodiscard]] std::optional<int> happens_too_seldom(const Expectation& expectation, std::size_t step) const;
-  void check_steps(const Node* node, const Expectation& expectation,
-                   const std::optional<KnownTimes::When>& from);
-
-  const Node& root_;
-  ScenarioDraft& draft_;
-  const rehearsal::ScenarioSpec& spec_;
-  KnownTimes times_;
-  std::optional<Diagnostic> never_;  ///< of the first anchor that only waits for itself
-};
+}  // namespace
 
 const Node* Sense::node_of(const TimelineEntry& entry) const {
   const auto* timeline = root_.find("timeline");
@@ -181,6 +134,8 @@ std::string Sense::what_there_is(const std::string& what, const Anchor& anchor) 
   return meant.empty() ? "; it does: " + listed(all) : ", did you mean " + quoted(meant) + "?";
 }
 
+namespace {
+
 /// Whether a value between these limits can satisfy the condition.
 bool can_hold(const Condition& condition, std::pair<double, double> limits) {
   const auto [lowest, highest] = limits;
@@ -204,6 +159,8 @@ bool can_hold(const Condition& condition, std::pair<double, double> limits) {
   }
 }
 
+}  // namespace
+
 void Sense::check_limits(const Node* node, const std::vector<Condition>& conditions) {
   if (node == nullptr) return;
   for (const auto& condition : conditions) {
@@ -217,16 +174,6 @@ void Sense::check_limits(const Node* node, const std::vector<Condition>& conditi
             bench::describe_value(condition.info, limits->first) + " to " +
             bench::describe_value(condition.info, limits->second));
   }
-}
-
-/// Whether these conditions, one at least, hold whenever those do, being among them.
-bool hold_with(const std::vector<Condition>& these, const std::vector<Condition>& those) {
-  return !these.empty() && std::all_of(these.begin(), these.end(), [&](const Condition& one) {
-    return std::any_of(those.begin(), those.end(), [&](const Condition& other) {
-      return one.name == other.name && one.comparator == other.comparator && one.a == other.a &&
-             one.b == other.b;
-    });
-  });
 }
 
 void Sense::check_expectation(const Node& node, const Expectation& expectation) {
@@ -257,110 +204,6 @@ void Sense::check_expectation(const Node& node, const Expectation& expectation) 
   check_steps(node.find("sequence"), expectation,
               comes && draft_.problems.size() == before ? begins : std::nullopt);
   check_masters(node, expectation, draft_);
-}
-
-/// Whether two moments hang on the same entry, action or expectation.
-bool same_thing(const Anchor& one, const Anchor& other) {
-  const bool any = one.entry || !one.action_word.empty() || !one.expectation.empty();
-  return any && one.entry == other.entry && one.action_word == other.action_word &&
-         one.action_target == other.action_target && one.expectation == other.expectation;
-}
-
-/// False, and somebody has been told, if an interval that needs some time begins with the end of the run.
-bool Sense::check_single(const Node* node, const Expectation& expectation, const KnownTimes::When& from) {
-  if (node == nullptr || from.earliest < spec_.ends || !rehearsal::needs_time(expectation)) return true;
-  say(node->place, label_of(*node) + quoted(expectation.from->text) + " is the end of the run (" +
-                       words_of(spec_.ends) + "): there is nothing to see in a single instant");
-  return false;
-}
-
-void Sense::check_until(const Node& node, const Expectation& expectation, const KnownTimes::When& from) {
-  const auto& until = *expectation.until;
-  auto ends = times_.end_of(expectation, from);
-  const bool too_early = !ends || (ends->exact && ends->earliest <= from.earliest);
-  if (!ends) ends = times_.of(until);
-  const auto* begins = expectation.from ? &*expectation.from : nullptr;
-  // Itself, or it has been.
-  const bool same_entry =
-      begins != nullptr && same_thing(until, *begins) &&
-      (until.plus == begins->plus || (until.plus < begins->plus && times_.entries_of(until).size() < 2));
-  // They hold at the beginning, so the end comes with it.
-  const bool same_conditions = begins != nullptr && begins->plus == Duration{} && until.plus == Duration{} &&
-                               hold_with(until.conditions, begins->conditions);
-  if (!too_early && !same_entry && !same_conditions) return;
-  const auto known = [](const KnownTimes::When& when, const Anchor& anchor) {
-    return when.exact && !anchor.at ? " (" + words_of(when.earliest) + ")" : std::string();
-  };
-  say(node.place,
-      label_of(node) + quoted(until.text) + (ends ? known(*ends, until) : "") +
-          " does not come after the beginning, " +
-          (begins == nullptr ? "the start of the run" : quoted(begins->text) + known(from, *begins)));
-}
-
-void Sense::check_length(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
-                         Duration length) {
-  if (node == nullptr || from.earliest + length <= spec_.ends) return;
-  const std::string since = expectation.from ? quoted(expectation.from->text) : "the start of the run";
-  say(node->place, label_of(*node) + quoted(node->text) + " after " + since + " is " +
-                       (from.exact ? "at " : "not before ") + words_of(from.earliest + length) +
-                       after_the_end());
-}
-
-void Sense::check_lengths(const Node& node, const Expectation& expectation, const KnownTimes::When& from) {
-  const auto* within = node.find("within");
-  // What passes before its end may well have come by the end of the run, and `until` may come before both.
-  if (within != nullptr && expectation.within && !expectation.until &&
-      rehearsal::met_at_end_only(expectation)) {
-    check_length(within, expectation, from, *expectation.within);
-    if (from.earliest + *expectation.within > spec_.ends) return;  // one line is enough
-  }
-  check_length(node.find("not_before"), expectation, from, expectation.not_before);
-  if (from.earliest + expectation.not_before > spec_.ends || !expectation.holds_for) return;
-  const Duration length = expectation.not_before + *expectation.holds_for;
-  check_length(node.find("for"), expectation, from, length);
-  if (from.earliest + length <= spec_.ends) check_room(node.find("for"), expectation, from, length);
-}
-
-/// What has to last so long, its last instant included, has to have room for it before `until`.
-void Sense::check_room(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
-                       Duration length) {
-  if (node == nullptr || !expectation.until) return;
-  const auto& until = *expectation.until;
-  const auto ends = times_.end_of(expectation, from);
-  std::optional<Duration> room;
-  if (ends && ends->exact) room = ends->earliest - from.earliest;
-  if (expectation.from && same_thing(until, *expectation.from) && until.plus > expectation.from->plus)
-    room = until.plus - expectation.from->plus;
-  if (!room || length < *room) return;
-  say(node->place, label_of(*node) + quoted(node->text) + " has no room before " + quoted(until.text) +
-                       ", which comes " + words_of(*room) +
-                       " after the beginning: that instant is outside the interval");
-}
-
-/// The last instant an interval can have, as far as it is known: of itself the end of the run.
-SimTime last_of(const Expectation& expectation, const KnownTimes& times, const KnownTimes::When& from,
-                SimTime ends) {
-  SimTime last = ends;
-  if (expectation.within && from.exact) last = std::min(last, from.earliest + *expectation.within);
-  const auto until = expectation.until ? times.end_of(expectation, from) : std::nullopt;
-  return until && until->exact ? std::min(last, until->earliest - Duration{1}) : last;
-}
-
-/// `write_rate: at_least` looks at whole windows only.
-void Sense::check_window(const Node& node, const Expectation& expectation, const KnownTimes::When& from) {
-  const auto* rate = node.find("write_rate");
-  if (rate == nullptr || !expectation.conduct || !expectation.conduct->condition) return;
-  const auto& conduct = *expectation.conduct;
-  if (conduct.condition->comparator == Comparator::at_most) return;
-  Duration longest = spec_.ends - from.earliest;
-  if (expectation.within) longest = std::min(longest, *expectation.within);
-  if (const auto until = expectation.until ? times_.end_of(expectation, from) : std::nullopt;
-      until && until->exact)
-    longest = std::min(longest, Duration{until->earliest - from.earliest});
-  if (conduct.window <= longest) return;
-  say(rate->entries.front().header, label_of(*rate) + "so many in any " + words_of(conduct.window) +
-                                        " need an interval as long, this one lasts " + words_of(longest) +
-                                        " at most");
 }
 
 /// How often there is what a step waits for, if this step and those before it need that more often.
@@ -409,8 +252,6 @@ void Sense::check_steps(const Node* node, const Expectation& expectation,
                                   (early ? ", before the beginning" : ", after the end of the interval"));
   }
 }
-
-}  // namespace
 
 void check_sense(const Node& root, ScenarioDraft& draft) {
   const auto* expect = root.find("expect");
