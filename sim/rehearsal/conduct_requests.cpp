@@ -63,9 +63,9 @@ class SilenceRule final : public ConductRule {
     const auto& condition = *conduct_.condition;
     const SimTime since = silence_.since();
     const double so_far = to_seconds(now - since);
-    if (settled_true(condition, so_far))
-      return Finding{Result::passed, expected(), silent({since, now}), now};
-    if (!settled_false(condition, so_far)) return std::nullopt;
+    const auto good = settled(condition, so_far);
+    if (!good) return std::nullopt;
+    if (*good) return Finding{Result::passed, expected(), silent({since, now}), now};
     // It is too long from its limit on; how long it will get, nobody knows yet.
     const Duration limit = from_seconds(too_long_->limit_s);
     return Finding{Result::failed, expected(),
@@ -82,7 +82,8 @@ class SilenceRule final : public ConductRule {
     if (!too_long_) return std::nullopt;
     SimTime at = since + from_seconds(too_long_->limit_s);
     // Comparisons leave room for rounding (holds()), some nanoseconds for a limit of some seconds.
-    for (Duration more{1}; !settled_false(condition, to_seconds(at - since)); more *= 2) at += more;
+    for (Duration more{1}; settled(condition, to_seconds(at - since)) != std::optional(false); more *= 2)
+      at += more;
     return at;
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
@@ -98,7 +99,7 @@ class SilenceRule final : public ConductRule {
  private:
   [[nodiscard]] std::string expected() const {
     return "silence " + std::string(conduct_.of == Conduct::Of::line ? "on " : "towards ") + conduct_.name +
-           (by_.empty() ? "" : by_) + " of " + describe_expected(*conduct_.condition);
+           by_ + " of " + describe_expected(*conduct_.condition);
   }
   [[nodiscard]] static std::string silent(const LongestSilence::Stretch& stretch) {
     return "it was silent from " + words_of(stretch.from) + " to " + words_of(stretch.to) + ", " +
@@ -119,10 +120,8 @@ class RetriesRule final : public ConductRule {
     if (!again || !slave_.is_asked(request)) return;
     const auto count = static_cast<double>(++count_);
     last_ = "by " + std::string(request.master) + " at " + words_of(request.at);
-    const auto& condition = *conduct_.condition;
-    if (settled_true(condition, count) || settled_false(condition, count))
-      decide({holds(condition, count) ? Result::passed : Result::failed, expected(),
-              the_nth(count_) + " was sent " + last_, request.at});
+    if (const auto result = settled_as(*conduct_.condition, count))
+      decide({*result, expected(), the_nth(count_) + " was sent " + last_, request.at});
   }
   [[nodiscard]] Finding finish(SimTime end) const override {
     const bool good = holds(*conduct_.condition, static_cast<double>(count_));
@@ -159,10 +158,8 @@ class ExceptionsRule final : public ConductRule {
       // One that is excluded has come, or the last that is included.
       if (good == (condition.comparator == Comparator::include))
         decide({good ? Result::passed : Result::failed, expected(), what_came(), request.at});
-    } else if (const auto count = static_cast<double>(count_);
-               settled_true(condition, count) || settled_false(condition, count)) {
-      decide(
-          {holds(condition, count) ? Result::passed : Result::failed, expected(), what_came(), request.at});
+    } else if (const auto result = settled_as(condition, static_cast<double>(count_))) {
+      decide({*result, expected(), what_came(), request.at});
     }
   }
   [[nodiscard]] Finding finish(SimTime end) const override {

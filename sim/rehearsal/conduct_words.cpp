@@ -11,31 +11,30 @@ namespace emberline::rehearsal {
 
 using Comparator = Condition::Comparator;
 
-bool settled_true(const Condition& condition, double value) {
+std::optional<bool> settled(const Condition& condition, double value) {
+  const bool now = holds(condition, value);
   switch (condition.comparator) {
     case Comparator::above:
     case Comparator::at_least:
-      return holds(condition, value);
+      return now ? std::optional(true) : std::nullopt;
     case Comparator::not_equal:
-      return value > condition.a && holds(condition, value);
-    default:
-      return false;
-  }
-}
-
-bool settled_false(const Condition& condition, double value) {
-  if (holds(condition, value)) return false;
-  switch (condition.comparator) {
+      return now && value > condition.a ? std::optional(true) : std::nullopt;
     case Comparator::below:
     case Comparator::at_most:
-      return true;
+      return now ? std::nullopt : std::optional(false);
     case Comparator::equals:
     case Comparator::between:
     case Comparator::near:
-      return value > condition.a;
+      return !now && value > condition.a ? std::optional(false) : std::nullopt;
     default:
-      return false;
+      return std::nullopt;
   }
+}
+
+std::optional<Outcome::Result> settled_as(const Condition& condition, double value) {
+  const auto good = settled(condition, value);
+  if (!good) return std::nullopt;
+  return *good ? Outcome::Result::passed : Outcome::Result::failed;
 }
 
 std::string counted(const Condition& condition, std::string_view one, std::string_view many) {

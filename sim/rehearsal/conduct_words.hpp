@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -9,10 +10,11 @@
 
 namespace emberline::rehearsal {
 
-/// Whether a number that can only grow satisfies the condition now and however far it grows.
-[[nodiscard]] bool settled_true(const Condition& condition, double value);
-/// Whether it satisfies it neither now nor however far it grows.
-[[nodiscard]] bool settled_false(const Condition& condition, double value);
+/// Whether a number that can only grow satisfies the condition, now and however far it grows: yes, no, or
+/// nothing if that is still open.
+[[nodiscard]] std::optional<bool> settled(const Condition& condition, double value);
+/// The same as a result: passed or failed.
+[[nodiscard]] std::optional<Outcome::Result> settled_as(const Condition& condition, double value);
 
 /// "at most 3 writes", "1 write", "between 2 and 4 writes", "any number of writes but 1".
 [[nodiscard]] std::string counted(const Condition& condition, std::string_view one, std::string_view many);

@@ -107,9 +107,8 @@ class WriteCountRule final : public WriteRule {
   }
   void add() override {
     const auto count = static_cast<double>(count_);
-    if (settled_true(*conduct_.condition, count) || settled_false(*conduct_.condition, count))
-      decide(holds(*conduct_.condition, count) ? Result::passed : Result::failed, expected(),
-             the_nth(count_) + " was " + last_.text);
+    if (const auto result = settled_as(*conduct_.condition, count))
+      decide(*result, expected(), the_nth(count_) + " was " + last_.text);
   }
 };
 

@@ -17,9 +17,10 @@ class Count final : public Question {
 
   void begin(SimTime /*from*/) override {}
   [[nodiscard]] std::optional<Finding> look(SimTime now) override {
-    const bool held = std::exchange(held_, all_hold(expectation_.conditions, scene_.bench, now));
-    if (!held_ && !unseen_) unseen_ = not_seen(expectation_, scene_, now);
-    if (!held_ || held) return std::nullopt;
+    const auto [all, unseen] = held(expectation_.conditions, scene_.bench, now);
+    const bool before = std::exchange(held_, all);
+    if (!all && unseen != nullptr && !unseen_) unseen_ = without_value(*unseen, now);
+    if (!all || before) return std::nullopt;
     ++count_;
     last_ = now;
     if (count_ > most_) return found(Outcome::Result::failed, now);

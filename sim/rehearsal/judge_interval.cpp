@@ -12,8 +12,9 @@ class Interval final : public Question {
 
   void begin(SimTime /*from*/) override {}
   [[nodiscard]] std::optional<Finding> look(SimTime now) override {
-    if (all_hold(expectation_.conditions, scene_.bench, now) != never_) {
-      if (!unseen_) unseen_ = not_seen(expectation_, scene_, now);
+    const auto [all, unseen] = held(expectation_.conditions, scene_.bench, now);
+    if (all != never_) {
+      if (unseen != nullptr && !unseen_) unseen_ = without_value(*unseen, now);
       return std::nullopt;
     }
     return Finding{Outcome::Result::failed, words(),

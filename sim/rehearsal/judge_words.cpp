@@ -1,7 +1,5 @@
 #include "sim/rehearsal/judge_words.hpp"
 
-#include <cmath>
-
 #include "sim/base/duration_text.hpp"
 
 namespace emberline::rehearsal {
@@ -24,18 +22,8 @@ std::string values_of(const std::vector<Condition>& conditions, const bench::Ben
   return text;
 }
 
-std::optional<std::string> without_value(const std::vector<Condition>& conditions, const bench::Bench& bench,
-                                         SimTime now) {
-  std::optional<std::string> name;
-  for (const auto& condition : conditions) {
-    const double value = bench.value(condition.signal, now);
-    if (!std::isnan(value)) {
-      if (!holds(condition, value)) return std::nullopt;
-    } else if (!name) {
-      name = condition.name;
-    }
-  }
-  return name;
+std::string without_value(const Condition& condition, SimTime now) {
+  return condition.name + " had no value at " + words_of(now) + " in the interval";
 }
 
 std::string since(const Expectation& expectation, SimTime from) {

@@ -18,10 +18,8 @@ namespace emberline::rehearsal {
 /// What their signals are at the moment: "soak-heater.state was running, soak-heater.load_power was 12 kW".
 [[nodiscard]] std::string values_of(const std::vector<Condition>& conditions, const bench::Bench& bench,
                                     SimTime now);
-/// Of conditions of which some cannot be told, because their signals have no value, while all others hold:
-/// the first such signal's name. Nothing if it can be told whether all hold.
-[[nodiscard]] std::optional<std::string> without_value(const std::vector<Condition>& conditions,
-                                                       const bench::Bench& bench, SimTime now);
+/// Why nobody can tell: "oven.measured had no value at 20 s in the interval".
+[[nodiscard]] std::string without_value(const Condition& condition, SimTime now);
 /// Where an interval begins: "from the start", "from 10 s", "after cut field (20 s)".
 [[nodiscard]] std::string since(const Expectation& expectation, SimTime from);
 /// "2 times", "once".

@@ -1,14 +1,28 @@
 #include "sim/rehearsal/moments.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 namespace emberline::rehearsal {
 
+Held held(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now) {
+  Held result{true, nullptr};
+  for (const auto& condition : conditions) {
+    const double value = bench.value(condition.signal, now);
+    const bool this_one = holds(condition, value);
+    if (std::isnan(value)) {
+      result.all = result.all && this_one;
+      if (result.unseen == nullptr) result.unseen = &condition;
+    } else if (!this_one) {
+      return {};
+    }
+  }
+  return result;
+}
+
 bool all_hold(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now) {
-  return std::all_of(conditions.begin(), conditions.end(), [&](const Condition& condition) {
-    return holds(condition, bench.value(condition.signal, now));
-  });
+  return held(conditions, bench, now).all;
 }
 
 Moments::Id Moments::add(const Anchor& anchor) { return add(anchor, true); }

@@ -12,6 +12,13 @@
 
 namespace emberline::rehearsal {
 
+/// How conditions stand.
+struct Held {
+  bool all = false;  ///< all of them hold
+  /// The first whose signal has no value (NaN), when all that have one hold: whether all do cannot be told.
+  const Condition* unseen = nullptr;
+};
+[[nodiscard]] Held held(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now);
 /// Whether all of them hold as the bench stands.
 [[nodiscard]] bool all_hold(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now);
 

@@ -1,7 +1,5 @@
 #include "sim/rehearsal/question.hpp"
 
-#include "sim/rehearsal/judge_words.hpp"
-
 namespace emberline::rehearsal {
 namespace {
 
@@ -52,12 +50,6 @@ std::unique_ptr<Question> ask(const Expectation& expectation, const Scene& scene
       return ask_conduct(expectation, scene);
   }
   return nullptr;
-}
-
-std::optional<std::string> not_seen(const Expectation& expectation, const Scene& scene, SimTime now) {
-  auto name = without_value(expectation.conditions, scene.bench, now);
-  if (name) *name += " had no value at " + words_of(now) + " in the interval";
-  return name;
 }
 
 std::optional<Duration> length_of(const Expectation& expectation) {

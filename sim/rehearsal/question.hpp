@@ -47,10 +47,6 @@ class Question {
 
 // The expectation and what the scene speaks of must outlive the question.
 
-/// Where it cannot be told whether the conditions hold: "oven.measured had no value at 20 s in the interval".
-[[nodiscard]] std::optional<std::string> not_seen(const Expectation& expectation, const Scene& scene,
-                                                  SimTime now);
-
 /// that, eventually (judge_within.cpp)
 [[nodiscard]] std::unique_ptr<Question> ask_within(const Expectation& expectation, const Scene& scene);
 /// always, never (judge_interval.cpp)
