@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "sim/base/result.hpp"
+#include "sim/io/panel/panel_limits.hpp"
 #include "sim/io/panel/site.hpp"
 
 namespace emberline::io {
@@ -27,10 +28,10 @@ struct PanelAddress {
 class PanelServer {
  public:
   /// `site` must outlive this.
-  PanelServer(PanelSite& site, PanelAddress address);
+  PanelServer(PanelSite& site, PanelAddress address, PanelPatience patience = {});
   ~PanelServer();
   /// Begins to listen and to serve; gives the page's address, "http://127.0.0.1:8710/". The error is one
-  /// line.
+  /// line: where, what the system said, what was expected. Called once.
   [[nodiscard]] Result<std::string, std::string> open();
   /// Closes all connections and joins the thread.
   void close();
@@ -38,10 +39,11 @@ class PanelServer {
   /// What has come in, for benchmarks and tests.
   struct Statistics {
     std::uint64_t requests = 0;
-    std::uint64_t refused = 0;     ///< answered with 4xx by the server itself, or closed before an answer
-    std::uint64_t live_pages = 0;  ///< connected now
-    std::uint64_t messages = 0;    ///< sent to pages
-    std::uint64_t held_back = 0;   ///< not sent because a page did not keep up
+    std::uint64_t refused = 0;      ///< answered with 4xx by the server itself, or closed before an answer
+    std::uint64_t connections = 0;  ///< there now, live pages included
+    std::uint64_t live_pages = 0;   ///< connected now
+    std::uint64_t messages = 0;     ///< sent to pages
+    std::uint64_t held_back = 0;    ///< not sent because a page did not keep up
   };
   [[nodiscard]] Statistics statistics() const;
 
