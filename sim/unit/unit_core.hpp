@@ -59,6 +59,11 @@ class VirtualUnit::Impl {
   [[nodiscard]] std::uint32_t warnings() const;
   [[nodiscard]] std::uint32_t trips() const;
 
+  // unit_next_steps.cpp
+  [[nodiscard]] std::vector<NextStep> next_steps(SimTime now) const;
+
+  [[nodiscard]] const Watchdog& watchdog() const { return watchdog_; }
+
   const UnitSpec& spec_;
   CommandPath path_;
   registers::State state_ = registers::State::running;
@@ -92,6 +97,10 @@ class VirtualUnit::Impl {
   void refuse_trip(Protection protection, ResetBy by, Trips::Outcome outcome, SimTime at);
   [[nodiscard]] std::string how_to_reset() const;
   [[nodiscard]] std::string frames_needed() const;
+
+  // unit_next_steps.cpp
+  void steps_of_trips(std::vector<NextStep>& steps) const;
+  void steps_of_comms(std::vector<NextStep>& steps) const;
 
   // unit_requests.cpp
   std::optional<modbus::Bytes> carry_out(modbus::ByteView pdu, const modbus::Arrival& arrival);

@@ -56,4 +56,8 @@ double VirtualUnit::value(registers::Point point, SimTime now) const { return im
 
 registers::State VirtualUnit::state() const { return impl_->state_; }
 
+std::vector<NextStep> VirtualUnit::next_steps(SimTime now) const { return impl_->next_steps(now); }
+
+const Watchdog& VirtualUnit::watchdog() const { return impl_->watchdog(); }
+
 }  // namespace emberline::unit

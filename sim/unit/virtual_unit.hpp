@@ -6,11 +6,14 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "sim/base/journal_sink.hpp"
 #include "sim/modbus/slave.hpp"
 #include "sim/registers/point.hpp"
+#include "sim/unit/next_steps.hpp"
 #include "sim/unit/unit_spec.hpp"
+#include "sim/unit/watchdog.hpp"
 
 namespace emberline::unit {
 
@@ -149,6 +152,10 @@ class VirtualUnit final : public modbus::Slave {
   /// Any point, SI. `now` is for the ages and counters that move by themselves; reading changes nothing.
   [[nodiscard]] double value(registers::Point point, SimTime now) const;
   [[nodiscard]] registers::State state() const;
+  /// What has to happen, in this order, until the output follows its command again; empty: nothing stands in
+  /// the way.
+  [[nodiscard]] std::vector<NextStep> next_steps(SimTime now) const;
+  [[nodiscard]] const Watchdog& watchdog() const;
 
  private:
   class Impl;
