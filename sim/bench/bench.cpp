@@ -328,6 +328,17 @@ bool Bench::fan_running(std::size_t unit) const {
   const auto* sink = std::as_const(impl_->power_).heat_sink(unit);
   return sink == nullptr || sink->fan();
 }
+void Bench::set_local_setpoint(std::size_t unit, double fraction, SimTime at) {
+  impl_->set_local_setpoint(unit, fraction, at);
+}
+void Bench::set_plant_speed(double factor, SimTime at) { impl_->set_plant_speed(factor, at); }
+double Bench::plant_speed() const { return impl_->power_.plant_speed(); }
+void Bench::action_done(const ActionDone& done) {
+  for (const auto& listener : impl_->on_action_) listener(done);
+}
+void Bench::on_action(std::function<void(const ActionDone&)> listener) {
+  impl_->on_action_.push_back(std::move(listener));
+}
 void Bench::set_fan(std::size_t unit, bool running, SimTime at) { impl_->set_fan(unit, running, at); }
 void Bench::learn_load(std::size_t unit, SimTime at) { impl_->units_[unit]->learn_load(at); }
 void Bench::reset_cut_out(std::size_t zone, SimTime at) { impl_->reset_cut_out(zone, at); }

@@ -38,6 +38,15 @@ struct Wire {
 /// Its name: "soak-heater.terminal.enable", "main".
 [[nodiscard]] std::string wire_name(const BenchSpec& spec, const Wire& wire);
 
+/// An action that was carried out on a bench, in the words of timelines; whoever did it.
+struct ActionDone {
+  SimTime at;
+  std::string text;    ///< "cut field for 10 s"
+  std::string word;    ///< "cut"
+  std::string target;  ///< "field"
+  std::string undo;    ///< what takes it back, "restore field only cut"; empty: nothing has to, or can
+};
+
 /// The running installation: supply, contactors, zones, units and io-blocks wired together. It is moved on by
 /// its event sources (timers and grid) in an EventLoop; requests and actions come in between, at the loop's
 /// time.
@@ -118,8 +127,19 @@ class Bench {
   void set_fan(std::size_t unit, bool running, SimTime at);
   /// Lets the unit's partial-load supervision learn its reference anew.
   void learn_load(std::size_t unit, SimTime at);
+  /// Turns the unit's own knob: its local setpoint, a fraction. Not of a unit whose local setpoint is a
+  /// signal of the bench.
+  void set_local_setpoint(std::size_t unit, double fraction, SimTime at);
+  /// How much faster than electrical time zones, walls and sensors run.
+  void set_plant_speed(double factor, SimTime at);
+  [[nodiscard]] double plant_speed() const;
   /// A cut-out reset by hand; journaled as refused while the zone is still too hot.
   void reset_cut_out(std::size_t zone, SimTime at);
+
+  /// Tells the listeners of on_action(). For whoever carries an action out, after it.
+  void action_done(const ActionDone& done);
+  /// Called for every action that is carried out.
+  void on_action(std::function<void(const ActionDone&)> listener);
 
   /// Calls `what` once, among the timers of the instant `when`.
   void later(SimTime when, std::function<void(SimTime)> what);

@@ -1,6 +1,7 @@
 // What breaks in the plant, and what acts by itself there: fuses and cut-outs.
 #include <utility>
 
+#include "sim/base/quantity.hpp"
 #include "sim/bench/bench_impl.hpp"
 
 namespace emberline::bench {
@@ -56,6 +57,24 @@ void Bench::Impl::change_sensor(std::size_t zone, const SensorFault& fault, SimT
     if (spec_.units[u].heats != spec_.zones[zone].name) continue;
     power_.set_sensor_fault(u, fault.broken);
   }
+  disturbed(at);
+}
+
+void Bench::Impl::set_local_setpoint(std::size_t unit, double fraction, SimTime at) {
+  const auto& name = spec_.units[unit].unit.name;
+  journal_.note(at, name, "local setpoint turned to " + format_quantity(fraction, Dimension::ratio));
+  units_[unit]->set_local_setpoint(fraction, at);
+  unit_changed(unit, at);
+}
+
+void Bench::Impl::set_plant_speed(double factor, SimTime at) {
+  power_.pass(at);
+  power_.set_plant_speed(factor);
+  journal_.note(at, "plant",
+                factor == 1.0
+                    ? std::string("zones, walls and sensors run in electrical time again")
+                    : "zones, walls and sensors run " + format_number(factor) +
+                          " times as fast as electrical time: loop constants found now are not valid");
   disturbed(at);
 }
 

@@ -46,6 +46,8 @@ class Bench::Impl final : public unit::UnitObserver {
   void change_sensor(std::size_t zone, const SensorFault& fault, SimTime at, std::string sentence);
   void set_fan(std::size_t unit, bool running, SimTime at);
   void reset_cut_out(std::size_t zone, SimTime at);
+  void set_local_setpoint(std::size_t unit, double fraction, SimTime at);
+  void set_plant_speed(double factor, SimTime at);
   [[nodiscard]] double supply_total(SupplyTotal which) const;
 
   // --- time
@@ -141,6 +143,7 @@ class Bench::Impl final : public unit::UnitObserver {
   std::vector<std::vector<std::unique_ptr<Port>>> ports_;  ///< by line: those of slaves_
   std::vector<unit::FullConduction> full_;
   std::function<void(const unit::WriteSeen&)> on_write_;
+  std::vector<std::function<void(const ActionDone&)>> on_action_;
   Duration settling_{};
   SimTime settled_at_{};
   TimerSource timer_source_;

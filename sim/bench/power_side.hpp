@@ -44,6 +44,9 @@ class PowerSide {
   /// Lets the time up to `now` pass under the conditions of the last settle(): meters, energy and heat move
   /// on.
   void pass(SimTime now);
+  /// From now on, after pass().
+  void set_plant_speed(double factor) { plant_speed_ = factor; }
+  [[nodiscard]] double plant_speed() const { return plant_speed_; }
   /// A unit's drive for the time to come; takes effect with settle().
   void set_drive(std::size_t unit, const unit::Drive& drive);
   void set_connected(std::size_t unit, bool connected);

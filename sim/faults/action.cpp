@@ -30,6 +30,7 @@
 #include "sim/faults/load/element_open.hpp"
 #include "sim/faults/load/leg_open.hpp"
 #include "sim/faults/mend.hpp"
+#include "sim/faults/plant/speed.hpp"
 #include "sim/faults/sensor/sensor_broken.hpp"
 #include "sim/faults/sensor/sensor_offset.hpp"
 #include "sim/faults/supply/dip.hpp"
@@ -42,6 +43,7 @@
 #include "sim/faults/unit/free.hpp"
 #include "sim/faults/unit/fuse_open.hpp"
 #include "sim/faults/unit/learn.hpp"
+#include "sim/faults/unit/local.hpp"
 #include "sim/faults/unit/misfiring.hpp"
 #include "sim/faults/unit/open.hpp"
 #include "sim/faults/unit/power_off.hpp"
@@ -67,7 +69,8 @@ constexpr const ActionKind* kActions[] = {&kCut,           &kRestore,  // lines
                                           &kCycle,         &kOpen,
                                           &kClose,         &kRelease,  // wires
                                           &kPowerOff,      &kPowerOn,
-                                          &kStuckBusy,     &kFree,  // units
+                                          &kStuckBusy,     &kFree,
+                                          &kLocal,  // units
                                           &kPhaseLost,     &kPhaseBack,
                                           &kDip,           &kFrequency,  // supply
                                           &kElementOpen,   &kLegOpen,
@@ -77,6 +80,7 @@ constexpr const ActionKind* kActions[] = {&kCut,           &kRestore,  // lines
                                           &kFanFailed,     &kLearn,     //
                                           &kSensorBroken,  &kSensorOffset,
                                           &kResetCutOut,  // zones
+                                          &kSpeed,        // all that is warm
                                           &kMend};
 
 std::vector<std::string> key_names(const ActionKind& kind) {
@@ -209,11 +213,15 @@ Result<Action, std::string> parse_action(const bench::BenchSpec& spec, std::stri
 }
 
 void carry_out(bench::Bench& bench, const Action& action, SimTime at) {
+  bench.journal().tell_of_action(true);
   action.kind->perform(bench, action, at);
-  if (!action.lasts) return;
-  bench.later(at + *action.lasts, [&bench, undo = action.kind->undo(action)](SimTime now) {
-    undo.kind->perform(bench, undo, now);
-  });
+  bench.journal().tell_of_action(false);
+  std::optional<Action> undo;
+  if (action.kind->undo != nullptr) undo = action.kind->undo(action);
+  bench.action_done({at, action.text(), std::string(action.kind->word), action.target_name,
+                     undo ? undo->text() : std::string()});
+  if (action.lasts)
+    bench.later(at + *action.lasts, [&bench, undo](SimTime now) { carry_out(bench, *undo, now); });
 }
 
 Action opposite(const ActionKind& kind, const Action& action) {

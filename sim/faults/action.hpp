@@ -25,6 +25,7 @@ enum class TargetKind : std::uint8_t {
   leg,        ///< UNIT: all its legs; UNIT.l1: one, with what is in its line
   thyristor,  ///< UNIT: all its thyristors; UNIT.l1: a pair; UNIT.l1.forward, UNIT.l1.backward: one
   zone,       ///< a zone's name
+  plant,      ///< plant: all that is warm
   mendable,   ///< any of the last five; resolved to what it is: supply, leg (units too), thyristor or zone
 };
 

@@ -10,6 +10,7 @@ namespace {
 
 constexpr std::string_view kParts[] = {"l1", "l2", "l3"};
 constexpr std::string_view kSupply = "supply";
+constexpr std::string_view kPlant = "plant";
 
 bool suits(TargetKind target, bench::LineKind line) {
   if (target == TargetKind::rtu_line) return bench::carries_rtu(line);
@@ -157,6 +158,10 @@ Candidates candidates(const bench::BenchSpec& spec, TargetKind kind) {
       found.what = "a zone of the bench";
       add_zones(spec, found);
       break;
+    case TargetKind::plant:
+      found.what = "the word plant";
+      found.names.emplace_back(kPlant);
+      break;
     case TargetKind::mendable:
       found.what = "the supply, a phase, a unit, a leg, a thyristor or a zone";
       add_phases(spec, found);
@@ -188,6 +193,8 @@ std::optional<Target> find_target(const bench::BenchSpec& spec, TargetKind kind,
       return find_zone(spec, name);
     case TargetKind::mendable:
       return find_mendable(spec, name);
+    case TargetKind::plant:
+      return name == kPlant ? std::optional(target) : std::nullopt;
     case TargetKind::line:
     case TargetKind::rtu_line:
     case TargetKind::tcp_line:
@@ -198,6 +205,10 @@ std::optional<Target> find_target(const bench::BenchSpec& spec, TargetKind kind,
   if (!index || (kind != TargetKind::unit && !suits(kind, spec.lines[*index].kind))) return std::nullopt;
   target.index = *index;
   return target;
+}
+
+std::vector<std::string> target_names(const bench::BenchSpec& spec, TargetKind kind) {
+  return candidates(spec, kind).names;
 }
 
 std::string no_such_target(const bench::BenchSpec& spec, TargetKind kind, std::string_view name) {

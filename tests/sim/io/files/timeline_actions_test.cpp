@@ -27,7 +27,7 @@ std::string sample(const ActionKey& key) {
     case ActionKey::Kind::rate:
       return "0.001";
     case ActionKey::Kind::percentage:
-      return "115 %";
+      return key.most > 1.0 ? "115 %" : "40 %";
     case ActionKey::Kind::frequency:
       return "49 Hz";
     case ActionKey::Kind::difference:
@@ -55,6 +55,8 @@ std::string sample(TargetKind kind) {
       return "soak-heater.l2";
     case TargetKind::thyristor:
       return "soak-heater.l2.backward";
+    case TargetKind::plant:
+      return "plant";
     case TargetKind::zone:
     case TargetKind::mendable:
       return "soak";

@@ -1,0 +1,31 @@
+#include "sim/faults/plant/speed.hpp"
+
+namespace emberline::faults {
+namespace {
+
+constexpr ActionKey kKeys[] = {{.key = "to",
+                                .kind = ActionKey::Kind::whole,
+                                .fallback = std::nullopt,
+                                .meaning = "so many times as fast; 1 is electrical time",
+                                .least = 1.0,
+                                .most = 10000.0}};
+
+void perform(bench::Bench& bench, const Action& action, SimTime at) {
+  bench.set_plant_speed(action.value("to"), at);
+}
+
+Action undo(const Action& action) {
+  Action back = opposite(kSpeed, action);
+  back.values.at(0) = 1.0;
+  back.extra = {"to 1"};
+  return back;
+}
+
+}  // namespace
+
+const ActionKind kSpeed{
+    "speed",    TargetKind::plant, "lets zones, walls and sensors run so many times as fast",
+    Duration{}, perform,           kKeys,
+    undo};
+
+}  // namespace emberline::faults
