@@ -221,4 +221,10 @@ std::vector<Outcome> Judge::finish(SimTime now) {
   return outcomes;
 }
 
+std::vector<Outcome> Judge::finish_early(SimTime now) {
+  ends_ = now;
+  next_.reset();
+  return finish(now);
+}
+
 }  // namespace emberline::rehearsal

@@ -53,6 +53,8 @@ class Judge final : public bench::EventSource {
   void let_any_master_count() { scene_.any_master = true; }
   /// The run is over: what is still open is decided now. Once.
   [[nodiscard]] std::vector<Outcome> finish(SimTime now);
+  /// The same where the run is over now whenever it was meant to end: what lasts to the end has lasted.
+  [[nodiscard]] std::vector<Outcome> finish_early(SimTime now);
 
  private:
   struct Case {

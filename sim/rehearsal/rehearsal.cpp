@@ -1,6 +1,5 @@
 #include "sim/rehearsal/rehearsal.hpp"
 
-#include <algorithm>
 #include <string_view>
 #include <utility>
 
@@ -62,6 +61,21 @@ void Rehearsal::done_by_human(std::size_t entry, SimTime at) {
   loop_.touched();
 }
 
+void Rehearsal::open_as_lesson(LessonListener& listener) {
+  lesson_ = std::make_unique<LessonWatch>(scenario_, bench_, timeline_, moments_, judge_, listener);
+  loop_.add(bench::Rank::expectations, *lesson_);
+}
+
+void Rehearsal::begin_step(std::size_t step, SimTime at) {
+  lesson_->begin(step, at);
+  loop_.touched();
+}
+
+void Rehearsal::judge_lesson() {
+  lesson_->judge();
+  loop_.touched();
+}
+
 Verdict Rehearsal::verdict(std::uint64_t transactions) {
   Verdict verdict;
   verdict.title = scenario_.title;
@@ -74,11 +88,7 @@ Verdict Rehearsal::verdict(std::uint64_t transactions) {
   verdict.marks = timeline_.marks();
   verdict.writes = watch_.writes();
   verdict.silences = watch_.silences(loop_.now());
-  // A story that expects nothing has proved nothing.
-  verdict.passed = !verdict.outcomes.empty() &&
-                   std::all_of(verdict.outcomes.begin(), verdict.outcomes.end(), [](const Outcome& outcome) {
-                     return outcome.result == Outcome::Result::passed;
-                   });
+  verdict.passed = all_passed(verdict.outcomes);
   verdict.journal = bench_.journal().entries();
   verdict.transactions = transactions;
   verdict.trends = trends_.finish(loop_.now());

@@ -8,6 +8,7 @@
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
 #include "sim/rehearsal/judge.hpp"
+#include "sim/rehearsal/lesson_watch.hpp"
 #include "sim/rehearsal/master_watch.hpp"
 #include "sim/rehearsal/moments.hpp"
 #include "sim/rehearsal/scenario_spec.hpp"
@@ -39,6 +40,14 @@ class Rehearsal {
   /// its name is expected of whoever comes, of one of several it could not be judged. Call before the loop
   /// runs.
   void let_any_master_count() { judge_.let_any_master_count(); }
+  /// From now on it is a lesson: entries of the timeline that a step names happen only with that step. Its
+  /// scenario is one that as_lesson() made. Before the loop runs; `listener` must outlive the rehearsal.
+  void open_as_lesson(LessonListener& listener);
+  /// Step number `step` of the lesson goes on. Call between instants of the loop, at its time.
+  void begin_step(std::size_t step, SimTime at);
+  /// The lesson's steps are through: the listener is told how its expectations ended, and the bench goes on.
+  /// In place of verdict(), once. Call between instants of the loop.
+  void judge_lesson();
   /// Judges what is still open as of now and tells how it went. `transactions`: requests the stand-ins sent.
   [[nodiscard]] Verdict verdict(std::uint64_t transactions);
 
@@ -51,6 +60,7 @@ class Rehearsal {
   Judge judge_;
   MasterWatch watch_;
   TrendRecorder trends_;
+  std::unique_ptr<LessonWatch> lesson_;
   bench::EventLoop loop_;
 };
 

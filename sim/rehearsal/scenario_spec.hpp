@@ -14,6 +14,7 @@
 #include "sim/faults/action.hpp"
 #include "sim/rehearsal/evidence.hpp"
 #include "sim/rehearsal/expectation.hpp"
+#include "sim/rehearsal/lesson_step.hpp"
 #include "sim/rehearsal/master_spec.hpp"
 
 namespace emberline::rehearsal {
@@ -54,6 +55,7 @@ struct ScenarioSpec {
   std::vector<TimelineEntry> timeline;  ///< in the order of the file
   std::vector<Expectation> expectations;
   std::vector<RecordedSignal> record;
+  std::vector<LessonStep> lesson;  ///< how it is walked through with a class; empty: nobody has said
   std::optional<bench::BenchState> starts_from;  ///< a state that an earlier run saved; default: cold
   std::vector<InputFile> files;                  ///< scenario, bench, register tables, saved state
 };

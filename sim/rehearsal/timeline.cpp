@@ -72,6 +72,15 @@ void Timeline::done_by_human(std::size_t entry, SimTime at) {
   happen(entry, at, true);
 }
 
+void Timeline::hold_back(std::size_t entry) {
+  items_[entry].state = State::held_back;
+  stale_ = true;
+}
+
+void Timeline::let_happen(std::size_t entry, SimTime now) {
+  if (items_[entry].state == State::held_back) fall_due(entry, now);
+}
+
 void Timeline::happen(std::size_t entry, SimTime at, bool by_human) {
   items_[entry].state = State::happened;
   stale_ = true;

@@ -32,13 +32,18 @@ class Timeline final : public bench::EventSource {
   /// The human does what was asked for, and has said so as they began: that is the entry's moment. Anything
   /// that was not asked for, or is done already, is left alone.
   void done_by_human(std::size_t entry, SimTime at);
+  /// This entry does not happen by itself: it waits for let_happen(). Before the run.
+  void hold_back(std::size_t entry);
+  /// It happens now, and its action is carried out, whatever its moment. Once; any that was not held back is
+  /// left alone.
+  void let_happen(std::size_t entry, SimTime now);
   /// The run is over: the journal gets a line on each entry whose moment never came.
   void finish(SimTime now);
   /// What happened, in the order of time.
   [[nodiscard]] const std::vector<Mark>& marks() const { return marks_; }
 
  private:
-  enum class State : std::uint8_t { waits, asked, happened };
+  enum class State : std::uint8_t { waits, held_back, asked, happened };
   struct Item {
     Moments::Id moment;
     State state = State::waits;

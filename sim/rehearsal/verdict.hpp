@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <optional>
 #include <string>
 #include <vector>
@@ -19,6 +20,13 @@ struct Outcome {
   std::optional<SimTime> at;  ///< when it was decided
   Around around;              ///< of a failure: the signals it speaks of, at and around `at`
 };
+
+/// Whether all of them passed. A story that expects nothing has proved nothing.
+[[nodiscard]] inline bool all_passed(const std::vector<Outcome>& outcomes) {
+  return !outcomes.empty() && std::all_of(outcomes.begin(), outcomes.end(), [](const Outcome& outcome) {
+    return outcome.result == Outcome::Result::passed;
+  });
+}
 
 /// How a rehearsal ended: passed when every expectation did. An expectation that could not be judged is a
 /// failure.
