@@ -1,0 +1,105 @@
+/// A lesson: what to know, what do you expect, what then happened. The class's page shows the same without controls.
+import {byId, el, show} from '/dom.js';
+import {ask, AS_CLASS, tell} from '/talk.js';
+import {clock, seconds} from '/words.js';
+
+const paragraphs = (text) => (text || '').split(/\n\s*\n/).filter(Boolean).map((one) => el('p', {}, one));
+
+export class Lesson {
+  constructor() {
+    this.node = byId('lesson');
+    this.version = null;
+    this.there = false;
+  }
+  /// Another program may answer now: a lesson is there when the live connection tells of one.
+  forget() {
+    this.there = false;
+    this.version = null;
+    show(this.node, false);
+    document.documentElement.classList.remove('with-lesson');
+  }
+  async go(what) {
+    try {
+      const answer = await tell('/api/lesson', what);
+      if (answer?.step || answer?.done) this.update(answer);
+      else this.update(await ask('/api/lesson'));
+    } catch (refusal) {
+      this.says.textContent = refusal.message;
+    }
+  }
+  update(lesson) {
+    this.there = true;
+    show(this.node, true);
+    document.documentElement.classList.add('with-lesson');
+    if (lesson.version === this.version) return;
+    const was = this.version === null ? null : this.step_key;
+    this.version = lesson.version;
+    this.step_key = `${lesson.place} ${lesson.step?.phase} ${lesson.done}`;
+    const had_focus = this.node.contains(document.activeElement);
+    const chosen = this.node.querySelector('input:checked')?.value;
+    this.says = el('p', {class: 'outcome', role: 'status'});
+    this.node.replaceChildren(...this.head(lesson), ...(lesson.step ? this.step(lesson.step) : []), ...this.verdict(lesson), this.says, ...this.tail(lesson));
+    if (was === this.step_key && chosen) this.node.querySelector(`input[value="${chosen}"]`)?.click();
+    if (had_focus) (this.node.querySelector('.go-on, input') || this.node.querySelector('h2')).focus({preventScroll: true});
+  }
+  head(lesson) {
+    const track = el('progress', {max: String(lesson.of), value: String(lesson.place), 'aria-label': 'How far the lesson is'});
+    return [el('p', {class: 'small lesson-place'}, lesson.done ? 'Lesson, at its end ' : `Lesson, step ${lesson.place} of ${lesson.of} `, track),
+            el('h2', {id: 'lesson-title', tabindex: '-1'}, lesson.title),
+            ...(lesson.place <= 1 && !lesson.done && lesson.why ? [el('p', {class: 'small'}, lesson.why)] : [])];
+  }
+  step(step) {
+    const parts = [el('h3', {}, step.title), ...paragraphs(step.say)];
+    if (step.ask) parts.push(this.question(step));
+    if (step.watching) parts.push(el('p', {class: 'watching', role: 'status'}, el('strong', {}, 'Watching'), ` ${step.watching}`));
+    if (step.phase === 'told' && step.ask) parts.push(...this.told(step.ask));
+    if (step.happened?.length) parts.push(...this.happened(step.happened));
+    if (step.button && !AS_CLASS) parts.push(el('button', {type: 'button', class: 'go-on', onclick: () => this.go({go: 'next'})}, step.button));
+    return parts;
+  }
+  question(step) {
+    const {question, answers, chosen, right} = step.ask, open = step.phase === 'predict' && chosen === null && !AS_CLASS;
+    if (!open) {
+      const items = answers.map((answer, at) => {
+        const marks = [chosen === at + 1 ? 'our prediction' : null, right === at + 1 ? 'what happens' : null].filter(Boolean);
+        return el('li', marks.length ? {'data-mark': right === at + 1 ? 'right' : 'chosen'} : {}, answer, ...marks.map((text) => el('em', {}, ` (${text})`)));
+      });
+      return el('div', {class: 'question'}, el('p', {class: 'ask'}, question), el('ol', {type: 'A'}, ...items));
+    }
+    const choices = answers.map((answer, at) => el('label', {class: 'answer'}, el('input', {type: 'radio', name: 'answer', value: String(at + 1), required: true}), ` ${answer}`));
+    return el('form', {class: 'question', onsubmit: (event) => {
+      event.preventDefault();
+      this.go({go: 'predict', answer: Number(new FormData(event.target).get('answer'))});
+    }}, el('fieldset', {}, el('legend', {class: 'ask'}, question), ...choices), el('button', {type: 'submit'}, 'That is our prediction'));
+  }
+  told({chosen, right, because}) {
+    const verdict = chosen === null || right === null ? '' : chosen === right ? 'Predicted rightly.' : 'It came otherwise.';
+    return [el('p', {class: 'because'}, el('strong', {}, verdict), ' ', because || '')];
+  }
+  happened(entries) {
+    return [el('h4', {}, 'What happened'), el('ol', {class: 'happened'}, ...entries.slice(-12).map((one) => el('li', {}, el('time', {}, clock(one.at, true)), ' ', el('strong', {}, one.subject), ` ${one.sentence}`)))];
+  }
+  verdict(lesson) {
+    if (!lesson.verdict) return [];
+    const outcomes = lesson.verdict.outcomes.map((one) => el('li', {}, el('strong', {}, one.result), ` ${one.name}: ${one.sentence}`));
+    return [el('h3', {}, lesson.verdict.passed ? 'The rehearsal passed' : 'The rehearsal failed'), el('ul', {}, ...outcomes)];
+  }
+  tail(lesson) {
+    const {right, asked} = lesson.score || {right: 0, asked: 0};
+    const parts = [el('p', {class: 'score', id: 'lesson-score'}, asked ? `Predicted rightly: ${right} of ${asked}` : 'No prediction yet')];
+    this.time = el('p', {class: 'small'});
+    parts.push(this.time);
+    if (lesson.done && lesson.past?.length) {
+      parts.push(el('ol', {class: 'past'}, ...lesson.past.filter((one) => one.question).map((one) => el('li', {}, one.question, ' ',
+        one.chosen === one.right ? el('strong', {}, `right: ${one.right_text}`) : el('span', {}, `predicted: ${one.chosen_text || 'nothing'}; it was: ${one.right_text || 'not told'}`)))));
+    }
+    if (!AS_CLASS) parts.push(el('button', {type: 'button', class: 'again', onclick: () => this.go({go: 'restart'})}, 'Start over'));
+    return parts;
+  }
+  /// Time to recover, from the state of the bench.
+  recovery(took) {
+    if (!this.there || !this.time) return;
+    const text = !took || took.lost_at === null ? '' : took.back_at === null ? `Heat away for ${seconds(took.seconds)}` : `Time to recover: ${took.seconds.toFixed(1)} s`;
+    if (this.time.textContent !== text) this.time.textContent = text;
+  }
+}

@@ -1,0 +1,46 @@
+/// Voltage, current and power per phase, and the cycle as drawn.
+import {el, say, show} from '/dom.js';
+import {amps, ohms, stateOf, volts, watts} from '/words.js';
+import {Facts, Stage} from '/stage.js';
+import {Cycle} from '/cycle.js';
+
+export class Electricity extends Stage {
+  constructor() {
+    super('Voltage, current, power', 'electricity');
+    this.rows = el('tbody');
+    const heads = ['Phase', 'Voltage', 'Current', 'Power'].map((text) => el('th', {scope: 'col'}, text));
+    this.add(el('table', {class: 'phases'}, el('thead', {}, el('tr', {}, ...heads)), this.rows));
+    this.cells = [];
+    this.leak = this.line('leak');
+    this.cycle = new Cycle();
+    this.add(this.cycle.node);
+    this.facts = new Facts();
+    this.add(this.facts.node);
+  }
+  update(about, unit, state) {
+    this.main(watts(unit.power), 'turned into heat');
+    while (this.cells.length > unit.phases.length) this.cells.pop().row.remove();
+    unit.phases.forEach((phase, at) => {
+      if (!this.cells[at]) {
+        const cells = {name: el('th', {scope: 'row'}), voltage: el('td'), current: el('td'), power: el('td')};
+        cells.row = el('tr', {}, cells.name, cells.voltage, cells.current, cells.power);
+        this.cells.push(cells);
+        this.rows.append(cells.row);
+      }
+      const cells = this.cells[at];
+      say(cells.name, phase.name);
+      say(cells.voltage, volts(phase.voltage));
+      say(cells.current, amps(phase.current));
+      say(cells.power, watts(phase.power));
+    });
+    const off = stateOf(unit).kind === 'off' || !(unit.output > 0), most = Math.max(0, ...unit.phases.map((phase) => phase.current || 0));
+    this.leak(off && unit.leaks ? `Off is not isolated: the thyristors let ${amps(most)} through. Treat the load as live.` : '');
+    const contactor = state.contactors.find((one) => one.name === about.contactor);
+    this.facts.update([
+      ['mains', unit.supply_voltages?.length ? volts(unit.supply_voltages.reduce((a, b) => a + b, 0) / unit.supply_voltages.length) : null],
+      ['contactor', contactor ? `${contactor.name} ${contactor.closed ? 'closed' : 'open'}` : null],
+      ['load now', unit.resistance === null ? null : ohms(unit.resistance)],
+    ]);
+    show(this.cycle.node, this.cycle.drawn);
+  }
+}
