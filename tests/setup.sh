@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Installs what is needed and missing, and says so: with apt, and one master for the tests with npm, into
-# build/node. Does nothing, and needs no network, when nothing is missing.
+# Installs what is needed and missing, and says so: with apt, and for the tests with npm, a master into build/node and
+# the driver of the browser into build/node-page. Does nothing, and needs no network, when nothing is missing.
 #
 #   tests/setup.sh          everything: build, tests and checks
 #   tests/setup.sh build    only what configuring and building needs
@@ -19,21 +19,25 @@ case "$want" in
 esac
 
 packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev libmd-dev doctest-dev)
-if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml tshark ngspice libsundials-dev nodejs npm); fi
+if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml tshark ngspice libsundials-dev nodejs npm chromium); fi
 if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
 
 # The exact files of package-lock.json; no script of a package is run. Once they are there, nothing is asked.
 install_node_modules() {
   [ "$want" != build ] || return 0
-  local wanted=tests/interop/node installed=build/node
   cd "$(dirname "${BASH_SOURCE[0]}")/.."
+  install_from_lock tests/interop/node build/node "modbus-serial"
+  install_from_lock tests/page build/node-page "playwright-core and axe-core"
+}
+install_from_lock() {
+  local wanted=$1 installed=$2 what=$3
   if cmp -s "$wanted/package-lock.json" "$installed/complete"; then return 0; fi
-  say "installing with npm into $installed: modbus-serial"
+  say "installing with npm into $installed: $what"
   mkdir -p "$installed"
   rm -f "$installed/complete"
   cp "$wanted/package.json" "$wanted/package-lock.json" "$installed/"
   (cd "$installed" && npm ci --ignore-scripts --no-audit --no-fund --no-update-notifier > npm.log 2>&1) ||
-    fail "npm could not install modbus-serial; is there a network? Its own words are in $installed/npm.log."
+    fail "npm could not install $what; is there a network? Its own words are in $installed/npm.log."
   cp "$wanted/package-lock.json" "$installed/complete"
 }
 
@@ -62,6 +66,8 @@ for package in "${packages[@]}"; do
   # Node.js comes from elsewhere too, with an npm of its own.
   if [ "$package" = nodejs ] && command -v node >/dev/null; then continue; fi
   if [ "$package" = npm ] && command -v npm >/dev/null; then continue; fi
+  # Any browser of this family will do.
+  if [ "$package" = chromium ] && { command -v chromium-browser || command -v google-chrome; } >/dev/null; then continue; fi
   installed "$package" || missing+=("$package")
 done
 need_boost=no
