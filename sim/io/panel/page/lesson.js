@@ -6,7 +6,8 @@ import {clock, seconds} from '/words.js';
 const paragraphs = (text) => (text || '').split(/\n\s*\n/).filter(Boolean).map((one) => el('p', {}, one));
 
 export class Lesson {
-  constructor() {
+  constructor(look_at) {
+    this.look_at = look_at;
     this.node = byId('lesson');
     this.version = null;
     this.there = false;
@@ -34,6 +35,7 @@ export class Lesson {
     if (lesson.version === this.version) return;
     const was = this.version === null ? null : this.step_key;
     this.version = lesson.version;
+    this.look_at(lesson.step?.look_at || []);
     this.step_key = `${lesson.place} ${lesson.step?.phase} ${lesson.done}`;
     const had_focus = this.node.contains(document.activeElement);
     const chosen = this.node.querySelector('input:checked')?.value;

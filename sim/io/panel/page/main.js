@@ -19,7 +19,7 @@ class Page {
     this.journal = new Journal();
     this.traffic = new Traffic();
     this.drawer = new Drawer();
-    this.lesson = new Lesson();
+    this.lesson = new Lesson((names) => this.look_at(names));
     this.live = new Live({message: (said) => this.heard(said), opened: () => this.opened(), lost: (wait) => this.lost(wait)});
     document.addEventListener('visibilitychange', () => this.live.want({rate: document.hidden ? 0.5 : RATE}));
   }
@@ -39,7 +39,7 @@ class Page {
     for (;;) {
       try {
         const session = await ask('/api/session');
-        if (!session.token_needed) return session;
+        if (session.role) return session;
         this.sign_in();
         return null;
       } catch (refusal) {
@@ -115,6 +115,8 @@ class Page {
     say(byId('connection-word'), 'connection lost');
     document.body.classList.add('stale');
     const from = this.state ? ` What is shown is from ${clock(this.state.at)}.` : '';
+    // Another program may answer by now, one that knows nothing of who we were.
+    ask('/api/session').then((session) => !session.role && location.reload(), () => {});
     this.trouble(`The connection to the program is lost.${from} It is tried again ${wait < 1 ? 'at once' : `every ${Math.round(wait)} s`}.`);
   }
   trouble(text) {
@@ -150,6 +152,11 @@ class Page {
       if (this.trainer) this.drawer.update(about, state);
     }
     this.lesson.recovery(state.recovery);
+  }
+  /// A lesson speaks of a signal: its unit is shown, unless somebody has chosen one.
+  look_at(names) {
+    const unit = names.map((name) => name.split('.')[0]).find((name) => this.about?.has(name));
+    if (unit && !this.units.by_hand) this.units.choose(unit, false);
   }
   wish() {
     if (this.state) this.see(this.state);

@@ -7,7 +7,7 @@ const LINES = {cut: 'cut: nothing gets through', impaired: 'disturbed'};
 
 export class AskedBy extends Stage {
   constructor() {
-    super('Asked by', 'asked');
+    super('Requests', 'asked');
     this.fill = el('span', {class: 'fill'});
     this.track = this.add(el('p', {class: 'track countdown', 'aria-hidden': 'true'}, this.fill));
     this.then = this.line();

@@ -27,6 +27,7 @@ export class Units {
     }
     if (!this.by_hand) this.follow(units);
     show(this.list.parentElement, units.length > 1);
+    this.list.classList.toggle('many', units.length > 5);
     for (const unit of units) this.draw(unit);
   }
   /// Goes over to a unit that is in greater trouble than the one shown; never back by itself.
