@@ -12,6 +12,7 @@
 #include "plant-models/thermal/thermal_plant.hpp"
 #include "sim/base/serial_format.hpp"
 #include "sim/base/sim_time.hpp"
+#include "sim/bench/panel_spec.hpp"
 #include "sim/modbus/identity.hpp"
 #include "sim/registers/codec.hpp"
 #include "sim/unit/unit_spec.hpp"
@@ -122,6 +123,7 @@ struct BenchSpec {
   Duration demand_interval = std::chrono::minutes{15};  ///< of demand and peak demand
   std::vector<UnitEntry> units;
   std::vector<IoBlockSpec> io_blocks;
+  std::optional<PanelSpec> panel;  ///< nothing: as `serve` has it by default
 
   [[nodiscard]] std::optional<std::size_t> find_line(std::string_view name) const;
   [[nodiscard]] std::optional<std::size_t> find_contactor(std::string_view name) const;

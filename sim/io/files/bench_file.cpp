@@ -1,5 +1,6 @@
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include "sim/io/files/bench_parts.hpp"
 #include "sim/io/files/fields.hpp"
@@ -18,6 +19,17 @@ void each_entry(const Node* section, std::string_view example, BenchDraft& draft
     return;
   }
   for (const auto& entry : section->entries) read(entry, draft);
+}
+
+void read_panel(const Node* node, BenchDraft& draft) {
+  std::string text;
+  if (node == nullptr || !read_text(node, text, draft.problems)) return;
+  auto panel = bench::parse_panel(text);
+  if (panel) {
+    draft.spec.panel = std::move(panel).value();
+  } else {
+    complain(draft.problems, node->place, "panel: " + panel.error());
+  }
 }
 
 /// What refers to signals of anything, once everything is there.
@@ -49,7 +61,7 @@ void read_bench(const Node& root, BenchDraft& draft) {
              read_contactor);
   const auto* io_blocks = fields.optional("io_blocks");
   each_entry(io_blocks, "io-blocks such as { marshalling: { id: 20, ... } }", draft, read_io_block);
-  fields.later({"panel"});
+  read_panel(fields.optional("panel"), draft);
   fields.done();
   connect(units, io_blocks, draft);
 }
