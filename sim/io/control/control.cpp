@@ -31,6 +31,12 @@ Result<Done, std::string> Control::listen(const std::string& path) {
   return Done{};
 }
 
+void Control::panel_at(const std::string& url) {
+  if (impl_->socket) {
+    impl_->socket->panel_at(url);
+  }
+}
+
 void Control::read_standard_input(std::function<void(const std::string&)> say) {
   impl_->standard_input = std::make_unique<StandardInput>(impl_->wall, impl_->bench, std::move(say));
 }

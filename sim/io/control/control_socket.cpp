@@ -98,6 +98,7 @@ class ControlSocket::Server : public std::enable_shared_from_this<ControlSocket:
 
   WallBench& wall;
   bench::Bench& bench;
+  std::string panel;  // its address; empty: none
 
  private:
   class Conversation;
@@ -142,12 +143,13 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
  private:
   void take(const std::string& line) {
     ++under_way_;
-    do_line(server_->wall, server_->bench, line, [self = shared_from_this()](std::string text) {
+    const auto say = [self = shared_from_this()](std::string text) {
       --self->under_way_;
       if (!self->closed_) {
         self->answer(std::move(text));
       }
-    });
+    };
+    do_line(server_->wall, server_->bench, line, say, server_->panel);
   }
   void answer(std::string text) {
     if (answers_.size() >= kMostUnread) {
@@ -265,6 +267,8 @@ ControlSocket::~ControlSocket() {
     server_->close();
   }
 }
+
+void ControlSocket::panel_at(std::string url) { server_->panel = std::move(url); }
 
 Result<std::unique_ptr<ControlSocket>, std::string> ControlSocket::open(WallBench& wall, bench::Bench& bench,
                                                                         const std::string& path) {

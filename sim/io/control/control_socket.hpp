@@ -15,6 +15,9 @@ class ControlSocket {
   [[nodiscard]] static Result<std::unique_ptr<ControlSocket>, std::string> open(WallBench& wall,
                                                                                 bench::Bench& bench,
                                                                                 const std::string& path);
+  /// What "panel" is answered from now on: the address of the bench's panel. On the bench's thread, or before
+  /// it runs.
+  void panel_at(std::string url);
   /// Closes it and its connections, and removes it if it is still ours.
   ~ControlSocket();
 

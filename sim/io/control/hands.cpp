@@ -37,12 +37,15 @@ std::string traffic_answer(const bench::Bench& bench) {
   return text;
 }
 
-std::string do_now(bench::Bench& bench, const std::string& line, SimTime at) {
+std::string do_now(bench::Bench& bench, const std::string& line, const std::string& panel, SimTime at) {
   if (line == "ping") {
     return "pong";
   }
   if (line == "traffic") {
     return traffic_answer(bench);
+  }
+  if (line == "panel") {
+    return panel.empty() ? "error no panel: this bench was started without one" : "ok " + panel;
   }
   const auto action = faults::parse_action(bench.spec(), line);
   if (!action) {
@@ -60,9 +63,10 @@ std::string too_long_answer() {
 }
 
 void do_line(WallBench& wall, bench::Bench& bench, const std::string& line,
-             std::function<void(std::string)> say) {
-  wall.post(
-      [&bench, line = trimmed(line), say = std::move(say)](SimTime at) { say(do_now(bench, line, at)); });
+             std::function<void(std::string)> say, const std::string& panel) {
+  wall.post([&bench, line = trimmed(line), say = std::move(say), panel](SimTime at) {
+    say(do_now(bench, line, panel, at));
+  });
 }
 
 void LineCutter::receive(std::string_view text) {

@@ -13,10 +13,10 @@ namespace emberline::io {
 inline constexpr std::size_t kLongestLine = 4096;
 
 /// Does what a line of text says to a running bench, on the bench's thread, and gives the answer to `say`:
-/// "ok cut field", "pong", or "error ..." with what was expected. The bench must outlive its io_context's
-/// run.
+/// "ok cut field", "pong", or "error ..." with what was expected. "panel" is answered by the address of its
+/// panel, empty if there is none. The bench must outlive its io_context's run.
 void do_line(WallBench& wall, bench::Bench& bench, const std::string& line,
-             std::function<void(std::string)> say);
+             std::function<void(std::string)> say, const std::string& panel = {});
 
 /// Cuts a stream of text into lines. Holds at most one unfinished line of kLongestLine characters; a longer
 /// one is passed over up to its end.

@@ -2,8 +2,20 @@
 #include "sim/io/report/report.hpp"
 
 namespace emberline::io {
+namespace {
 
-std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<std::string>& control) {
+void text_or_null(JsonText& json, const std::optional<std::string>& text) {
+  if (text) {
+    json.text(*text);
+  } else {
+    json.null();
+  }
+}
+
+}  // namespace
+
+std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<std::string>& control,
+                       const std::optional<std::string>& panel) {
   JsonText json;
   json.object().key("lines").object();
   for (const auto& line : lines) {
@@ -16,12 +28,10 @@ std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<s
     json.end_object();
   }
   json.end_object().key("control");
-  if (control) {
-    json.text(*control);
-  } else {
-    json.null();
-  }
-  json.key("panel").null().end_object();
+  text_or_null(json, control);
+  json.key("panel");
+  text_or_null(json, panel);
+  json.end_object();
   return std::move(json).finished() + "\n";
 }
 

@@ -61,9 +61,10 @@ struct NamedFile {
 /// The trends of all rehearsals: STEM.csv, or STEM-seed-N.csv where a scenario was run more than once.
 [[nodiscard]] std::vector<NamedFile> trend_files(const std::vector<rehearsal::Verdict>& verdicts);
 
-/// The ready file of a running bench: {"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":null}.
+/// The ready file of a running bench: {"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":URL|null}.
 [[nodiscard]] std::string ready_json(const std::vector<OpenLine>& lines,
-                                     const std::optional<std::string>& control);
+                                     const std::optional<std::string>& control,
+                                     const std::optional<std::string>& panel = std::nullopt);
 
 /// A saved state of a bench, in the format "emberline-bench-state-1" (config/schema/bench-state.json): JSON,
 /// the same to the byte for the same state.
