@@ -34,6 +34,7 @@ struct Choice {
   std::string registers;
   MasterOptions master;
   TellOptions tell;
+  WatchOptions watch;
   NewOptions make_new;
 };
 
@@ -45,6 +46,7 @@ void add_serve(CLI::App& app, Choice& choice) {
   command->add_option("--ready-file", choice.serve.ready_file, "Write this JSON file once all lines answer");
   command->add_option("--capture", choice.serve.capture,
                       "Write what stands on the lines to this pcapng file");
+  add_panel_options(command, choice.serve.panel);
   command->add_option("--seed", choice.serve.seed, "Seed of everything random, a whole number")
       ->capture_default_str();
   command
@@ -57,7 +59,8 @@ void add_serve(CLI::App& app, Choice& choice) {
       "no pty).\n"
       "Examples:\n"
       "  emberline serve config/benches/annealing-lehr.yaml\n"
-      "  emberline serve config/benches/annealing-lehr.yaml --ready-file /tmp/ready.json --plant-speed 20\n");
+      "  emberline serve config/benches/annealing-lehr.yaml --ready-file /tmp/ready.json --plant-speed 20\n"
+      "  emberline serve config/benches/annealing-lehr.yaml --panel 0.0.0.0:8710 --panel-token tokens.txt\n");
 }
 
 void add_rehearse_results(CLI::App* command, RehearseOptions& options) {
@@ -193,11 +196,14 @@ void add_master(CLI::App& app, Choice& choice) {
 void add_tell(CLI::App& app, Choice& choice) {
   auto* command = app.add_subcommand("tell", "Do to a running bench what a timeline entry does");
   command
-      ->add_option("BENCH-OR-SOCKET", choice.tell.where, "The bench file being served, or its control socket")
+      ->add_option("BENCH-OR-SOCKET-OR-URL", choice.tell.where,
+                   "The bench file being served, its control socket, or the address of its panel")
       ->required();
   command->add_option("ACTION", choice.tell.words,
                       "Such as 'cut field', 'cycle soak-heater.terminal.enable', or 'traffic' for a review");
   command->add_flag("--ping", choice.tell.ping, "Only ask whether it is there; never touches a line");
+  command->add_option("--token-file", choice.tell.token_file,
+                      "File with the panel's token in its first line, where it asks for one");
   command->footer(
       "Exit status: 0 done, 2 not understood, 3 nobody there.\n"
       "Examples:\n"
@@ -206,7 +212,27 @@ void add_tell(CLI::App& app, Choice& choice) {
       "  emberline tell config/benches/annealing-lehr.yaml 'thyristor_shorted soak-heater.l1'\n"
       "  emberline tell config/benches/annealing-lehr.yaml 'mend soak-heater'\n"
       "  emberline tell config/benches/annealing-lehr.yaml traffic\n"
-      "  emberline tell --ping config/benches/annealing-lehr.yaml\n");
+      "  emberline tell --ping config/benches/annealing-lehr.yaml\n"
+      "  emberline tell http://127.0.0.1:8710/ 'cut field for 10 s'\n");
+}
+
+void add_watch(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("watch", "Show what a running bench does, a line a second");
+  command
+      ->add_option("BENCH-OR-SOCKET-OR-URL", choice.watch.where,
+                   "The bench file being served, its control socket, or the address of its panel")
+      ->required();
+  command->add_option("--every", choice.watch.every, "How often, from '100 ms' on")->capture_default_str();
+  command->add_option("--token-file", choice.watch.token_file,
+                      "File with the panel's token in its first line, where it asks for one");
+  command->add_flag("--once", choice.watch.once, "One line, and an end");
+  command->footer(
+      "Goes on until Ctrl-C. It asks the bench's panel, so serve must not have it off.\n"
+      "Exit status: 0 stopped as asked, 2 not understood, 3 nobody there, or it ended.\n"
+      "Examples:\n"
+      "  emberline watch config/benches/annealing-lehr.yaml\n"
+      "  emberline watch http://127.0.0.1:8710/ --every '5 s'\n"
+      "  emberline watch config/benches/annealing-lehr.yaml --once\n");
 }
 
 /// Refuses values that are there and empty, as with a shell variable that is not set: they would count as not
@@ -244,6 +270,7 @@ int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("read")) return read(choice.master);
   if (app.got_subcommand("write")) return write(choice.master);
   if (app.got_subcommand("new")) return make_new(choice.make_new);
+  if (app.got_subcommand("watch")) return watch(choice.watch);
   return tell(choice.tell);
 }
 
@@ -278,6 +305,7 @@ int parse_and_run(int argc, char** argv) {
   add_registers(app, choice);
   add_master(app, choice);
   add_tell(app, choice);
+  add_watch(app, choice);
   refuse_empty_values(app);
   add_new(app, choice.make_new);
   try {

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/cli/panel_options.hpp"
 #include "sim/cli/reports.hpp"
 
 namespace emberline::cli {
@@ -15,6 +16,7 @@ struct ServeOptions {
   std::string control;     ///< empty: the default place
   std::string ready_file;  ///< empty: none
   std::string capture;     ///< empty: none
+  PanelOptions panel;
   std::string seed = "1";
   double plant_speed = 1.0;
 };
@@ -71,12 +73,22 @@ struct MasterOptions {
 [[nodiscard]] int read(const MasterOptions& options);
 [[nodiscard]] int write(const MasterOptions& options);
 
-/// `emberline tell BENCH-OR-SOCKET 'cut field'`: hands for a running bench.
+/// `emberline tell BENCH-OR-SOCKET-OR-URL 'cut field'`: hands for a running bench.
 struct TellOptions {
   std::string where;
   std::vector<std::string> words;
+  std::string token_file;  ///< for a URL; empty: none
   bool ping = false;
 };
 [[nodiscard]] int tell(const TellOptions& options);
+
+/// `emberline watch BENCH-OR-SOCKET-OR-URL`: a line a second of what a running bench does.
+struct WatchOptions {
+  std::string where;
+  std::string every = "1 s";
+  std::string token_file;  ///< empty: none
+  bool once = false;
+};
+[[nodiscard]] int watch(const WatchOptions& options);
 
 }  // namespace emberline::cli

@@ -1,5 +1,6 @@
 #include <cmath>
 #include <memory>
+#include <optional>
 
 #include <spdlog/spdlog.h>
 
@@ -16,6 +17,8 @@
 #include "sim/io/control/control.hpp"
 #include "sim/io/files/load.hpp"
 #include "sim/io/line/wall_bench.hpp"
+#include "sim/io/panel/panel_hub.hpp"
+#include "sim/io/panel/panel_server.hpp"
 #include "sim/io/report/report.hpp"
 
 namespace emberline::cli {
@@ -32,7 +35,7 @@ std::string stations(const bench::BenchSpec& spec, std::size_t line) {
 }
 
 std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>& lines,
-                   const std::string& control) {
+                   const std::string& control, const std::string& panel) {
   std::string text = spec.title + "\n";
   for (const auto& line : lines) {
     const auto index = *spec.find_line(line.name);
@@ -41,7 +44,7 @@ std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>
     if (bench::carries_rtu(line.kind)) text += ", " + to_text(line_spec.serial);
     text += "; answers as " + stations(spec, index) + "\n";
   }
-  text += "  control: " + control + "\n";
+  text += "  control: " + control + "\n" + panel;
   text +=
       "Actions: type 'cut LINE', 'restore LINE', 'cycle UNIT.terminal.enable', 'element_open UNIT.l1', 'mend "
       "UNIT', ... here or with `emberline tell`. Ctrl-C stops.\n";
@@ -81,6 +84,42 @@ void log_journal(bench::Bench& bench) {
   bench.journal().on_entry(log_entry);
 }
 
+/// The page in the browser, if it is wanted. Made after the bench's lines are open; goes before they do.
+class Panel {
+ public:
+  /// False, and complained of, if it is wanted and cannot open.
+  [[nodiscard]] bool open(const std::optional<io::PanelAddress>& wanted, io::WallBench& wall,
+                          bench::Bench& bench, const std::vector<io::OpenLine>& lines) {
+    if (!wanted) return true;
+    hub_.attach(wall, bench, lines);
+    server_ = std::make_unique<io::PanelServer>(hub_, *wanted);
+    auto opened = server_->open();
+    if (!opened) {
+      complain(opened.error());
+      return false;
+    }
+    url_ = *opened;
+    banner_ = panel_banner(url_, *wanted);
+    return true;
+  }
+  Panel() = default;
+  ~Panel() { close(); }
+  Panel(const Panel&) = delete;
+  Panel& operator=(const Panel&) = delete;
+  void close() {
+    if (!server_) return;
+    server_.reset();
+    hub_.detach();
+  }
+  [[nodiscard]] const std::string& url() const { return url_; }  ///< empty: it is off
+  [[nodiscard]] const std::string& banner() const { return banner_; }
+
+ private:
+  io::PanelHub hub_{{.version = EMBERLINE_VERSION}};
+  std::unique_ptr<io::PanelServer> server_;
+  std::string url_, banner_;
+};
+
 }  // namespace
 
 int serve(const ServeOptions& options) {
@@ -92,6 +131,11 @@ int serve(const ServeOptions& options) {
   }
   const auto seed = seed_of(options.seed);
   if (!seed) return kInputUnusable;
+  const auto wanted_panel = panel_address(options.panel, spec->panel);
+  if (!wanted_panel) {
+    complain(wanted_panel.error());
+    return kInputUnusable;
+  }
   bench::Bench bench(std::move(spec).value(), {options.plant_speed, *seed});
   bench::EventLoop loop;
   loop.add(bench::Rank::timers, bench.timers());
@@ -111,8 +155,11 @@ int serve(const ServeOptions& options) {
     complain(listening.error());
     return kSurroundingsFailed;
   }
+  Panel panel;
+  if (!panel.open(*wanted_panel, wall, bench, *lines)) return kSurroundingsFailed;
+  control.panel_at(panel.url());
   control.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
-  print(banner(bench.spec(), *lines, control_path));
+  print(banner(bench.spec(), *lines, control_path, panel.banner()));
   if (options.plant_speed != 1.0) print(plant_speed_caution(options.plant_speed));
   Capturing capturing;
   if (const auto begun = capturing.begin(options.capture, bench); !begun) {
@@ -120,14 +167,16 @@ int serve(const ServeOptions& options) {
     return kSurroundingsFailed;
   }
   if (!options.ready_file.empty()) {
-    if (const auto written = io::write_whole(options.ready_file, io::ready_json(*lines, control_path));
-        !written) {
+    const auto panel_url = panel.url().empty() ? std::nullopt : std::optional(panel.url());
+    const auto ready = io::ready_json(*lines, control_path, panel_url);
+    if (const auto written = io::write_whole(options.ready_file, ready); !written) {
       complain(written.error());
       return kSurroundingsFailed;
     }
   }
   signals.watch([&wall] { wall.stop(); });
   wall.run();
+  panel.close();
   control.close();
   const auto captured = capturing.finish();
   print(summary(bench, wall));

@@ -1,23 +1,72 @@
-#include <sys/stat.h>
+#include <optional>
+#include <utility>
+
+#include <boost/json.hpp>
 
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/panel_talk.hpp"
 #include "sim/io/control/control.hpp"
+#include "sim/io/panel/http_client.hpp"
 
 namespace emberline::cli {
 namespace {
 
-bool is_socket(const std::string& path) {
-  struct stat info {};
-  return ::stat(path.c_str(), &info) == 0 && S_ISSOCK(info.st_mode);
+int gave_up(const PanelTrouble& trouble) {
+  complain(trouble.line);
+  return trouble.status;
 }
 
-/// A path that is a socket or is named like one; everything else is a bench file, whose socket has a fixed
-/// place.
-std::string socket_of(const std::string& where) {
-  if (is_socket(where) || where.ends_with(".sock")) return where;
-  return io::default_control_path(where);
+/// The lines of {"lines":["..."]}, one below the other.
+std::string lines_in(const std::string& body) {
+  boost::system::error_code error;
+  const auto json = boost::json::parse(body, error);
+  const auto* object = error ? nullptr : json.if_object();
+  const auto* lines = object != nullptr ? object->if_contains("lines") : nullptr;
+  std::string text;
+  if (lines == nullptr || !lines->is_array()) return text;
+  for (const auto& line : lines->get_array())
+    if (const auto* said = line.if_string()) text += std::string(said->data(), said->size()) + "\n";
+  return text;
+}
+
+int tell_panel(const TellOptions& options, const std::string& line) {
+  const auto panel = find_panel(options.where, options.token_file);
+  if (!panel) return gave_up(panel.error());
+  if (options.ping) {
+    const auto there = ask_panel(*panel, "/healthz");
+    if (!there) return gave_up(there.error());
+    print("pong\n");
+    return kAllWell;
+  }
+  if (line == "traffic") {
+    const auto review = ask_panel(*panel, "/api/review");
+    if (!review) return gave_up(review.error());
+    print("ok traffic so far\n" + lines_in(*review));
+    return kAllWell;
+  }
+  const auto done =
+      ask_panel(*panel, "/api/actions", boost::json::serialize(boost::json::object{{"do", line}}));
+  if (!done) return gave_up(done.error());
+  print("ok " + line + "\n");
+  return kAllWell;
+}
+
+int tell_socket(const TellOptions& options, const std::string& line) {
+  const auto told = io::tell(socket_of(options.where), options.ping ? "ping" : line);
+  switch (told.status) {
+    case io::Told::Status::done:
+      print(with_line_breaks(told.answer) + "\n");
+      return kAllWell;
+    case io::Told::Status::not_understood:
+      complain(told.answer);
+      return kInputUnusable;
+    case io::Told::Status::nobody_there:
+      complain(told.answer);
+      return kSurroundingsFailed;
+  }
+  return kSurroundingsFailed;
 }
 
 }  // namespace
@@ -34,19 +83,12 @@ int tell(const TellOptions& options) {
     complain("tell: an action is one line");
     return kInputUnusable;
   }
-  const auto told = io::tell(socket_of(options.where), options.ping ? "ping" : line);
-  switch (told.status) {
-    case io::Told::Status::done:
-      print(with_line_breaks(told.answer) + "\n");
-      return kAllWell;
-    case io::Told::Status::not_understood:
-      complain(told.answer);
-      return kInputUnusable;
-    case io::Told::Status::nobody_there:
-      complain(told.answer);
-      return kSurroundingsFailed;
+  if (io::is_panel_url(options.where)) return tell_panel(options, line);
+  if (!options.token_file.empty()) {
+    complain("tell: --token-file is for the address of a panel, such as http://127.0.0.1:8710/");
+    return kInputUnusable;
   }
-  return kSurroundingsFailed;
+  return tell_socket(options, line);
 }
 
 }  // namespace emberline::cli

@@ -1,0 +1,73 @@
+#include "sim/cli/panel_talk.hpp"
+
+#include <utility>
+
+#include <boost/json.hpp>
+#include <sys/stat.h>
+
+#include "sim/cli/exit_code.hpp"
+#include "sim/cli/panel_options.hpp"
+#include "sim/io/control/control.hpp"
+#include "sim/io/panel/http_client.hpp"
+
+namespace emberline::cli {
+namespace {
+
+bool is_socket(const std::string& path) {
+  struct stat info {};
+  return ::stat(path.c_str(), &info) == 0 && S_ISSOCK(info.st_mode);
+}
+
+/// What {"error":"..."} says, on one line of plain text.
+std::string error_in(const std::string& body) {
+  boost::system::error_code error;
+  const auto json = boost::json::parse(body, error);
+  const auto* object = error ? nullptr : json.if_object();
+  const auto* said = object != nullptr ? object->if_contains("error") : nullptr;
+  const auto* text = said != nullptr ? said->if_string() : nullptr;
+  if (text == nullptr) return "it answers with other words than a panel";
+  std::string line(text->data(), text->size());
+  for (char& character : line)
+    if (static_cast<unsigned char>(character) < 0x20 || character == 0x7F) character = '?';
+  return line;
+}
+
+}  // namespace
+
+std::string socket_of(const std::string& where) {
+  if (is_socket(where) || where.ends_with(".sock")) return where;
+  return io::default_control_path(where);
+}
+
+Result<PanelPlace, PanelTrouble> find_panel(const std::string& where, const std::string& token_file) {
+  PanelPlace place;
+  if (!token_file.empty()) {
+    const auto tokens = read_tokens(token_file);
+    if (!tokens) return Failure{PanelTrouble{kInputUnusable, "--token-file: " + tokens.error()}};
+    place.token = tokens->trainer;
+  }
+  if (io::is_panel_url(where)) {
+    place.url = where;
+    return place;
+  }
+  const auto told = io::tell(socket_of(where), "panel");
+  constexpr std::string_view kOk = "ok ";
+  if (told.status != io::Told::Status::done || !told.answer.starts_with(kOk))
+    return Failure{PanelTrouble{kSurroundingsFailed, told.answer}};
+  place.url = told.answer.substr(kOk.size());
+  return place;
+}
+
+Result<std::string, PanelTrouble> ask_panel(const PanelPlace& panel, const std::string& path,
+                                            const std::optional<std::string>& body) {
+  auto answer = io::call_panel({.url = panel.url, .path = path, .body = body, .token = panel.token});
+  if (!answer) return Failure{PanelTrouble{kSurroundingsFailed, answer.error()}};
+  if (answer->status == 200) return std::move(answer).value().body;
+  const auto line = error_in(answer->body);
+  if (answer->status == 422 || answer->status == 400) return Failure{PanelTrouble{kInputUnusable, line}};
+  const bool ours =
+      answer->status == 401 || answer->status == 403;  // a token that is missing, wrong, or the class's
+  return Failure{PanelTrouble{ours ? kInputUnusable : kSurroundingsFailed, panel.url + ": " + line}};
+}
+
+}  // namespace emberline::cli
