@@ -2,6 +2,7 @@
 
 #include <memory>
 #include <string>
+#include <vector>
 
 #include "sim/bench/bench.hpp"
 #include "sim/io/line/wall_bench.hpp"
@@ -22,8 +23,8 @@ class PanelHub final : public PanelSite {
   ~PanelHub() override;
 
   /// The bench that runs from now on. Called on the bench's thread before its run() and after its open();
-  /// both must stay until detach().
-  void attach(WallBench& wall, bench::Bench& bench);
+  /// both must stay until detach(). `lines`: what open() gave, so that pages can say where masters find them.
+  void attach(WallBench& wall, bench::Bench& bench, std::vector<OpenLine> lines = {});
   /// It has ended: nothing of it is touched any more. What is asked meanwhile gets 503.
   void detach();
   /// The lesson that is walked through; must outlive the hub. Called before the server opens.
@@ -33,8 +34,9 @@ class PanelHub final : public PanelSite {
   [[nodiscard]] std::unique_ptr<LivePage> connected(Role role, LiveSink& sink) override;
   void tick() override;
 
- private:
   class Impl;
+
+ private:
   std::unique_ptr<Impl> impl_;
 };
 

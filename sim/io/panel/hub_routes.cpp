@@ -1,0 +1,118 @@
+#include "sim/io/panel/hub_routes.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "sim/io/panel/hub_core.hpp"
+#include "sim/io/panel/json_bits.hpp"
+
+namespace emberline::io {
+namespace {
+
+using Impl = PanelHub::Impl;
+
+/// When a route is answered.
+enum class When : std::uint8_t {
+  at_once,   ///< whether a bench runs or not
+  with_run,  ///< at once, but only while a bench runs
+  fresh,     ///< when a snapshot has come that was taken after the request
+  itself,    ///< it sees to that itself
+};
+
+struct Route {
+  HubRoute is;
+  When when;
+  PanelAnswer (Impl::*answer)(const PanelRequest&);
+  void (Impl::*itself)(PanelRequest, PanelReply) = nullptr;
+};
+
+constexpr bool kTrainerOnly = true;
+constexpr Route kRoutes[] = {
+    {{"GET", "/api/openapi.json"}, When::at_once, &Impl::openapi},
+    {{"GET", "/api/bench"}, When::with_run, &Impl::bench_description},
+    {{"GET", "/api/state"}, When::fresh, &Impl::state_now},
+    {{"GET", "/api/journal"}, When::fresh, &Impl::journal},
+    {{"GET", "/api/traffic"}, When::with_run, &Impl::traffic},
+    {{"GET", "/api/review"}, When::itself, nullptr, &Impl::review},
+    {{"GET", "/api/waves/{unit}"}, When::itself, nullptr, &Impl::waves},
+    {{"GET", "/api/trend"}, When::with_run, &Impl::trend},
+    {{"GET", "/api/trend.csv"}, When::with_run, &Impl::trend_csv},
+    {{"GET", "/api/capture.pcapng"}, When::with_run, &Impl::capture},
+    {{"POST", "/api/actions", kTrainerOnly}, When::itself, nullptr, &Impl::act},
+    {{"POST", "/api/blind", kTrainerOnly}, When::at_once, &Impl::set_blind},
+    {{"GET", "/api/lesson"}, When::at_once, &Impl::lesson_state},
+    {{"POST", "/api/lesson", kTrainerOnly}, When::at_once, &Impl::lesson_told},
+    {{"GET", "/metrics", kTrainerOnly}, When::fresh, &Impl::metrics},
+};
+constexpr std::size_t kMostWaiting = 500;
+
+bool leads_to(std::string_view pattern, std::string_view path) {
+  const auto name = pattern.find('{');
+  if (name == std::string_view::npos) return pattern == path;
+  return path.size() > name && path.starts_with(pattern.substr(0, name));
+}
+
+}  // namespace
+
+std::vector<HubRoute> hub_routes() {
+  std::vector<HubRoute> routes;
+  for (const auto& route : kRoutes) routes.push_back(route.is);
+  return routes;
+}
+
+void PanelHub::Impl::handle(PanelRequest request, PanelReply reply) {
+  const Route* found = nullptr;
+  bool path_known = false;
+  for (const auto& route : kRoutes) {
+    if (!leads_to(route.is.path, request.path)) continue;
+    path_known = true;
+    if (route.is.method == request.method) found = &route;
+  }
+  if (found == nullptr) {
+    if (path_known) return reply(refused(405, request.path + " does not take " + request.method));
+    return reply(refused(404, "there is no " + request.path + "; /api/openapi.json lists what there is"));
+  }
+  if (request.role != Role::trainer && (found->is.trainer_only || request.method == "POST"))
+    return reply(refused(403, "only the trainer may do that"));
+  collect();
+  if (found->when == When::at_once) return reply((this->*found->answer)(request));
+  if (!run) return;  // the reply says so
+  switch (found->when) {
+    case When::itself:
+      return (this->*found->itself)(std::move(request), std::move(reply));
+    case When::fresh:
+      if (waiting_.size() >= kMostWaiting) return;
+      waiting_.push_back(
+          {run->link->asked() + 1, generation, found->answer, std::move(request), std::move(reply)});
+      return ask_for_snapshot();
+    default:
+      return reply((this->*found->answer)(request));
+  }
+}
+
+void PanelHub::Impl::answer_waiting() {
+  std::vector<Waiting> still;
+  for (auto& waiting : std::exchange(waiting_, {})) {
+    // Whoever asked of a bench that has ended gets what the dropped reply says.
+    if (!run || waiting.generation != generation) continue;
+    if (waiting.needs > run->number)
+      still.push_back(std::move(waiting));
+    else
+      waiting.reply((this->*waiting.answer)(waiting.request));
+  }
+  for (auto& waiting : still) waiting_.push_back(std::move(waiting));
+}
+
+void PanelHub::Impl::ask_for_snapshot() {
+  if (!run) return;
+  std::uint64_t every = 5;  // ticks: four a second
+  for (const auto* page : pages)
+    if (const auto wanted = page->wants_every()) every = std::min(every, *wanted);
+  const bool wanted = std::any_of(waiting_.begin(), waiting_.end(),
+                                  [&](const Waiting& waiting) { return waiting.needs > run->link->asked(); });
+  if (!wanted && ticks < asked_at_tick_ + every) return;
+  asked_at_tick_ = ticks;
+  run->link->ask();
+}
+
+}  // namespace emberline::io

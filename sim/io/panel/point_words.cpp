@@ -1,0 +1,171 @@
+#include "sim/io/panel/point_words.hpp"
+
+#include <cmath>
+
+#include "sim/bench/signal.hpp"
+#include "sim/registers/register_table.hpp"
+
+namespace emberline::io {
+namespace {
+
+using modbus::Table;
+using registers::Row;
+
+constexpr const char* kUnmapped = "not in the table";
+
+std::string value_words(const bench::SignalInfo& info, double value) {
+  return std::isnan(value) ? std::string("no value") : bench::describe_value(info, value);
+}
+
+/// The value of a row, of a bit as on or off unless it stands for a flag.
+std::string row_words(const Row& row, std::span<const std::uint16_t> words) {
+  const auto& point = registers::point_info(row.point);
+  const double value = registers::decode_row(row, words);
+  if (row.layout.type == registers::Type::bit && !row.flag) return value != 0.0 ? "on" : "off";
+  return value_words({point.dimension, point.values, point.flags}, value);
+}
+
+/// What stands at one address and those that belong to it.
+struct Found {
+  std::size_t before = 0;  ///< addresses of it that lie before this one
+  std::size_t count = 1;
+  std::string name;
+  std::string meaning;
+  std::vector<const Row*> rows;               ///< of a unit; several bits may share a register
+  std::optional<bench::SignalInfo> info{};    ///< of an io-block
+  std::optional<registers::Layout> layout{};  ///< of an io-block's input
+};
+
+std::optional<Found> find_in_unit(const unit::UnitSpec& unit, Table table, std::size_t address) {
+  if (unit.table == nullptr) return std::nullopt;
+  Found found;
+  for (const auto& row : unit.table->rows()) {
+    const auto count = static_cast<std::size_t>(registers::register_count(row.layout.type));
+    if (row.table != table || address < row.address || address >= row.address + count) continue;
+    const auto& point = registers::point_info(row.point);
+    std::string name(point.name);
+    if (row.flag)
+      for (const auto& [word, bit] : point.flags)
+        if (bit == *row.flag) name += " " + std::string(word);
+    found.name += (found.rows.empty() ? "" : ", ") + name;
+    if (found.rows.empty()) found.meaning = std::string(point.meaning);
+    found.before = address - row.address;
+    found.count = count;
+    found.rows.push_back(&row);
+  }
+  if (found.rows.empty()) return std::nullopt;
+  return found;
+}
+
+std::optional<Found> find_in_block(const SlaveView& slave, Table table, std::size_t address) {
+  const auto& block = *slave.block;
+  const auto info_of = [&](const std::string& signal) {
+    const auto id = bench::find_signal(*slave.spec, signal);
+    return id ? bench::signal_info(*slave.spec, *id) : bench::SignalInfo{Dimension::logical, {}, {}};
+  };
+  const bench::SignalInfo contact{Dimension::logical, {}, {}};
+  if (carries_bits(table)) {
+    const auto& wires = table == Table::coils ? block.coils : block.discrete;
+    const auto wire = wires.find(static_cast<std::uint16_t>(address));
+    if (wire == wires.end()) return std::nullopt;
+    return Found{0, 1, wire->second, "", {}, contact, {}};
+  }
+  if (table != Table::input_registers) return std::nullopt;
+  for (const auto& [first, input] : block.input) {
+    const auto count = static_cast<std::size_t>(registers::register_count(input.layout.type));
+    if (address < first || address >= first + count) continue;
+    return Found{address - first, count, input.signal, "", {}, info_of(input.signal), input.layout};
+  }
+  return std::nullopt;
+}
+
+std::optional<Found> find_at(const SlaveView& slave, Table table, std::size_t address) {
+  if (slave.unit != nullptr) return find_in_unit(*slave.unit, table, address);
+  if (slave.block != nullptr) return find_in_block(slave, table, address);
+  return std::nullopt;
+}
+
+std::string found_words(const Found& found, std::span<const std::uint16_t> words) {
+  if (found.rows.empty())
+    return value_words(*found.info, found.layout ? registers::decode(words, *found.layout) : words.front());
+  std::string text;
+  for (const auto* row : found.rows) text += (text.empty() ? "" : ", ") + row_words(*row, words);
+  return text;
+}
+
+std::string plain_number(std::span<const std::uint16_t> words) {
+  std::string text;
+  for (const auto word : words) text += (text.empty() ? "" : " ") + std::to_string(word);
+  return text;
+}
+
+}  // namespace
+
+std::string SlaveView::name() const {
+  if (everybody) return "everybody";
+  if (unit != nullptr) return unit->name;
+  return block != nullptr ? block->name : "id " + std::to_string(id);
+}
+
+SlaveView slave_view(const bench::BenchSpec& spec, std::size_t line, int id) {
+  SlaveView view;
+  view.spec = &spec;
+  view.id = id;
+  view.everybody = id == 0 && bench::carries_rtu(spec.lines.at(line).kind);
+  if (view.everybody) return view;
+  const auto slave = spec.slave_on(line, id);
+  if (!slave) return view;
+  if (slave->unit) {
+    view.unit = &spec.units[*slave->unit].unit;
+  } else if (const auto block = spec.find_io_block(slave->name)) {
+    view.block = &spec.io_blocks[*block];
+  }
+  return view;
+}
+
+std::vector<AddressPiece> pieces_at(const SlaveView& slave, Table table, std::uint16_t first,
+                                    std::size_t count, std::span<const std::uint16_t> words) {
+  std::vector<AddressPiece> pieces;
+  const auto carried = [&](std::size_t offset, std::size_t length) {
+    return offset + length <= words.size() ? words.subspan(offset, length) : std::span<const std::uint16_t>{};
+  };
+  for (std::size_t offset = 0; offset < count;) {
+    const auto found = find_at(slave, table, first + offset);
+    AddressPiece piece;
+    piece.offset = offset;
+    if (!found) {
+      piece.name = kUnmapped;
+      if (!pieces.empty() && pieces.back().name == kUnmapped) {
+        ++pieces.back().count;
+        if (const auto word = carried(offset, 1); !word.empty())
+          pieces.back().value += " " + plain_number(word);
+        ++offset;
+        continue;
+      }
+      if (const auto word = carried(offset, 1); !word.empty()) piece.value = plain_number(word);
+    } else {
+      const bool whole = found->before == 0 && offset + found->count <= count;
+      piece.count = whole ? found->count : 1;
+      piece.name = whole ? found->name : "half of " + found->name;
+      piece.meaning = found->meaning;
+      if (const auto held = carried(offset, piece.count); !held.empty())
+        piece.value = whole ? found_words(*found, held) : plain_number(held);
+    }
+    offset += piece.count;
+    pieces.push_back(std::move(piece));
+  }
+  return pieces;
+}
+
+std::string listed_pieces(const std::vector<AddressPiece>& pieces) {
+  constexpr std::size_t kMost = 8;
+  std::string text;
+  for (std::size_t i = 0; i < pieces.size() && i < kMost; ++i) {
+    text += (i == 0 ? "" : ", ") + pieces[i].name;
+    if (!pieces[i].value.empty()) text += " " + pieces[i].value;
+  }
+  if (pieces.size() > kMost) text += " and " + std::to_string(pieces.size() - kMost) + " more";
+  return text;
+}
+
+}  // namespace emberline::io

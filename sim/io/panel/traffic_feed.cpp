@@ -1,0 +1,194 @@
+#include "sim/io/panel/traffic_feed.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "sim/base/serial_format.hpp"
+#include "sim/bench/master_name.hpp"
+
+namespace emberline::io {
+namespace {
+
+constexpr Duration kRecent = std::chrono::seconds{2};  // what "busy" looks back over
+constexpr std::size_t kRequestsKept = 64;              // of a session: an answer comes long before
+
+/// The whole length of the MBAP frame at the beginning of a stream (Messaging on TCP/IP V1.0b, 3.1.3);
+/// nothing while its header is not there, 0 when no frame can have such a length.
+std::optional<std::size_t> adu_length(const modbus::Bytes& stream) {
+  constexpr std::size_t kPrefix = 6;
+  constexpr std::size_t kLeast = 2;
+  constexpr std::size_t kMost = 254;
+  if (stream.size() < kPrefix) return std::nullopt;
+  const std::size_t length = static_cast<std::size_t>(stream[4]) << 8U | stream[5];
+  const bool ours = stream[2] == 0 && stream[3] == 0;
+  if (ours && (length < kLeast || length > kMost)) return 0;
+  return kPrefix + length;
+}
+
+}  // namespace
+
+TrafficFeed::TrafficFeed(const BenchFacts& facts) : facts_(facts), lines_(facts.spec.lines.size()) {}
+
+void TrafficFeed::take(std::vector<LineEvent> events) {
+  for (auto& event : events) {
+    switch (event.kind) {
+      case LineEvent::Kind::began:
+        sessions_[event.session].master = std::move(event.master);
+        break;
+      case LineEvent::Kind::ended:
+        ended_.push_back({last_, event.session, event.line, event.at, event.end});
+        sessions_.erase(event.session);
+        break;
+      case LineEvent::Kind::bytes:
+        take_bytes(std::move(event));
+        break;
+      case LineEvent::Kind::request:
+        take_request(event);
+        break;
+      case LineEvent::Kind::answer:
+        take_answer(event);
+        break;
+    }
+  }
+  while (!ended_.empty() && !frames_.empty() && ended_.front().after < frames_.front().n) ended_.pop_front();
+}
+
+void TrafficFeed::take_bytes(LineEvent event) {
+  Session& session = sessions_[event.session];
+  if (event.to_master) {
+    if (event.bytes.empty()) return;
+    // Whose answer it is comes with the next event; of a slave beside ours nobody tells.
+    const Frame* asked = find(session.last_request);
+    const bool foreign = asked != nullptr && bench::carries_rtu(facts_.spec.lines[event.line].kind) &&
+                         asked->unheard && asked->bytes.front() == event.bytes.front();
+    const std::uint64_t request = foreign ? asked->n : 0;
+    add(session, event, std::move(event.bytes)).request = request;
+    return;
+  }
+  if (event.broken) ++lines_[event.line].broken;
+  if (!bench::carries_rtu(facts_.spec.lines[event.line].kind)) {
+    take_stream(session, event);
+  } else if (event.broken) {
+    add(session, event, std::move(event.bytes)).broken = true;
+  } else {
+    add_request(session, event, std::move(event.bytes));
+  }
+}
+
+void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
+  session.stream.insert(session.stream.end(), event.bytes.begin(), event.bytes.end());
+  while (const auto length = adu_length(session.stream)) {
+    if (*length == 0 || *length > session.stream.size()) break;
+    const auto end = session.stream.begin() + static_cast<std::ptrdiff_t>(*length);
+    modbus::Bytes frame(session.stream.begin(), end);
+    session.stream.erase(session.stream.begin(), end);
+    if (frame[2] == 0 && frame[3] == 0)
+      add_request(session, event, std::move(frame));
+    else  // another protocol: passed over, and said to be broken by an event of its own
+      add(session, event, std::move(frame)).broken = true;
+  }
+  if (!event.broken) return;
+  if (!session.stream.empty()) {
+    add(session, event, std::exchange(session.stream, {})).broken = true;
+  } else if (Frame* last = find(session.last_frame); last != nullptr && last->to_units && !last->broken) {
+    last->broken = true;  // its length contradicts what its function code says
+    if (session.good > 0) session.frame_of.erase(session.good--);
+  }
+}
+
+void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::Bytes bytes) {
+  const std::uint64_t n = add(session, event, std::move(bytes)).n;
+  session.last_request = n;
+  session.frame_of[++session.good] = n;
+  if (session.frame_of.size() > kRequestsKept) session.frame_of.erase(session.frame_of.begin());
+}
+
+TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, modbus::Bytes bytes) {
+  if (frames_.size() >= kMost) frames_.pop_front();
+  Frame frame;
+  frame.n = ++last_;
+  frame.at = event.at;
+  frame.line = event.line;
+  frame.session = event.session;
+  frame.master = session.master;
+  frame.to_units = !event.to_master;
+  frame.bytes = std::move(bytes);
+  session.last_frame = frame.n;
+  frames_.push_back(std::move(frame));
+  return frames_.back();
+}
+
+void TrafficFeed::take_request(const LineEvent& event) {
+  const auto session = sessions_.find(event.session);
+  Line& line = lines_[event.line];
+  ++line.requests;
+  line.last = event.at;
+  Asked asked{
+      event.at, session == sessions_.end() ? std::string() : session->second.master, event.unit_id, {}};
+  const bench::LineSpec& spec = facts_.spec.lines[event.line];
+  if (bench::carries_rtu(spec.kind))
+    asked.time_used = characters_time(spec.serial, event.query_size + event.answer_size) +
+                      (event.answer_size > 0 ? 2 : 1) * t3_5(spec.serial);
+  line.recent.push_back(std::move(asked));
+  while (line.recent.front().at + 2 * kRecent < event.at) line.recent.pop_front();
+  if (session == sessions_.end()) return;
+  const auto frame = session->second.frame_of.find(event.number);
+  if (frame == session->second.frame_of.end()) return;
+  if (Frame* request = find(frame->second)) {
+    const bool broadcast = bench::carries_rtu(spec.kind) && event.unit_id == 0;
+    request->unheard = !event.addressed;
+    request->unanswered = event.addressed && event.silent && !broadcast;
+  }
+}
+
+void TrafficFeed::take_answer(const LineEvent& event) {
+  const auto session = sessions_.find(event.session);
+  if (session == sessions_.end()) return;
+  Frame* answer = find(session->second.last_frame);
+  if (answer == nullptr || answer->to_units) return;
+  answer->late = event.late;
+  const auto request = session->second.frame_of.find(event.number);
+  if (request != session->second.frame_of.end()) answer->request = request->second;
+}
+
+TrafficFeed::Frame* TrafficFeed::find(std::uint64_t n) {
+  return const_cast<Frame*>(std::as_const(*this).frame(n));
+}
+
+const TrafficFeed::Frame* TrafficFeed::frame(std::uint64_t n) const {
+  if (n == 0 || frames_.empty() || n < frames_.front().n || n > last_) return nullptr;
+  return &frames_[static_cast<std::size_t>(n - frames_.front().n)];
+}
+
+std::size_t TrafficFeed::begin_after(std::uint64_t after, std::size_t limit) const {
+  const std::uint64_t gone = frames_.empty() ? last_ : frames_.front().n - 1;
+  const auto from = after <= gone ? 0 : static_cast<std::size_t>(std::min(after, last_) - gone);
+  return std::max(from, frames_.size() - std::min(limit, frames_.size()));
+}
+
+TrafficFeed::Busy TrafficFeed::busy(std::size_t number, SimTime now) const {
+  const Line& line = lines_[number];
+  Busy busy;
+  busy.requests = line.requests;
+  busy.broken = line.broken;
+  if (line.last) busy.last_request_age = std::max(Duration{}, now - *line.last);
+  const Duration window =
+      std::clamp(now.time_since_epoch(), Duration{std::chrono::milliseconds{100}}, kRecent);
+  std::map<std::pair<std::string, int>, int> by_asker;
+  Duration used{};
+  int count = 0;
+  for (const Asked& asked : line.recent) {
+    if (asked.at + window <= now) continue;
+    ++count;
+    used += asked.time_used;
+    ++by_asker[{std::string(bench::without_port(asked.master)), asked.unit_id}];
+  }
+  busy.per_second = count / to_seconds(window);
+  if (bench::carries_rtu(facts_.spec.lines[number].kind))
+    busy.time_share = std::min(1.0, to_seconds(used) / to_seconds(window));
+  for (const auto& [who, times] : by_asker)
+    busy.askers.push_back({who.first, who.second, times / to_seconds(window)});
+  return busy;
+}
+
+}  // namespace emberline::io

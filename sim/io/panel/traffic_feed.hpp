@@ -1,0 +1,111 @@
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "sim/io/panel/hub_facts.hpp"
+#include "sim/io/panel/traffic_tap.hpp"
+
+namespace emberline::io {
+
+/// The last frames that stood on the lines, and how busy each line is. On the panel's thread.
+class TrafficFeed {
+ public:
+  static constexpr std::size_t kMost = 20000;  ///< frames that are kept
+
+  /// `facts` must outlive this.
+  explicit TrafficFeed(const BenchFacts& facts);
+  void take(std::vector<LineEvent> events);
+
+  /// One frame, or what was taken for one. TCP streams are cut into frames by their headers.
+  struct Frame {
+    std::uint64_t n = 0;  ///< counts from 1
+    SimTime at;
+    std::size_t line = 0;
+    std::uint64_t session = 0;
+    std::string master;
+    bool to_units = true;
+    bool broken = false;        ///< no frame could be made out
+    bool unheard = false;       ///< a request: nobody on the line has the id
+    bool unanswered = false;    ///< a request: it was heard, and gets no answer
+    bool late = false;          ///< an answer that left after the master's next request
+    std::uint64_t request = 0;  ///< an answer: `n` of the frame it answers; 0: not known
+    modbus::Bytes bytes;
+  };
+  /// The frames that are kept, the oldest first; their numbers follow each other.
+  [[nodiscard]] const std::deque<Frame>& frames() const { return frames_; }
+  /// The frame with this number; null when it has gone, or was never there.
+  [[nodiscard]] const Frame* frame(std::uint64_t n) const;
+  [[nodiscard]] std::uint64_t last() const { return last_; }
+  /// Where in frames() those begin that come after number `after`, at most `limit` of them: the newest.
+  [[nodiscard]] std::size_t begin_after(std::uint64_t after, std::size_t limit) const;
+
+  /// Connections that have ended, with the number of the last frame before it.
+  struct Ended {
+    std::uint64_t after = 0;
+    std::uint64_t session = 0;
+    std::size_t line = 0;
+    SimTime at;
+    bench::SessionEnd how = bench::SessionEnd::by_master;
+  };
+  [[nodiscard]] const std::deque<Ended>& ended() const { return ended_; }
+
+  /// How busy a line is.
+  struct Busy {
+    std::uint64_t requests = 0;
+    std::uint64_t broken = 0;
+    double per_second = 0.0;           ///< over the last two seconds
+    std::optional<double> time_share;  ///< of the same two seconds; RTU lines only
+    std::optional<Duration> last_request_age;
+    struct Asker {
+      std::string master;
+      int unit_id = 0;
+      double per_second = 0.0;
+    };
+    std::vector<Asker> askers;  ///< who asked whom in that time
+  };
+  [[nodiscard]] Busy busy(std::size_t line, SimTime now) const;
+
+ private:
+  struct Session {
+    std::string master;
+    modbus::Bytes stream;    // TCP towards the units: what has not become a frame yet
+    std::uint64_t good = 0;  // requests so far
+    std::map<std::uint64_t, std::uint64_t> frame_of;  // request's number in the session -> `n`
+    std::uint64_t last_request = 0;                   // `n`
+    std::uint64_t last_frame = 0;                     // `n`, any way
+  };
+  struct Asked {
+    SimTime at;
+    std::string master;
+    int unit_id = 0;
+    Duration time_used{};
+  };
+  struct Line {
+    std::uint64_t requests = 0;
+    std::uint64_t broken = 0;
+    std::optional<SimTime> last;
+    std::deque<Asked> recent;
+  };
+
+  void take_bytes(LineEvent event);
+  void take_stream(Session& session, const LineEvent& event);
+  void take_request(const LineEvent& event);
+  void take_answer(const LineEvent& event);
+  Frame& add(Session& session, const LineEvent& event, modbus::Bytes bytes);
+  void add_request(Session& session, const LineEvent& event, modbus::Bytes bytes);
+  [[nodiscard]] Frame* find(std::uint64_t n);
+
+  const BenchFacts& facts_;
+  std::deque<Frame> frames_;
+  std::deque<Ended> ended_;
+  std::uint64_t last_ = 0;
+  std::map<std::uint64_t, Session> sessions_;
+  std::vector<Line> lines_;
+};
+
+}  // namespace emberline::io

@@ -1,0 +1,76 @@
+#include "sim/io/panel/traffic_tap.hpp"
+
+#include <utility>
+
+namespace emberline::io {
+
+void TrafficTap::session_began(const bench::SessionSeen& session) {
+  LineEvent event;
+  event.kind = LineEvent::Kind::began;
+  event.session = session.session;
+  event.line = session.line;
+  event.at = session.at;
+  event.master = std::string(session.master);
+  keep(std::move(event));
+}
+
+void TrafficTap::session_ended(const bench::SessionSeen& session) {
+  LineEvent event;
+  event.kind = LineEvent::Kind::ended;
+  event.session = session.session;
+  event.line = session.line;
+  event.at = session.at;
+  event.end = session.end;
+  keep(std::move(event));
+}
+
+void TrafficTap::bytes(const bench::BytesSeen& bytes) {
+  LineEvent event;
+  event.session = bytes.session;
+  event.line = bytes.line;
+  event.at = bytes.at;
+  event.to_master = bytes.to_master;
+  event.broken = bytes.broken;
+  event.bytes.assign(bytes.bytes.begin(), bytes.bytes.end());
+  keep(std::move(event));
+}
+
+void TrafficTap::request(const bench::RequestSeen& request) {
+  LineEvent event;
+  event.kind = LineEvent::Kind::request;
+  event.session = request.session;
+  event.line = request.line;
+  event.at = request.at;
+  event.number = request.number;
+  event.unit_id = request.unit_id;
+  event.addressed = request.addressed;
+  event.silent = request.answer.empty();
+  event.query_size = request.query_size;
+  event.answer_size = request.answer_size;
+  keep(std::move(event));
+}
+
+void TrafficTap::answer(const bench::AnswerSeen& answer) {
+  LineEvent event;
+  event.kind = LineEvent::Kind::answer;
+  event.session = answer.session;
+  event.line = answer.line;
+  event.at = answer.at;
+  event.number = answer.number;
+  event.late = answer.late;
+  keep(std::move(event));
+}
+
+std::vector<LineEvent> TrafficTap::fetch() {
+  std::vector<LineEvent> fetched;
+  const std::lock_guard lock(mutex_);
+  fetched.swap(events_);
+  return fetched;
+}
+
+void TrafficTap::keep(LineEvent event) {
+  const std::lock_guard lock(mutex_);
+  if (events_.size() < kMost) events_.push_back(std::move(event));
+}
+
+}  // namespace emberline::io
