@@ -17,6 +17,7 @@ namespace {
 
 using modbus::ByteView;
 
+constexpr int kNoFile = -1;
 constexpr std::uint16_t kModbusPort = 502;
 /// Another one for RTU: a reader that is told to take a port for RTU takes TCP segments on it for RTU, too.
 constexpr std::uint16_t kRtuPort = 20502;
@@ -107,8 +108,12 @@ Result<std::unique_ptr<Capture>, std::string> Capture::open(const std::string& p
   return capture;
 }
 
+std::unique_ptr<Capture> Capture::in_memory(const std::vector<bench::LineSpec>& lines) {
+  return std::unique_ptr<Capture>(new Capture({}, kNoFile, lines));
+}
+
 Capture::Capture(std::string path, int file, const std::vector<bench::LineSpec>& lines)
-    : path_(std::move(path)), file_(file) {
+    : path_(std::move(path)), file_(file), in_memory_(file == kNoFile) {
   pcapng::append_section(pending_);
   for (const auto& line : lines) {
     kinds_.push_back(line.kind);
@@ -176,6 +181,7 @@ void Capture::put_rtu(std::size_t line, std::uint64_t connection, bool to_master
 }
 
 void Capture::write_out() {
+  if (in_memory_) return;
   assert(file_ >= 0);
   std::size_t done = 0;
   while (problem_.empty() && done < pending_.size()) {

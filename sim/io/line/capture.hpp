@@ -41,6 +41,8 @@ class Capture {
   /// Opens the file and describes the lines. The error is one line that begins with the path.
   [[nodiscard]] static Result<std::unique_ptr<Capture>, std::string> open(
       const std::string& path, const std::vector<bench::LineSpec>& lines);
+  /// One that is kept in memory until take().
+  [[nodiscard]] static std::unique_ptr<Capture> in_memory(const std::vector<bench::LineSpec>& lines);
   ~Capture();
   Capture(const Capture&) = delete;
   Capture& operator=(const Capture&) = delete;
@@ -58,6 +60,8 @@ class Capture {
   /// Writes what is left and closes the file; nothing may follow. The error is one line that begins with the
   /// path: the first thing that could not be written, up to which the file is good.
   [[nodiscard]] Result<Done, std::string> finish();
+  /// Of a capture in memory: all of the file; nothing may follow.
+  [[nodiscard]] modbus::Bytes take() { return std::move(pending_); }
 
   /// Calls of bytes() so far that came from masters, and those that went to masters.
   [[nodiscard]] std::uint64_t queries() const { return queries_; }
@@ -72,10 +76,11 @@ class Capture {
   void write_out();
 
   std::string path_;
-  int file_;
+  int file_;  // none: in memory
+  bool in_memory_ = false;
   std::vector<bench::LineKind> kinds_;
   std::map<std::pair<std::size_t, std::uint64_t>, TcpTrace> traces_;
-  modbus::Bytes pending_;      // whole blocks, not written yet
+  modbus::Bytes pending_;      // whole blocks, not written yet; in memory all of them
   std::uint64_t written_ = 0;  // bytes in the file, whole blocks
   std::string problem_;        // the first; nothing is written after it
   std::uint64_t queries_ = 0;

@@ -1,7 +1,6 @@
 #include "sim/io/line/line_capture.hpp"
 
 namespace emberline::io {
-namespace {
 
 Ending ending_of(bench::SessionEnd end) {
   switch (end) {
@@ -14,8 +13,6 @@ Ending ending_of(bench::SessionEnd end) {
   }
   return Ending::by_master;
 }
-
-}  // namespace
 
 LineCapture::LineCapture(bench::Bench& bench, Capture& capture) : bench_(bench), capture_(capture) {
   bench_.lines().add_observer(*this);

@@ -5,6 +5,9 @@
 
 namespace emberline::io {
 
+/// A session's end as captures have it.
+[[nodiscard]] Ending ending_of(bench::SessionEnd end);
+
 /// Puts all that stands on the lines of a bench into a capture, impaired frames as they stood there: towards
 /// the units as they arrived, towards masters as they left.
 class LineCapture final : public bench::LineObserver {
