@@ -180,7 +180,7 @@ lean=(-DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O0 -g1" -DEMBERLINE_BEN
 export ASAN_OPTIONS=detect_stack_use_after_return=1 UBSAN_OPTIONS=print_stacktrace=1
 
 note "memory and undefined behaviour (ASan, UBSan)"
-if build "address and undefined" build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined; then
+if build "address and undefined" build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined "-DEMBERLINE_TEST_OBJECTS=$PWD/build"; then
   run_tests "under ASan and UBSan" build/asan
 fi
 

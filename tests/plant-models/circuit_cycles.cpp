@@ -9,7 +9,7 @@
 #include "plant-models/electrical/circuit_gate.hpp"
 #include "plant-models/electrical/network.hpp"
 #include "tests/support/plant_loads.hpp"
-#include "tests/support/sanitized.hpp"
+#include "tests/support/this_build.hpp"
 
 using namespace emberline::plant;
 
@@ -252,7 +252,7 @@ TEST_CASE("whatever is broken, nothing is created, infinite or unequal") {
   for (const bool inductive : {false, true}) {
     std::mt19937 chance(inductive ? 7 : 5);
     int balanced = 0;
-    const int rounds = (inductive ? 60 : 300) / (emberline::testing::kSanitized ? 10 : 1);
+    const int rounds = (inductive ? 60 : 300) / (emberline::testing::sanitized() ? 10 : 1);
     for (int round = 0; round < rounds; ++round) {
       CAPTURE(inductive);
       CAPTURE(round);

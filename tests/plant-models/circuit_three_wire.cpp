@@ -5,7 +5,7 @@
 
 #include "plant-models/electrical/network.hpp"
 #include "tests/support/plant_loads.hpp"
-#include "tests/support/sanitized.hpp"
+#include "tests/support/this_build.hpp"
 
 using namespace emberline::plant;
 
@@ -64,7 +64,7 @@ TEST_CASE("what leaks keeps no line of a three-wire load from firing behind an i
     for (const Firing firing : {Firing::burst, Firing::zero, Firing::angle})
       for (const double load_H : {0.0, 20e-3})
         for (const double source_H : {1e-6, 30e-6, 100e-6, 1e-3}) {
-          if (emberline::testing::kSanitized && source_H != 30e-6) continue;
+          if (emberline::testing::sanitized() && source_H != 30e-6) continue;
           CAPTURE(wiring.name);
           CAPTURE(static_cast<int>(firing));
           CAPTURE(load_H);

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "tests/sim/io/files/sample_files.hpp"
+#include "tests/support/this_build.hpp"
 
 namespace emberline::test {
 namespace {
@@ -32,8 +33,7 @@ io::Problems problems_of(const Loaded& loaded) {
 
 }  // namespace
 
-Workspace::Workspace()
-    : folder_(std::string(EMBERLINE_BINARY_DIR) + "/test-files-" + std::to_string(::getpid())) {
+Workspace::Workspace() : folder_(testing::build_folder() + "/test-files-" + std::to_string(::getpid())) {
   fs::remove_all(folder_);
   fs::create_directories(folder_);
 }

@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "tests/sim/io/master/plain_slave.hpp"
+#include "tests/support/this_build.hpp"
 
 namespace emberline::io {
 namespace {
@@ -137,7 +138,7 @@ TEST_CASE("what cannot be asked is said before anything is sent") {
 TEST_CASE("a line that cannot be opened is one clear line") {
   CHECK(opening_error(terminal_at("/no/such/terminal")) == "terminal /no/such/terminal does not exist");
 
-  const std::string path = std::string(EMBERLINE_BINARY_DIR) + "/no-terminal-" + std::to_string(::getpid());
+  const std::string path = testing::build_folder() + "/no-terminal-" + std::to_string(::getpid());
   std::ofstream(path) << "a file";
   CHECK(opening_error(terminal_at(path)) ==
         path + " is no terminal; expected a serial port or a pseudo-terminal");

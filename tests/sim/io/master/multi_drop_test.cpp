@@ -8,7 +8,7 @@
 #include "sim/io/master/stepped_masters.hpp"
 #include "sim/rehearsal/target.hpp"
 #include "tests/sim/io/master/stepped_rig.hpp"
-#include "tests/support/sanitized.hpp"
+#include "tests/support/this_build.hpp"
 
 namespace emberline::io {
 namespace {
@@ -72,7 +72,7 @@ TEST_CASE(
   loop.add(bench::Rank::grid, bench.grid());
 
   // An hour; a twentieth of it where a sanitizer makes everything slow.
-  const Duration length = testing::kSanitized ? Duration{3min} : Duration{1h};
+  const Duration length = testing::sanitized() ? Duration{3min} : Duration{1h};
   loop.run_through(at(length));
   masters.finish();
   bench.lines().remove_observer(listener);

@@ -16,7 +16,7 @@
 #include "sim/bench/line_observer.hpp"
 #include "tests/sim/io/master/any_action.hpp"
 #include "tests/sim/io/master/stepped_rig.hpp"
-#include "tests/support/sanitized.hpp"
+#include "tests/support/this_build.hpp"
 
 namespace emberline::io {
 namespace {
@@ -24,7 +24,7 @@ namespace {
 using modbus::Bytes;
 using modbus::ByteView;
 
-constexpr std::uint64_t kTransactions = testing::kSanitized ? 10'000 : 100'000;
+const std::uint64_t kTransactions = testing::sanitized() ? 10'000 : 100'000;
 
 constexpr std::size_t kField = 0;
 constexpr std::size_t kEthernet = 1;
