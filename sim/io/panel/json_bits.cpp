@@ -1,7 +1,8 @@
 #include "sim/io/panel/json_bits.hpp"
 
 #include <cmath>
-#include <utility>
+
+#include "sim/io/panel/http_text.hpp"
 
 namespace emberline::io {
 
@@ -14,12 +15,6 @@ double tidy(double value) {
   if (size >= kWhole) return std::round(value);
   const double places = std::pow(10.0, 6.0 - std::floor(std::log10(size)));
   return std::round(value * places) / places;
-}
-
-std::string error_json(std::string_view error) {
-  JsonText json;
-  json.object().key("error").text(error).end_object();
-  return std::move(json).finished();
 }
 
 PanelAnswer refused(int status, std::string_view error) {

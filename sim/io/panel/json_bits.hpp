@@ -10,8 +10,6 @@ namespace emberline::io {
 
 /// A measured value without the digits nobody reads: seven significant ones.
 [[nodiscard]] double tidy(double value);
-/// {"error":"..."}
-[[nodiscard]] std::string error_json(std::string_view error);
 /// An answer that says why there is none.
 [[nodiscard]] PanelAnswer refused(int status, std::string_view error);
 /// "name":[...] of measured values.
