@@ -28,6 +28,7 @@
 #include "sim/io/panel/access.hpp"
 #include "sim/io/panel/assets.hpp"
 #include "sim/io/panel/http_text.hpp"
+#include "sim/io/panel/json_bits.hpp"
 
 // All that knows Boost.Beast on this side stands in this one file, longer than others for that reason: each
 // file that includes it takes most of a minute to compile.
