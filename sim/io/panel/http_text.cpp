@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "sim/io/panel/panel_limits.hpp"
+#include "sim/io/report/json_text.hpp"
 
 namespace emberline::io {
 namespace {
@@ -158,6 +159,12 @@ std::string to_text(const AnswerHead& head) {
   if (!head.set_cookie.empty()) text += "Set-Cookie: " + head.set_cookie + "\r\n";
   text += head.keep_alive ? "Connection: keep-alive\r\n\r\n" : "Connection: close\r\n\r\n";
   return text;
+}
+
+std::string error_json(std::string_view error) {
+  JsonText json;
+  json.object().key("error").text(error).end_object();
+  return std::move(json).finished();
 }
 
 }  // namespace emberline::io

@@ -32,5 +32,7 @@ struct AnswerHead {
 };
 [[nodiscard]] std::string to_text(const AnswerHead& head);
 
+/// {"error":"..."}
+[[nodiscard]] std::string error_json(std::string_view error);
 
 }  // namespace emberline::io
