@@ -92,6 +92,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
   read_expectations(fields.required("expect", "and a rehearsal that expects nothing would pass by silence"),
                     draft);
   read_record(fields.optional("record"), draft);
+  read_lesson(fields.optional("lesson"), draft);
   fields.done();
   check_sense(root, draft);
 }

@@ -34,6 +34,8 @@ void read_timeline(const Node* node, ScenarioDraft& draft);
 /// `start_from: PATH`, once the bench is known.
 void read_start_from(const Node* node, ScenarioDraft& draft);
 void read_expectations(const Node* node, ScenarioDraft& draft);
+/// `lesson`: a list of steps, once the timeline has been read.
+void read_lesson(const Node* node, ScenarioDraft& draft);
 
 /// A time since the start of the run. It may lie after the end: check_sense knows what hangs on it.
 std::optional<SimTime> read_instant(const Node* node, Problems& problems);

@@ -176,6 +176,14 @@ void Sense::check_limits(const Node* node, const std::vector<Condition>& conditi
   }
 }
 
+void Sense::check_lesson() {
+  const auto* lesson = root_.find("lesson");
+  if (lesson == nullptr) return;
+  for (std::size_t i = 0; i < spec_.lesson.size() && i < lesson->items.size(); ++i)
+    if (const auto& until = spec_.lesson[i].until)
+      check_limits(lesson->items[i].find("until"), until->conditions);
+}
+
 void Sense::check_expectation(const Node& node, const Expectation& expectation) {
   const auto* from = node.find("after");
   if (from == nullptr) from = node.find("from");

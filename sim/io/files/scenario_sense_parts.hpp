@@ -32,6 +32,7 @@ class Sense {
     const auto* expect = root_.find("expect");
     for (std::size_t i = 0; i < spec_.expectations.size() && i < expect->items.size(); ++i)
       check_expectation(expect->items[i], spec_.expectations[i]);
+    check_lesson();
     // What hangs on an entry that was told of above goes without a line of its own.
     if (draft_.problems.empty() && never_) say(never_->place, never_->message);
   }
@@ -43,6 +44,7 @@ class Sense {
   }
 
   void check_timeline();
+  void check_lesson();
   [[nodiscard]] const Node* node_of(const rehearsal::TimelineEntry& entry) const;
   bool check_anchor(const Node& node, const rehearsal::Anchor& anchor);
   [[nodiscard]] bool is_met_by_end_of_run(const rehearsal::Anchor& anchor) const;
