@@ -12,13 +12,16 @@ function(panel_asset_files folder result)
 endfunction()
 
 function(panel_media_type file result)
-  set(types ".html=text/html; charset=utf-8" ".css=text/css; charset=utf-8" ".js=text/javascript; charset=utf-8"
-            ".mjs=text/javascript; charset=utf-8" ".svg=image/svg+xml" ".json=application/json"
-            ".txt=text/plain; charset=utf-8" ".woff2=font/woff2")
+  set(types .html=text/html .css=text/css .js=text/javascript .mjs=text/javascript .svg=image/svg+xml
+            .json=application/json .txt=text/plain .woff2=font/woff2)
   cmake_path(GET file EXTENSION LAST_ONLY extension)
   foreach(type IN LISTS types)
     if(type MATCHES "^(\\.[a-z0-9]+)=(.*)$" AND CMAKE_MATCH_1 STREQUAL extension)
-      set(${result} "${CMAKE_MATCH_2}" PARENT_SCOPE)
+      set(type ${CMAKE_MATCH_2})
+      if(type MATCHES "^text/")
+        string(APPEND type "; charset=utf-8")
+      endif()
+      set(${result} "${type}" PARENT_SCOPE)
       return()
     endif()
   endforeach()

@@ -152,7 +152,7 @@ std::string to_text(const AnswerHead& head) {
       "Cache-Control: no-store\r\n";
   if (head.status == 401) text += "WWW-Authenticate: Bearer\r\n";
   if (head.status == 405) text += "Allow: GET, HEAD, POST\r\n";
-  if (head.status == 426) text += "Upgrade: websocket\r\n";
+  if (head.status == 426) text += "Upgrade: websocket\r\nSec-WebSocket-Version: 13\r\n";
   if (head.status == 429 || head.status == 503) text += "Retry-After: 1\r\n";
   if (!head.file_name.empty())
     text += "Content-Disposition: attachment; filename=\"" + quotable(head.file_name) + "\"\r\n";

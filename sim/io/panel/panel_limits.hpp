@@ -6,12 +6,14 @@
 namespace emberline::io {
 
 // How much a visitor of the panel may ask for. All of it is far above what the page and a test rig need.
-inline constexpr std::size_t kLongestHeader = 8 * 1024;   ///< bytes of a request's line and header fields
-inline constexpr std::size_t kLongestTarget = 4 * 1024;   ///< bytes of a path with its query
-inline constexpr std::size_t kMostQueryKeys = 16;         ///< in one query
-inline constexpr std::size_t kLongestBody = 16 * 1024;    ///< bytes of a request's body
-inline constexpr std::size_t kMostConnections = 128;      ///< in all, those of pages included
-inline constexpr std::size_t kMostTurnedAway = 32;        ///< beyond them, while they read why
+inline constexpr std::size_t kLongestHeader = 8 * 1024;  ///< bytes of a request's line and header fields
+inline constexpr std::size_t kLongestTarget = 4 * 1024;  ///< bytes of a path with its query
+inline constexpr std::size_t kMostQueryKeys = 16;        ///< in one query
+inline constexpr std::size_t kLongestBody = 16 * 1024;   ///< bytes of a request's body
+inline constexpr std::size_t kMostConnections = 128;     ///< in all, those of pages included
+inline constexpr std::size_t kMostTurnedAway = 32;       ///< beyond them, while they read why
+inline constexpr std::size_t kMostPassedOver =
+    256 * 1024;  ///< bytes that are thrown away while a refusal is read
 inline constexpr std::size_t kLongestMessage = 4 * 1024;  ///< bytes of what a page says over its WebSocket
 inline constexpr double kMessagesPerSecond = 20.0;        ///< of one page, pings included
 inline constexpr std::size_t kMostWaiting = 8;            ///< texts that one page has not fetched yet

@@ -119,6 +119,7 @@ class LiveConnection final : public Guest,
     socket_.set_option(websocket::stream_base::decorator(
         [](websocket::response_type& answer) { answer.set(http::field::server, "emberline"); }));
     socket_.read_message_max(kLongestMessage);
+    socket_.auto_fragment(false);  // a text goes out in one piece, from where it is
     error_code ignored;
     auto& plain = beast::get_lowest_layer(socket_).socket();
     plain.set_option(asio::socket_base::send_buffer_size(kSendBuffer), ignored);
@@ -313,7 +314,8 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
     visit_ = {};
     visit_.method = std::string(request.method_string());
     visit_.path = target_.path;
-    visit_.live = websocket::is_upgrade(request);
+    visit_.live = websocket::is_upgrade(request) && !request[http::field::sec_websocket_key].empty() &&
+                  request[http::field::sec_websocket_version] == "13";
     const auto view = target_.query.find("view");
     visit_.as_class = view != target_.query.end() && view->second == "class";
     visit_.arrived_at = arrived_at_;
@@ -433,10 +435,12 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
     pass_over();
   }
   void pass_over() {
-    socket_.async_read_some(asio::buffer(passed_over_),
-                            [self = shared_from_this()](const error_code& error, std::size_t) {
+    socket_.async_read_some(asio::buffer(scrap_),
+                            [self = shared_from_this()](const error_code& error, std::size_t count) {
                               if (self->closed_) return;
-                              if (error) return self->house_.leave(self);
+                              self->passed_over_ += count;
+                              if (error || self->passed_over_ > kMostPassedOver)
+                                return self->house_.leave(self);
                               self->pass_over();
                             });
   }
@@ -457,7 +461,8 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
   Visit visit_;
   Role role_ = Role::watcher;
   std::string type_, head_, body_;
-  std::array<char, 4096> passed_over_{};
+  std::size_t passed_over_ = 0;
+  std::array<char, 4096> scrap_{};
 };
 
 }  // namespace
