@@ -7,8 +7,8 @@
 int main(int argc, char** argv) {
   const std::string_view only = argc > 1 ? argv[1] : "";
   if (argc > 2 || !(only.empty() || only == "tcp" || only == "stepped" || only == "story" ||
-                    only == "plant" || only == "many")) {
-    std::fprintf(stderr, "usage: bench_speed [tcp | stepped | story | plant | many]\n");
+                    only == "plant" || only == "many" || only == "panel")) {
+    std::fprintf(stderr, "usage: bench_speed [tcp | stepped | story | plant | many | panel]\n");
     return 2;
   }
   if (only.empty() || only == "tcp") emberline::speed::tcp_speed();
@@ -16,5 +16,6 @@ int main(int argc, char** argv) {
   if (only.empty() || only == "story") emberline::speed::story_speed();
   if (only.empty() || only == "plant") emberline::speed::plant_speed();
   if (only.empty() || only == "many") emberline::speed::many_units();
+  if (only.empty() || only == "panel") emberline::speed::panel_pages();
   return 0;
 }

@@ -8,5 +8,6 @@ void stepped_speed();  ///< what one transaction of a stand-in costs in a steppe
 void story_speed();    ///< how long a rehearsal of eight hours takes
 void plant_speed();    ///< what one simulated hour of one unit costs
 void many_units();     ///< how many times faster than the clock a thousand units are
+void panel_pages();    ///< how long answers take while fifty pages watch, beside none
 
 }  // namespace emberline::speed
