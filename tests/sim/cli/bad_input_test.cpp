@@ -168,7 +168,7 @@ TEST_CASE("lines that cannot be used are one line: RTU over TCP by read, a seria
 }
 
 TEST_CASE("every command shows its help with examples") {
-  for (const char* command : {"serve", "rehearse", "check", "registers", "read", "write", "tell"}) {
+  for (const char* command : {"serve", "rehearse", "check", "registers", "read", "write", "tell", "watch"}) {
     CAPTURE(command);
     const auto help = run_emberline({command, "--help"});
     CHECK(help.status == 0);

@@ -58,7 +58,7 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
   const auto ready = read_file(served.ready);
   CHECK(ready.find("\"field\":{\"kind\":\"pty\",\"path\":\"" + served.link + "\"}") != std::string::npos);
   CHECK(ready.find("\"control\":\"" + served.control + "\"") != std::string::npos);
-  CHECK(ready.find("\"panel\":null") != std::string::npos);
+  CHECK(ready.find("\"panel\":\"http://127.0.0.1:") != std::string::npos);
   CHECK(std::filesystem::is_symlink(served.link));
   struct stat info {};
   REQUIRE(::stat(served.control.c_str(), &info) == 0);
