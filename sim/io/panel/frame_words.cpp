@@ -27,7 +27,7 @@ SlaveView take_id(PduCursor& cursor, const bench::BenchSpec& spec, const FrameTo
   const auto id = cursor.byte("unit id");
   words.unit_id = id;
   const auto slave = slave_view(spec, frame.line, id);
-  const bool somebody = slave.unit != nullptr || slave.block != nullptr;
+  const bool somebody = !slave.everybody && (slave.unit != nullptr || slave.block != nullptr);
   if (somebody) words.slave = slave.name();
   cursor.means(std::to_string(id) + ", " +
                (slave.everybody ? "everybody (broadcast)"

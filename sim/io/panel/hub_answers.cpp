@@ -91,10 +91,9 @@ void PanelHub::Impl::share(const std::string& path, PanelReply reply, Copy copy)
   constexpr std::uint64_t kGoodFor = 5;  // ticks: a quarter of a second
   auto& shared = run->shared[path];
   if (!shared) shared = std::make_shared<Shared>();
-  if (!shared->json.empty() && ticks < shared->asked_at + kGoodFor) return reply(json_answer(shared->json));
+  if (!shared->json.empty() && ticks < shared->came_at + kGoodFor) return reply(json_answer(shared->json));
   shared->waiting.push_back(std::move(reply));
   if (shared->on_its_way) return;
-  shared->asked_at = ticks;
   shared->on_its_way = run->link->post([shared, copy = std::move(copy)](bench::Bench& bench, SimTime at) {
     auto text = copy(bench, at);
     const std::lock_guard lock(shared->mutex);
@@ -112,6 +111,7 @@ void PanelHub::Impl::answer_shared() {
     }
     if (!text) continue;
     shared->on_its_way = false;
+    shared->came_at = ticks;
     shared->json = text();
     for (auto& reply : std::exchange(shared->waiting, {})) reply(json_answer(shared->json));
   }

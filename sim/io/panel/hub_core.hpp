@@ -27,13 +27,13 @@ class PanelHub::Impl {
  public:
   explicit Impl(Options the_options) : options(std::move(the_options)), blind(options.blind) {}
 
-  /// An answer that takes the bench's thread some time: fetched anew a quarter of a second after the last
-  /// time it was asked for, and given to all who wait for it.
+  /// An answer that takes the bench's thread some time: fetched anew a quarter of a second after it came, and
+  /// given to all who wait for it.
   struct Shared {
     std::mutex mutex;                   ///< to `text`
     std::function<std::string()> text;  ///< set by the bench's thread, with what it has copied
     bool on_its_way = false;
-    std::uint64_t asked_at = 0;  ///< tick
+    std::uint64_t came_at = 0;  ///< tick
     std::string json;
     std::vector<PanelReply> waiting;
   };

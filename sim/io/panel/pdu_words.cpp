@@ -177,6 +177,12 @@ std::vector<AddressPiece> read_multiple(PduCursor& pdu, const SlaveView& slave, 
   return take_values(pdu, slave, asked, bytes);
 }
 
+void take_left_over(PduCursor& pdu, FrameWords& words) {
+  if (pdu.left().empty()) return;
+  pdu.rest("left over");
+  if (!words.trouble) words.trouble = "broken: longer than its function says";
+}
+
 bool about_device_without_data(std::uint8_t function) {
   return function == 0x07 || function == 0x0B || function == 0x0C || function == 0x11;
 }
@@ -221,10 +227,7 @@ void read_request_pdu(const SlaveView& slave, ByteView bytes, FrameWords& words)
     words.says = "asks " + who + " for function " + std::to_string(function) +
                  (name.empty() ? ", which the standard does not have" : ", " + name);
   }
-  if (pdu.whole() && !pdu.left().empty()) {
-    pdu.rest("left over");
-    words.trouble = "broken: longer than its function says";
-  }
+  take_left_over(pdu, words);
 }
 
 namespace {
@@ -316,10 +319,7 @@ void read_answer_pdu(const SlaveView& slave, ByteView bytes, ByteView request, F
   } else {
     read_device_answer(pdu, slave, function, words);
   }
-  if (pdu.whole() && !pdu.left().empty()) {
-    pdu.rest("left over");
-    words.trouble = "broken: longer than its function says";
-  }
+  take_left_over(pdu, words);
 }
 
 }  // namespace emberline::io

@@ -112,7 +112,12 @@ SlaveView slave_view(const bench::BenchSpec& spec, std::size_t line, int id) {
   view.spec = &spec;
   view.id = id;
   view.everybody = id == 0 && bench::carries_rtu(spec.lines.at(line).kind);
-  if (view.everybody) return view;
+  if (view.everybody) {
+    // They may differ in their tables; the names are those of the first who listens.
+    for (const auto& slave : spec.slaves_on(line))
+      if (slave.unit && view.unit == nullptr) view.unit = &spec.units[*slave.unit].unit;
+    return view;
+  }
   const auto slave = spec.slave_on(line, id);
   if (!slave) return view;
   if (slave->unit) {

@@ -39,7 +39,7 @@ TrendStore::Trend TrendStore::last(std::span<const std::size_t> signals, Duratio
   const auto from = std::lower_bound(rows_.begin(), rows_.end(), rows_.back() - length);
   const auto begin = static_cast<std::uint64_t>(from - rows_.begin());
   const std::uint64_t count = rows_.size() - begin;
-  const std::uint64_t every = (count + most - 1) / most;
+  const std::uint64_t every = count <= most ? 1 : (count + most - 1) / most;
   // Counted back from the newest.
   std::vector<std::uint64_t> picked;
   for (std::uint64_t i = begin + (count - 1) % every; i < rows_.size(); i += every) picked.push_back(i);
