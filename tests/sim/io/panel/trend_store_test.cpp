@@ -1,0 +1,80 @@
+#include "sim/io/panel/trend_store.hpp"
+
+#include <cmath>
+#include <limits>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+using namespace emberline;
+using namespace std::chrono_literals;
+
+namespace {
+
+SimTime at(double seconds) { return SimTime{from_seconds(seconds)}; }
+
+}  // namespace
+
+TEST_CASE("a value that stayed the same is lost, or shown as another") {
+  io::TrendStore store(3);
+  for (int i = 0; i < 40; ++i)
+    store.take(at(i * 0.25), std::vector<double>{7.0, i * 1.0, i < 20 ? 0.0 : 1.0});
+  const std::vector<std::size_t> all{0, 1, 2};
+  const auto trend = store.last(all, 10s, 1000);
+  REQUIRE(trend.at.size() == 40);
+  for (std::size_t i = 0; i < 40; ++i) {
+    CHECK(trend.values[0][i] == 7.0);
+    CHECK(trend.values[1][i] == static_cast<double>(i));
+    CHECK(trend.values[2][i] == (i < 20 ? 0.0 : 1.0));
+  }
+}
+
+TEST_CASE("values that come too close are kept, and make the trend longer than it is") {
+  io::TrendStore store(1);
+  for (int i = 0; i <= 100; ++i) store.take(at(i * 0.05), std::vector<double>{i * 1.0});
+  const std::vector<std::size_t> first{0};
+  const auto trend = store.last(first, 10s, 1000);
+  REQUIRE(trend.at.size() == 26);  // every 0.2 s of 5 s
+  CHECK(trend.values[0].back() == 100.0);
+}
+
+TEST_CASE("no value is shown as a number") {
+  io::TrendStore store(1);
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  store.take(at(0), std::vector<double>{1.0});
+  store.take(at(1), std::vector<double>{none});
+  store.take(at(2), std::vector<double>{none});
+  store.take(at(3), std::vector<double>{2.0});
+  const std::vector<std::size_t> first{0};
+  const auto trend = store.last(first, 10s, 1000);
+  CHECK(trend.values[0][0] == 1.0);
+  CHECK(std::isnan(trend.values[0][1]));
+  CHECK(std::isnan(trend.values[0][2]));
+  CHECK(trend.values[0][3] == 2.0);
+}
+
+TEST_CASE("a trend of hours grows without end, or begins at the wrong value") {
+  io::TrendStore store(2);
+  const int rows = 4 * 3600;
+  for (int i = 0; i < rows; ++i) store.take(at(i * 0.25), std::vector<double>{5.0, std::floor(i / 1000.0)});
+  const std::vector<std::size_t> both{0, 1};
+  const auto trend = store.last(both, 24h, 100000);
+  CHECK(to_seconds(trend.at.back() - trend.at.front()) <= 1800.0 + 20.0);
+  CHECK(to_seconds(trend.at.back() - trend.at.front()) >= 1800.0 - 20.0);
+  for (std::size_t i = 0; i < trend.at.size(); ++i) {
+    REQUIRE(trend.values[0][i] == 5.0);
+    REQUIRE(trend.values[1][i] == std::floor(to_seconds(trend.at[i]) * 4.0 / 1000.0));
+  }
+}
+
+TEST_CASE("a long trend is cut short instead of thinned, or loses its newest value") {
+  io::TrendStore store(1);
+  for (int i = 0; i < 1000; ++i) store.take(at(i * 0.25), std::vector<double>{i * 1.0});
+  const std::vector<std::size_t> first{0};
+  const auto trend = store.last(first, 1h, 100);
+  CHECK(trend.at.size() == 100);
+  CHECK(trend.values[0].back() == 999.0);
+  CHECK(trend.values[0].front() < 10.0);
+  CHECK(store.last(first, 10s, 1000).at.size() == 41);
+  CHECK(io::TrendStore(1).last(first, 10s, 1000).at.empty());
+}
