@@ -334,10 +334,10 @@ void Bench::set_local_setpoint(std::size_t unit, double fraction, SimTime at) {
 void Bench::set_plant_speed(double factor, SimTime at) { impl_->set_plant_speed(factor, at); }
 double Bench::plant_speed() const { return impl_->power_.plant_speed(); }
 void Bench::action_done(const ActionDone& done) {
-  for (const auto& listener : impl_->on_action_) listener(done);
+  if (impl_->on_action_) impl_->on_action_(done);
 }
 void Bench::on_action(std::function<void(const ActionDone&)> listener) {
-  impl_->on_action_.push_back(std::move(listener));
+  impl_->on_action_ = std::move(listener);
 }
 void Bench::set_fan(std::size_t unit, bool running, SimTime at) { impl_->set_fan(unit, running, at); }
 void Bench::learn_load(std::size_t unit, SimTime at) { impl_->units_[unit]->learn_load(at); }

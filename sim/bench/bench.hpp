@@ -136,9 +136,9 @@ class Bench {
   /// A cut-out reset by hand; journaled as refused while the zone is still too hot.
   void reset_cut_out(std::size_t zone, SimTime at);
 
-  /// Tells the listeners of on_action(). For whoever carries an action out, after it.
+  /// Tells the listener of on_action(). For whoever carries an action out, after it.
   void action_done(const ActionDone& done);
-  /// Called for every action that is carried out.
+  /// Called for every action that is carried out; an empty one: nobody is told any more.
   void on_action(std::function<void(const ActionDone&)> listener);
 
   /// Calls `what` once, among the timers of the instant `when`.

@@ -143,7 +143,7 @@ class Bench::Impl final : public unit::UnitObserver {
   std::vector<std::vector<std::unique_ptr<Port>>> ports_;  ///< by line: those of slaves_
   std::vector<unit::FullConduction> full_;
   std::function<void(const unit::WriteSeen&)> on_write_;
-  std::vector<std::function<void(const ActionDone&)>> on_action_;
+  std::function<void(const ActionDone&)> on_action_;
   Duration settling_{};
   SimTime settled_at_{};
   TimerSource timer_source_;
