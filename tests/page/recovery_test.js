@@ -55,7 +55,7 @@ async function recovery({browser, served}, size) {
   await runs_down(await noted());
   await page.sees('.who', /field cut: nothing gets through/);
   await page.sees('#steps li[data-place="next"]', /comms back first/i);
-  await page.sees('#steps li[data-place="then"]', /reset the latch: open terminal enable, then close it/i);
+  await page.sees('#steps li[data-place="later"]', /reset the latch: open terminal enable, then close it/i);
   await page.sees('.leak', /off is not isolated/i);
   await page.sees('.output .tags', /trip: comms lost/);
   await page.both_looks(`latched-drawer-${size}`);

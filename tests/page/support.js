@@ -80,7 +80,7 @@ class Served {
       return fs.existsSync(this.ready) && JSON.parse(fs.readFileSync(this.ready, 'utf8'));
     });
     this.url = ready.panel;
-    const tcp = JSON.stringify(ready).match(/127\.0\.0\.1:(\d+)"?/g).map((text) => text.replace('"', '')).find((place) => !this.url.includes(place));
+    const tcp = `${ready.lines.ethernet.host}:${ready.lines.ethernet.port}`;
     this.for_masters = path.join(this.folder, 'bench-as-served.yaml');
     fs.writeFileSync(this.for_masters, this.text.replace('127.0.0.1:1502', tcp));
     return this;

@@ -1,4 +1,4 @@
-/// Any action there is, from the catalogue: word, target, its keys, for how long. Gives the line that does it.
+/// Any action there is, from the catalogue: word, target and its keys. Gives the line that does it.
 import {el, say} from '/dom.js';
 
 const GROUPS = {lines: 'Lines', wiring: 'Wiring', unit: 'Units', supply: 'Supply', load: 'Loads', sensor: 'Sensors', plant: 'Plant'};
@@ -14,12 +14,10 @@ export class ActionForm {
     this.meaning = el('p', {class: 'small', id: 'act-meaning'});
     this.keys = el('div', {class: 'keys'});
     this.line = el('code', {});
-    this.lasts = el('input', {id: 'act-for', type: 'number', min: '0.1', step: 'any', placeholder: 'until lifted'});
-    this.lasts_box = el('label', {}, 'Only for ', this.lasts, ' s');
     this.node = el('form', {class: 'action-form', onsubmit: (event) => {
       event.preventDefault();
       act(this.text());
-    }}, el('label', {}, 'What ', this.word), this.meaning, el('label', {}, 'To what ', this.target), this.keys, this.lasts_box,
+    }}, el('label', {}, 'What ', this.word), this.meaning, el('label', {}, 'To what ', this.target), this.keys,
     el('p', {class: 'small'}, 'In words: ', this.line), el('button', {type: 'submit'}, 'Do it'));
     this.word.addEventListener('change', () => this.pick());
     this.node.addEventListener('input', () => say(this.line, this.text()));
@@ -38,8 +36,6 @@ export class ActionForm {
     this.target.replaceChildren(...action.targets.map((target) => el('option', {value: target}, target)));
     this.fields = action.keys.map((key) => ({key, input: this.field(key)}));
     this.keys.replaceChildren(...this.fields.map(({key, input}) => el('label', {}, `${plain(key.key)} `, input, ` ${UNITS[key.kind] || ''}`, el('span', {class: 'small'}, ` ${key.meaning}`))));
-    this.lasts_box.hidden = !action.undoable;
-    this.lasts.value = '';
     say(this.line, this.text());
   }
   field(key) {
@@ -54,7 +50,6 @@ export class ActionForm {
     for (const {key, input} of this.fields) {
       if (input.value !== '') parts.push(key.key, UNITS[key.kind] ? `${input.value} ${UNITS[key.kind]}` : input.value);
     }
-    if (this.action.undoable && this.lasts.value !== '') parts.push('for', `${this.lasts.value} s`);
     return parts.join(' ');
   }
 }

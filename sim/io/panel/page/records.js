@@ -77,9 +77,9 @@ export class Traffic {
     this.roll.add(frames, (frame) => frame.line, (frame) => this.draw(frame));
   }
   draw(frame) {
-    const way = frame.to_units ? '→' : '←', who = frame.to_units ? frame.master : frame.slave || frame.master;
+    const way = frame.to_units ? '→' : '←', who = frame.to_units ? frame.master : ''; // an answer says itself whose it is
     const summary = el('summary', {}, el('time', {}, clock(frame.at, true)), ' ',
-                       el('span', {class: 'way'}, el('span', {'aria-hidden': 'true'}, `${way} `), el('strong', {}, who || '')), ' ',
+                       el('span', {class: 'way'}, el('span', {'aria-hidden': 'true'}, `${way} `), who ? el('strong', {}, `${who} `) : null),
                        el('span', {}, frame.says), frame.trouble ? el('em', {class: 'trouble'}, ` ${frame.trouble}`) : null);
     const details = el('details', {}, summary);
     details.addEventListener('toggle', () => {

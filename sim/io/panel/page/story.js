@@ -18,7 +18,10 @@ export class Story {
     mark(byId('headline-box'), 'kind', told.kind);
     say(byId('headline-text'), told.text);
     refill(byId('headline-shape'), told.shape, () => [shape(told.shape)]);
-    say(byId('says'), unit.says);
+    const [why, ...more] = unit.says.split(/(?<=\.) (?=[A-Z])/);
+    say(byId('says'), why);
+    say(byId('says-more'), more.join(' '));
+    show(byId('says-more'), more.length > 0);
     this.announce(unit);
     this.steps(unit);
     this.down(unit, state.recovery);
@@ -34,7 +37,7 @@ export class Story {
     say(byId('steps-title'), unit.trips.length || unit.state === 'inhibited' ? 'What clears it, in this order' : 'What it waits for');
     const first = unit.steps.findIndex((step) => !step.done);
     refill(byId('steps'), unit.steps, () => unit.steps.map((step, at) => {
-      const place = step.done ? 'done' : at === first ? 'next' : 'then';
+      const place = step.done ? 'done' : at === first ? 'next' : 'later';
       return el('li', {'data-place': place}, el('span', {class: 'step-mark'}, step.done ? shape('tick') : null, place), el('span', {}, step.text));
     }));
   }

@@ -28,7 +28,7 @@ export class AskedBy extends Stage {
   }
   countdown(dog) {
     const left = dog.left === null ? 0 : Math.max(0, dog.left);
-    mark(this.node, 'kind', dog.lost || dog.latched ? 'off' : dog.armed && left < 0.34 * dog.timeout ? 'wait' : 'on');
+    mark(this.node, 'kind', dog.lost ? 'off' : dog.armed && left < 0.34 * dog.timeout ? 'wait' : 'on');
     this.track.hidden = !dog.supervised;
     if (!dog.supervised) {
       this.main('no limit', 'of silence: nobody watches');
@@ -43,7 +43,7 @@ export class AskedBy extends Stage {
       stretch(this.fill, 0);
     } else {
       this.main(seconds(left), 'until the watchdog acts');
-      this.then(`${seconds(dog.timeout)} of silence are allowed, ${policy(dog.policy)}.`);
+      this.then(dog.latched ? 'Requests have come again; that alone does not clear the latch.' : `${seconds(dog.timeout)} of silence are allowed, ${policy(dog.policy)}.`);
       stretch(this.fill, left / dog.timeout);
     }
     this.nearest(dog);

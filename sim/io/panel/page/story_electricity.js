@@ -1,6 +1,6 @@
 /// Voltage, current and power per phase, and the cycle as drawn.
 import {el, say, show} from '/dom.js';
-import {amps, ohms, stateOf, volts, watts} from '/words.js';
+import {amps, current, ohms, shorted, stateOf, volts, watts} from '/words.js';
 import {Facts, Stage} from '/stage.js';
 import {Cycle} from '/cycle.js';
 
@@ -33,8 +33,9 @@ export class Electricity extends Stage {
       say(cells.current, amps(phase.current));
       say(cells.power, watts(phase.power));
     });
-    const off = stateOf(unit).kind === 'off' || !(unit.output > 0), most = Math.max(0, ...unit.phases.map((phase) => phase.current || 0));
-    this.leak(off && unit.leaks ? `Off is not isolated: the thyristors let ${amps(most)} through. Treat the load as live.` : '');
+    const off = stateOf(unit).kind === 'off' || !(unit.output > 0);
+    if (shorted(unit)) this.leak(`${amps(current(unit))} flow whatever the command: only the contactor ends that.`);
+    else this.leak(off && unit.leaks ? `Off is not isolated: the thyristors let ${amps(current(unit))} through. Treat the load as live.` : '');
     const contactor = state.contactors.find((one) => one.name === about.contactor);
     this.facts.update([
       ['mains', unit.supply_voltages?.length ? volts(unit.supply_voltages.reduce((a, b) => a + b, 0) / unit.supply_voltages.length) : null],

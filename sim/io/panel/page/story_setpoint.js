@@ -9,7 +9,7 @@ export class Setpoint extends Stage {
   constructor() {
     super('Setpoint', 'setpoint');
     this.over_line = this.share('written');
-    this.local = this.share('on the spot');
+    this.local = this.share('local');
     this.of = this.line('small');
     this.limits = this.add(el('ul', {class: 'tags'}));
   }

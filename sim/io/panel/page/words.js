@@ -15,11 +15,11 @@ export function percent(share) {
 export function watts(value) {
   if (!has(value)) return NONE;
   if (Math.abs(value) >= 999.5) return `${fixed(value / 1000, Math.abs(value) >= 99950 ? 0 : 1)}${SPACE}kW`;
-  return `${fixed(value, Math.abs(value) < 10 && value !== 0 ? 1 : 0)}${SPACE}W`;
+  return `${fixed(value, Math.abs(value) < 9.95 && Math.abs(value) >= 0.05 ? 1 : 0)}${SPACE}W`;
 }
 export function amps(value) {
   if (!has(value)) return NONE;
-  if (value !== 0 && Math.abs(value) < 0.1) return `${fixed(value * 1000, 1)}${SPACE}mA`;
+  if (value !== 0 && Math.abs(value) < 0.1) return `${fixed(value * 1000, Math.abs(value) < 0.00995 ? 1 : 0)}${SPACE}mA`;
   return `${fixed(value, 1)}${SPACE}A`;
 }
 export const volts = (value) => (has(value) ? `${fixed(value, Math.abs(value) < 10 && value !== 0 ? 1 : 0)}${SPACE}V` : NONE);
@@ -75,9 +75,15 @@ export const STATES = {
 const UNKNOWN = {kind: 'wait', rank: 0, is: 'is in a state this page does not know', shape: 'ring'};
 export const stateOf = (unit) => STATES[unit.state] || UNKNOWN;
 
+/// The greatest current of its phases, in A.
+export const current = (unit) => Math.max(0, ...unit.phases.map((phase) => phase.current || 0));
+/// A thyristor conducts whatever the command: off is a word then, and no more.
+export const shorted = (unit) => unit.trips.includes('thyristor-shorted') && current(unit) > 0.1;
+
 /// What a unit comes to, in words: also one that runs may deliver nothing.
 export function headline(unit) {
   const known = stateOf(unit);
+  if (shorted(unit)) return {kind: 'off', shape: 'bang', text: `${unit.name} has tripped, yet ${amps(current(unit))} flow`};
   if (unit.state !== 'running') {
     const heats = known.kind === 'wait' && (unit.output || 0) > 0 && has(unit.power) ? `, ${watts(unit.power)}` : '';
     return {kind: known.kind, shape: known.shape, text: `${unit.name} ${known.is}${heats}`};
