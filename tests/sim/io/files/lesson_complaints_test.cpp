@@ -116,7 +116,7 @@ TEST_CASE("what is wrong with a lesson is told where it stands") {
        "scenario.yaml:25:35: unknown signal 'soak-heater.stat', did you mean 'soak-heater.state'?"},
       {"until that never holds",
        "  - { title: A, say: B., until: { soak-heater.setpoint: { above: 100 % } } }\n",
-       "scenario.yaml:25:56: soak-heater.setpoint above 100 % can never hold: it goes from 0 % to 100 %"},
+       "scenario.yaml:25:57: soak-heater.setpoint above 100 % can never hold: it goes from 0 % to 100 %"},
       {"until no time", "  - { title: A, say: B., until: 5 A }\n",
        "scenario.yaml:25:33: until: 'A' is no unit for a time: expected a time such as '3 s'"},
       {"until a list", "  - { title: A, say: B., until: [5 s] }\n",

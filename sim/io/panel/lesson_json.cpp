@@ -1,0 +1,185 @@
+#include "sim/io/panel/lesson_json.hpp"
+
+#include <utility>
+
+#include <boost/json.hpp>
+
+#include "sim/io/report/json_text.hpp"
+
+namespace emberline::io {
+namespace {
+
+using rehearsal::Lesson;
+using rehearsal::LessonStep;
+using Phase = Lesson::Phase;
+
+/// No more of what happened than a page can show: the last of it.
+constexpr std::size_t kMostHappened = 200;
+
+std::string_view word_of(Phase phase) {
+  switch (phase) {
+    case Phase::read:
+      return "read";
+    case Phase::predict:
+      return "predict";
+    case Phase::watch:
+      return "watch";
+    case Phase::told:
+      break;
+  }
+  return "told";
+}
+
+std::string_view word_of(rehearsal::Outcome::Result result) {
+  switch (result) {
+    case rehearsal::Outcome::Result::passed:
+      return "passed";
+    case rehearsal::Outcome::Result::failed:
+      return "failed";
+    case rehearsal::Outcome::Result::not_judged:
+      break;
+  }
+  return "not judged";
+}
+
+void put_text_or_null(JsonText& json, const std::optional<std::string>& text) {
+  if (text) {
+    json.text(*text);
+  } else {
+    json.null();
+  }
+}
+
+/// Answers count from 1.
+void put_answer(JsonText& json, std::optional<std::size_t> answer) {
+  if (answer) {
+    json.whole(*answer + 1);
+  } else {
+    json.null();
+  }
+}
+
+void put_ask(JsonText& json, const Lesson& lesson) {
+  const auto& step = lesson.step();
+  json.key("ask");
+  if (step.question.empty()) {
+    json.null();
+    return;
+  }
+  const bool revealed = lesson.revealed(lesson.place());
+  json.object().key("question").text(step.question).key("answers").array();
+  for (const auto& answer : step.answers) json.text(answer);
+  json.end_array().key("chosen");
+  put_answer(json, lesson.chosen(lesson.place()));
+  json.key("right");
+  put_answer(json, revealed ? std::optional(step.right) : std::nullopt);
+  json.key("because");
+  put_text_or_null(json, revealed ? std::optional(step.because) : std::nullopt);
+  json.end_object();
+}
+
+void put_happened(JsonText& json, const std::vector<bench::Journal::Entry>& entries) {
+  json.key("happened").array();
+  const auto first = entries.size() > kMostHappened ? entries.size() - kMostHappened : 0;
+  for (std::size_t i = first; i < entries.size(); ++i) {
+    json.object().key("at").time(entries[i].at).key("subject").text(entries[i].subject);
+    json.key("sentence").text(entries[i].sentence).end_object();
+  }
+  json.end_array();
+}
+
+void put_step(JsonText& json, const Lesson& lesson) {
+  const auto& step = lesson.step();
+  json.key("step").object().key("title").text(step.title).key("say").text(step.say);
+  put_ask(json, lesson);
+  json.key("phase").text(word_of(lesson.phase())).key("button");
+  put_text_or_null(json, lesson.button());
+  json.key("watching");
+  put_text_or_null(json, lesson.watching());
+  json.key("look_at").array();
+  for (const auto& signal : step.look_at) json.text(signal);
+  json.end_array();
+  put_happened(json, lesson.happened());
+  json.end_object();
+}
+
+void put_answer_text(JsonText& json, const LessonStep& step, std::optional<std::size_t> answer) {
+  put_text_or_null(json, answer ? std::optional(step.answers[*answer]) : std::nullopt);
+}
+
+/// Steps that are through; at the end the last one is among them.
+void put_past(JsonText& json, const Lesson& lesson) {
+  json.key("past").array();
+  const auto through = lesson.done() ? lesson.steps().size() : lesson.place();
+  for (std::size_t i = 0; i < through; ++i) {
+    const auto& step = lesson.steps()[i];
+    const auto chosen = lesson.chosen(i);
+    const auto right = step.question.empty() ? std::nullopt : std::optional(step.right);
+    json.object().key("title").text(step.title).key("question");
+    put_text_or_null(json, step.question.empty() ? std::nullopt : std::optional(step.question));
+    json.key("chosen");
+    put_answer(json, chosen);
+    json.key("right");
+    put_answer(json, right);
+    json.key("chosen_text");
+    put_answer_text(json, step, chosen);
+    json.key("right_text");
+    put_answer_text(json, step, right);
+    json.end_object();
+  }
+  json.end_array();
+}
+
+void put_verdict(JsonText& json, const std::vector<rehearsal::Outcome>& outcomes) {
+  json.key("verdict");
+  if (outcomes.empty()) {
+    json.null();
+    return;
+  }
+  json.object().key("passed").flag(rehearsal::all_passed(outcomes)).key("outcomes").array();
+  for (const auto& outcome : outcomes) {
+    json.object().key("name").text(outcome.name).key("result").text(word_of(outcome.result));
+    json.key("sentence").text(outcome.sentence).end_object();
+  }
+  json.end_array().end_object();
+}
+
+}  // namespace
+
+std::string lesson_json(const LessonView& view) {
+  const auto& lesson = view.lesson;
+  const auto score = lesson.score();
+  JsonText json;
+  json.object().key("version").whole(view.version).key("title").text(view.scenario.title);
+  json.key("why").text(view.scenario.why).key("place").whole(lesson.place() + 1);
+  json.key("of").whole(lesson.steps().size()).key("done").flag(lesson.done());
+  put_step(json, lesson);
+  put_past(json, lesson);
+  json.key("score").object().key("right").whole(score.right).key("asked").whole(score.asked).end_object();
+  put_verdict(json, view.outcomes);
+  json.end_object();
+  return std::move(json).finished();
+}
+
+Result<LessonWord, std::string> lesson_word(const std::string& json) {
+  const std::string expected = R"(expected {"go":"next"}, {"go":"predict","answer":2} or {"go":"restart"})";
+  boost::system::error_code error;
+  const auto value = boost::json::parse(json, error);
+  const auto* object = error ? nullptr : value.if_object();
+  const auto* go = object == nullptr ? nullptr : object->if_contains("go");
+  const auto* word = go == nullptr ? nullptr : go->if_string();
+  if (word == nullptr) return Failure{expected};
+  const auto* answer = object->if_contains("answer");
+  if (*word == "predict") {
+    if (object->size() != 2 || answer == nullptr || !answer->is_int64())
+      return Failure{R"(a prediction names its answer: expected {"go":"predict","answer":2})" +
+                     std::string(", counted from 1")};
+    return LessonWord{LessonPrediction{answer->as_int64()}};
+  }
+  if (object->size() != 1) return Failure{expected};
+  if (*word == "next") return LessonWord{LessonNext{}};
+  if (*word == "restart") return LessonWord{LessonRestart{}};
+  return Failure{expected};
+}
+
+}  // namespace emberline::io
