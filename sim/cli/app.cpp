@@ -29,6 +29,7 @@ void set_up_log() {
 struct Choice {
   ServeOptions serve;
   RehearseOptions rehearse;
+  LessonOptions lesson;
   MergeOptions merge;
   std::vector<std::string> check;
   std::string registers;
@@ -117,6 +118,32 @@ void add_rehearse(CLI::App& app, Choice& choice) {
       "  emberline rehearse scenarios/*.yaml --shard 2/5 --json shard-2.json\n"
       "  emberline rehearse my-story.yaml --repeat 50 -j\n"
       "  emberline rehearse my-story.yaml --real-master --by-hand --report evidence.html\n");
+}
+
+void add_lesson(CLI::App& app, Choice& choice) {
+  auto& options = choice.lesson;
+  auto* command = app.add_subcommand("lesson", "Walk through a scenario with a class, in the panel");
+  command->add_option("SCENARIO", options.scenario, "The scenario file")->required();
+  add_panel_options(command, options.panel);
+  command->add_flag("--real-master", options.real_master,
+                    "Leave the stand-ins out and open the bench's lines as written");
+  command->add_flag("--blind", options.blind,
+                    "The class sees what the faults do, and not the faults, until the trainer says so");
+  command->add_option("--ready-file", options.ready_file, "Write this JSON file once the page can be opened");
+  command->add_option("--seed", options.seed, "Seed of everything random, a whole number")
+      ->capture_default_str();
+  command
+      ->add_option(
+          "--plant-speed", options.plant_speed,
+          "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
+      ->check(CLI::Range(0.01, 10000.0));
+  command->footer(
+      "Goes on until Ctrl-C, on the wall clock, however long each step takes.\n"
+      "Exit status: 0 stopped as asked, 2 the scenario cannot be used, 3 the surroundings failed.\n"
+      "Examples:\n"
+      "  emberline lesson scenarios/lesson-two-step-recovery.yaml\n"
+      "  emberline lesson scenarios/voltage-dip.yaml --blind\n"
+      "  emberline lesson my-story.yaml --real-master --panel 0.0.0.0:8710 --panel-token tokens.txt\n");
 }
 
 void add_merge(CLI::App& app, Choice& choice) {
@@ -264,6 +291,7 @@ std::string said(const std::string& words) {
 int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("serve")) return serve(choice.serve);
   if (app.got_subcommand("rehearse")) return rehearse(choice.rehearse);
+  if (app.got_subcommand("lesson")) return lesson(choice.lesson);
   if (app.got_subcommand("merge")) return merge(choice.merge);
   if (app.got_subcommand("check")) return check(choice.check);
   if (app.got_subcommand("registers")) return registers(choice.registers);
@@ -300,6 +328,7 @@ int parse_and_run(int argc, char** argv) {
   Choice choice;
   add_serve(app, choice);
   add_rehearse(app, choice);
+  add_lesson(app, choice);
   add_merge(app, choice);
   add_check(app, choice);
   add_registers(app, choice);

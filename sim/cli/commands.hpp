@@ -45,6 +45,18 @@ struct RehearseOptions {
 };
 [[nodiscard]] int rehearse(const RehearseOptions& options);
 
+/// `emberline lesson SCENARIO`: walks through it in the panel until told to stop.
+struct LessonOptions {
+  std::string scenario;
+  std::string ready_file;  ///< empty: none
+  PanelOptions panel;
+  std::string seed = "1";
+  bool real_master = false;
+  bool blind = false;  ///< the class does not see the faults, until the trainer says so
+  double plant_speed = 1.0;
+};
+[[nodiscard]] int lesson(const LessonOptions& options);
+
 /// `emberline merge SHARD.json...`: the reports of all shards of a run.
 struct MergeOptions {
   std::vector<std::string> shards;  ///< what `rehearse --json` wrote

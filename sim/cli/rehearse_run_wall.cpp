@@ -8,6 +8,7 @@
 #include "sim/cli/output.hpp"
 #include "sim/cli/rehearse_human.hpp"
 #include "sim/cli/rehearse_run.hpp"
+#include "sim/cli/wall_stand_ins.hpp"
 #include "sim/io/line/wall_bench.hpp"
 #include "sim/io/master/wall_masters.hpp"
 
@@ -35,34 +36,11 @@ class RunEnd final : public bench::EventSource {
   bool ended_ = false;
 };
 
-std::vector<io::LineAddress> addresses(const ScenarioSpec& scenario, const std::vector<io::OpenLine>& lines) {
-  std::vector<io::LineAddress> found;
-  for (const auto& line : lines) {
-    const auto& spec = scenario.bench.lines[*scenario.bench.find_line(line.name)];
-    found.push_back({line.name, bench::carries_rtu(line.kind), line.path, spec.serial, line.host, line.port});
-  }
-  return found;
-}
-
 io::WallBench::Options line_options(const RunSetting& setting) {
   io::WallBench::Options options;
   options.private_lines = !setting.options.real_master;
   if (setting.wait_for_master > Duration{}) options.wait_for_master = setting.wait_for_master;
   return options;
-}
-
-std::unique_ptr<io::WallMasters> start_stand_ins(const ScenarioSpec& scenario, io::WallBench& wall,
-                                                 bench::Journal& journal,
-                                                 const std::vector<io::OpenLine>& lines) {
-  auto masters = std::make_unique<io::WallMasters>(
-      scenario.masters, addresses(scenario, lines), [&wall] { return wall.now(); },
-      [&wall, &journal](std::string who, std::string sentence) {
-        wall.post([&journal, who = std::move(who), sentence = std::move(sentence)](SimTime at) {
-          journal.note(at, who, sentence);
-        });
-      });
-  masters->start();
-  return masters;
 }
 
 std::string running_text(const ScenarioSpec& scenario) {
