@@ -66,8 +66,10 @@ Asked take_range(PduCursor& pdu, const SlaveView& slave, Table table, const char
                  const char* quantity) {
   Asked asked{table, take_address(pdu, table, address), 0};
   asked.count = pdu.word(quantity);
+  const int most = carries_bits(table) ? modbus::kReadBitsMax : modbus::kReadRegistersMax;
   if (pdu.whole())
-    pdu.means(things(table, asked.count) + ": " +
+    pdu.means(things(table, asked.count) +
+              (asked.count > most ? ", more than one request may ask for: " : ": ") +
               listed_pieces(pieces_at(slave, table, asked.first, asked.count)));
   return asked;
 }

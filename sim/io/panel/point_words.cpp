@@ -1,5 +1,6 @@
 #include "sim/io/panel/point_words.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/bench/signal.hpp"
@@ -130,6 +131,9 @@ SlaveView slave_view(const bench::BenchSpec& spec, std::size_t line, int id) {
 
 std::vector<AddressPiece> pieces_at(const SlaveView& slave, Table table, std::uint16_t first,
                                     std::size_t count, std::span<const std::uint16_t> words) {
+  // Whoever asks for more is refused; nobody has to wait for the names of 65,535 addresses.
+  count = std::min(count, static_cast<std::size_t>(carries_bits(table) ? modbus::kReadBitsMax
+                                                                       : modbus::kReadRegistersMax));
   std::vector<AddressPiece> pieces;
   const auto carried = [&](std::size_t offset, std::size_t length) {
     return offset + length <= words.size() ? words.subspan(offset, length) : std::span<const std::uint16_t>{};

@@ -33,7 +33,7 @@ struct AddressPiece {
   std::string value;       ///< in words and units; empty when no values were given
 };
 /// What stands at `count` addresses from `first` on. `words`: what they carry, bits as 0 and 1; empty: not
-/// known.
+/// known. No more than one request may ask for.
 [[nodiscard]] std::vector<AddressPiece> pieces_at(const SlaveView& slave, modbus::Table table,
                                                   std::uint16_t first, std::size_t count,
                                                   std::span<const std::uint16_t> words = {});
