@@ -27,8 +27,13 @@ async function phase(page) {
     whole: document.getElementById('lesson').innerText,
   }));
 }
+/// Waits until it has gone on, and again waits for a person, or is at its end.
 async function moves_on(page, from) {
-  await page.page.waitForFunction((was) => document.getElementById('lesson').innerText !== was, from.whole);
+  await page.page.waitForFunction(({place, button}) => {
+    const has = (selector) => document.querySelector(`#lesson ${selector}`), now = document.querySelector('.lesson-place').innerText;
+    const turn = has('input[type="radio"]') || has('.go-on') || /at its end/.test(now);
+    return turn && (now !== place || (has('.go-on')?.innerText || '') !== button);
+  }, from);
 }
 
 async function lesson({browser, folder}, file) {
@@ -46,6 +51,8 @@ async function lesson({browser, folder}, file) {
     if (now.done) break;
     if (now.question) {
       asked += 1;
+      await room.sees('.lesson-place', new RegExp(now.place.trim()));
+      await room.sees('#lesson .ask', /\w/);
       check(!/what happens\)/.test(await room.text('#lesson')), 'the class is told before it predicts');
       if (asked === 1) {
         await trainer.judge('a question');

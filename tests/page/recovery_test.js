@@ -80,7 +80,9 @@ async function recovery({browser, served}, size) {
   await page.judge(`recovered, ${size}`);
   await page.picture(`recovered-${size}`);
 
-  await page.page.locator('#traffic summary').last().click();
+  await page.page.locator('#traffic-follow').uncheck(); // it stands still for those who read
+  await page.page.locator('#traffic-line').selectOption('field');
+  await page.page.locator('#traffic li:not([hidden]) summary').last().click();
   await page.sees('#traffic .fields', /unit id[\s\S]*function[\s\S]*CRC/i);
   await page.judge(`a frame opened, ${size}`);
   check(page.axe_runs >= 8, 'every state was looked at');
