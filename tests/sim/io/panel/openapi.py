@@ -129,7 +129,11 @@ def look(emberline, path, url, bench, problems):
     what = json.loads(ask(url, "/api/bench")[2])
     unit, line = what["units"][0]["name"], what["lines"][0]["name"]
     zone = what["zones"][0]["name"]
-    subprocess.run([emberline, "read", path, f"{unit}.setpoint"], capture_output=True, check=False)
+    polled = next(name for name in what["units"][0]["lines"] if any(
+        found["name"] == name and found["kind"] != "tcp" for found in what["lines"]))
+    subprocess.run([emberline, "read", "--bench", path, polled, unit, "setpoint", "state"], capture_output=True, check=False)
+    if not json.loads(ask(url, "/api/traffic")[2])["frames"]:
+        problems.append(f"{bench}: no traffic was seen")
     questions = [("/api/bench",) * 2, ("/api/state",) * 2, ("/api/journal",) * 2, ("/api/traffic",) * 2,
                  ("/api/review",) * 2, (f"/api/waves/{unit}", "/api/waves/{unit}"),
                  (f"/api/trend?signals={unit}.output,{zone}.measured", "/api/trend"),
