@@ -40,7 +40,7 @@ export class Lesson {
     const had_focus = this.node.contains(document.activeElement);
     const chosen = this.node.querySelector('input:checked')?.value;
     this.says = el('p', {class: 'outcome', role: 'status'});
-    this.node.replaceChildren(...this.head(lesson), ...(lesson.step ? this.step(lesson.step) : []), ...this.verdict(lesson), this.says, ...this.tail(lesson));
+    this.node.replaceChildren(...this.head(lesson), ...(lesson.step ? this.step(lesson.step) : []), this.says, ...this.tail(lesson));
     if (was === this.step_key && chosen) this.node.querySelector(`input[value="${chosen}"]`)?.click();
     if (had_focus) (this.node.querySelector('.go-on, input') || this.node.querySelector('h2')).focus({preventScroll: true});
   }
@@ -84,7 +84,9 @@ export class Lesson {
   verdict(lesson) {
     if (!lesson.verdict) return [];
     const outcomes = lesson.verdict.outcomes.map((one) => el('li', {}, el('strong', {}, one.result), ` ${one.name}: ${one.sentence}`));
-    return [el('h3', {}, lesson.verdict.passed ? 'The rehearsal passed' : 'The rehearsal failed'), el('ul', {}, ...outcomes)];
+    const passed = lesson.verdict.outcomes.filter((one) => one.result === 'passed').length;
+    const summary = `The rehearsal ${lesson.verdict.passed ? 'passed' : 'failed'}: ${passed} of ${outcomes.length} expectations met`;
+    return [el('details', {class: 'verdict'}, el('summary', {}, summary), el('ul', {}, ...outcomes))];
   }
   tail(lesson) {
     const {right, asked} = lesson.score || {right: 0, asked: 0};
@@ -95,6 +97,7 @@ export class Lesson {
       parts.push(el('ol', {class: 'past'}, ...lesson.past.filter((one) => one.question).map((one) => el('li', {}, one.question, ' ',
         one.chosen === one.right ? el('strong', {}, `right: ${one.right_text}`) : el('span', {}, `predicted: ${one.chosen_text || 'nothing'}; it was: ${one.right_text || 'not told'}`)))));
     }
+    parts.push(...this.verdict(lesson));
     if (!AS_CLASS) parts.push(el('button', {type: 'button', class: 'again', onclick: () => this.go({go: 'restart'})}, 'Start over'));
     return parts;
   }

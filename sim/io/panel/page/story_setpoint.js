@@ -19,7 +19,7 @@ export class Setpoint extends Stage {
     this.over_line(setpoint.register, `${percent(setpoint.register)}${local ? ', not heard' : ''}`);
     this.local(local || setpoint.local > 0 ? setpoint.local : null, `${percent(setpoint.local)}${local ? '' : ', not heard'}`);
     this.of(`of its full ${CONTROLS[about.control] || about.control}`);
-    const held = stateOf(unit).kind === 'off' ? [['off', `not carried out: ${unit.state}`]] : unit.limits.map((limit) => ['wait', trouble(limit)]);
+    const held = stateOf(unit).kind === 'off' && setpoint.active > 0 ? [['off', `not carried out: ${unit.state}`]] : unit.limits.map((limit) => ['wait', trouble(limit)]);
     refill(this.limits, held, () => (held.length
       ? held.map(([kind, text]) => el('li', {'data-kind': kind}, text))
       : [el('li', {}, 'no limit acts')]));
