@@ -43,9 +43,11 @@ async function until(what, condition) {
 
 /// Programs this test started; they end with it.
 const running = new Set();
+let started = []; // by the present test
 function start(args) {
   const log = [], child = spawn(emberline, args, {stdio: ['ignore', 'pipe', 'pipe']});
   running.add(child);
+  started.push(child);
   child.stdout.on('data', (text) => log.push(text));
   child.stderr.on('data', (text) => log.push(text));
   child.log = () => Buffer.concat(log).toString();
@@ -180,12 +182,14 @@ async function run(tests) {
   let failed = 0;
   for (const [name, test] of Object.entries(tests)) {
     const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'emberline-page-'));
+    started = [];
     try {
       await test({browser, served: new Served(folder), folder});
       console.log(`passed: ${name}`);
     } catch (error) {
       failed += 1;
       console.log(`FAILED: ${name}\n  ${error.message}`);
+      for (const child of started) console.log(`--- ${child.spawnargs.slice(1, 3).join(' ')}, exit ${child.exitCode ?? child.signalCode ?? 'not yet'}:\n${child.log().slice(-1500)}`);
     } finally {
       await Promise.all([...running].map(stop));
       for (const context of browser.contexts()) await context.close();
