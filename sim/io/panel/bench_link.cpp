@@ -44,9 +44,16 @@ void BenchLink::ask() {
 }
 
 void BenchLink::deliver(SimTime at, std::uint64_t number) {
+  tap_.flush();
   take_snapshot(*bench_, facts_, at, next_);
+  const std::unique_lock lock(mailbox_, std::try_to_lock);
+  if (!lock.owns_lock()) {  // it is being emptied: a moment later, instead of waiting for whoever does that
+    wall_->post([self = shared_from_this(), number](SimTime now) {
+      if (self->bench_ != nullptr) self->deliver(now, number);
+    });
+    return;
+  }
   const auto& entries = bench_->journal().entries();
-  const std::lock_guard lock(mailbox_);
   if (!mail_.snapshot) mail_.snapshot.emplace();
   std::swap(*mail_.snapshot, next_);
   mail_.number = number;

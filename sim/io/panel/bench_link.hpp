@@ -67,7 +67,7 @@ class BenchLink final : public std::enable_shared_from_this<BenchLink> {
   bool in_force_changed_ = true;
   std::string last_undo_;
 
-  std::mutex gate_;  // to wall_
+  std::mutex gate_;  // to wall_, which the bench's thread alone changes
   WallBench* wall_;
 
   std::mutex mailbox_;  // to mail_

@@ -95,24 +95,18 @@ void PanelHub::Impl::share(const std::string& path, PanelReply reply, Copy copy)
   shared->waiting.push_back(std::move(reply));
   if (shared->on_its_way) return;
   shared->on_its_way = run->link->post([shared, copy = std::move(copy)](bench::Bench& bench, SimTime at) {
-    auto text = copy(bench, at);
-    const std::lock_guard lock(shared->mutex);
-    shared->text = std::move(text);
+    shared->text = copy(bench, at);
+    shared->come = true;
   });
 }
 
 void PanelHub::Impl::answer_shared() {
   if (!run) return;
   for (auto& [path, shared] : run->shared) {
-    std::function<std::string()> text;
-    {
-      const std::lock_guard lock(shared->mutex);
-      text = std::exchange(shared->text, nullptr);
-    }
-    if (!text) continue;
+    if (!shared->come.exchange(false)) continue;
     shared->on_its_way = false;
     shared->came_at = ticks;
-    shared->json = text();
+    shared->json = std::exchange(shared->text, nullptr)();
     for (auto& reply : std::exchange(shared->waiting, {})) reply(json_answer(shared->json));
   }
 }

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <atomic>
 #include <cstdint>
 #include <functional>
 #include <map>
@@ -30,8 +31,8 @@ class PanelHub::Impl {
   /// An answer that takes the bench's thread some time: fetched anew a quarter of a second after it came, and
   /// given to all who wait for it.
   struct Shared {
-    std::mutex mutex;                   ///< to `text`
-    std::function<std::string()> text;  ///< set by the bench's thread, with what it has copied
+    std::atomic<bool> come = false;     ///< then `text` is the panel's thread's, else the bench's
+    std::function<std::string()> text;  ///< with what the bench's thread has copied
     bool on_its_way = false;
     std::uint64_t came_at = 0;  ///< tick
     std::string json;

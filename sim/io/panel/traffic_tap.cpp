@@ -69,8 +69,17 @@ std::vector<LineEvent> TrafficTap::fetch() {
 }
 
 void TrafficTap::keep(LineEvent event) {
-  const std::lock_guard lock(mutex_);
-  if (events_.size() < kMost) events_.push_back(std::move(event));
+  if (kept_.size() < kMost) kept_.push_back(std::move(event));
+  flush();
+}
+
+void TrafficTap::flush() {
+  if (kept_.empty()) return;
+  const std::unique_lock lock(mutex_, std::try_to_lock);
+  if (!lock.owns_lock()) return;
+  for (auto& event : kept_)
+    if (events_.size() < kMost) events_.push_back(std::move(event));
+  kept_.clear();
 }
 
 }  // namespace emberline::io

@@ -42,13 +42,17 @@ class TrafficTap final : public bench::LineObserver {
   void request(const bench::RequestSeen& request) override;
   void answer(const bench::AnswerSeen& answer) override;
 
+  /// Puts what is kept where it is fetched, unless somebody fetches at this very moment: the bench's thread
+  /// does not wait. On the bench's thread; happens with every event too.
+  void flush();
   /// What has come since the last call, in order. Callable from any thread.
   [[nodiscard]] std::vector<LineEvent> fetch();
 
  private:
   void keep(LineEvent event);
 
-  std::mutex mutex_;
+  std::vector<LineEvent> kept_;  // the bench's thread
+  std::mutex mutex_;             // to events_
   std::vector<LineEvent> events_;
 };
 
