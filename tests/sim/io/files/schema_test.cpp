@@ -118,7 +118,7 @@ std::vector<std::string> key_properties() {
   std::vector<std::string> lines;
   for (const auto& [word, key] : further_keys())
     lines.push_back("        " + quoted(word) + ": { \"description\": " + quoted(meaning_of(key)) + ", " +
-                    (key.several_kinds ? "\"type\": \"string\"" : type_of(key)) + " }");
+                    (key.several_kinds ? "\"type\": [\"string\", \"number\"]" : type_of(key)) + " }");
   return lines;
 }
 
