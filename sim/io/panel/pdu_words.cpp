@@ -79,12 +79,12 @@ std::vector<AddressPiece> take_values(PduCursor& pdu, const SlaveView& slave, co
                                       std::size_t bytes) {
   const auto held = pdu.left().first(std::min(bytes, pdu.left().size()));
   if (carries_bits(asked.table)) {
-    const auto pieces = pieces_at(slave, asked.table, asked.first, asked.count, bits_in(held, asked.count));
+    auto pieces = pieces_at(slave, asked.table, asked.first, asked.count, bits_in(held, asked.count));
     (void)pdu.take(bytes, "values", listed_pieces(pieces));
     return pieces;
   }
   const auto words = registers_in(held);
-  const auto pieces = pieces_at(slave, asked.table, asked.first, words.size(), words);
+  auto pieces = pieces_at(slave, asked.table, asked.first, words.size(), words);
   for (const auto& piece : pieces) {
     std::string means = piece.value;
     if (!piece.meaning.empty()) means += ": " + piece.meaning;
