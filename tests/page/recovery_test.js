@@ -62,6 +62,7 @@ async function recovery({browser, served}, size) {
 
   await page.press('Cycle enable', '#drawer');
   await page.sees('#journal', /soak-heater .*reset.*(refused|nothing)/i);
+  await page.sees('#latest', /reset.*(refused|nothing)/i);
   await page.sees('#headline-text', /soak-heater is off, latched/);
   await page.picture(`refused-${size}`);
 

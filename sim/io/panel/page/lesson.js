@@ -94,8 +94,9 @@ export class Lesson {
     this.time = el('p', {class: 'small'});
     parts.push(this.time);
     if (lesson.done && lesson.past?.length) {
+      const bare = (text) => (text || '').replace(/\.$/, '');
       parts.push(el('ol', {class: 'past'}, ...lesson.past.filter((one) => one.question).map((one) => el('li', {}, one.question, ' ',
-        one.chosen === one.right ? el('strong', {}, `right: ${one.right_text}`) : el('span', {}, `predicted: ${one.chosen_text || 'nothing'}; it was: ${one.right_text || 'not told'}`)))));
+        one.chosen === one.right ? el('strong', {}, `right: ${one.right_text}`) : el('span', {}, `predicted: ${bare(one.chosen_text) || 'nothing'}; it was: ${bare(one.right_text) || 'not told'}.`)))));
     }
     parts.push(...this.verdict(lesson));
     if (!AS_CLASS) parts.push(el('button', {type: 'button', class: 'again', onclick: () => this.go({go: 'restart'})}, 'Start over'));

@@ -147,7 +147,7 @@ class Page {
     this.units.update(state.units);
     const unit = state.units.find((one) => one.name === this.units.name), about = this.about.get(this.units.name);
     if (unit && about) {
-      this.story.update(about, unit, state);
+      this.story.update(about, unit, state, this.journal.latest.get(unit.name));
       this.trend.of(about);
       if (this.trainer) this.drawer.update(about, state);
     }

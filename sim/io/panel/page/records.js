@@ -49,10 +49,15 @@ class Roll {
 export class Journal {
   constructor() {
     this.roll = new Roll({list: 'journal', scroll: 'journal-scroll', follow: 'journal-follow', filter: 'journal-subject', everything: 'everything'});
+    this.latest = new Map(); // entries by subject
   }
   get last() { return this.roll.last; }
-  clear() { this.roll.clear(); }
+  clear() {
+    this.roll.clear();
+    this.latest = new Map();
+  }
   add(entries) {
+    for (const entry of entries) this.latest.set(entry.subject, entry);
     this.roll.add(entries, (entry) => entry.subject.split('.')[0], (entry) =>
       el('li', entry.by_action ? {class: 'by-action'} : {}, el('time', {}, clock(entry.at, true)), ' ', el('strong', {}, entry.subject), ' ',
          el('span', {}, entry.sentence)));

@@ -1,6 +1,6 @@
 /// The unit that is shown large: what it comes to, what has to happen next, and the story of a command.
 import {byId, el, mark, refill, say, show} from '/dom.js';
-import {headline, seconds, shape} from '/words.js';
+import {clock, headline, seconds, shape} from '/words.js';
 import {AskedBy} from '/story_asked.js';
 import {Setpoint} from '/story_setpoint.js';
 import {Output} from '/story_output.js';
@@ -13,7 +13,7 @@ export class Story {
     byId('flow').append(...this.stages.map((stage) => stage.node));
   }
   /// Which unit is drawn: its description in the bench and its present state.
-  update(about, unit, state) {
+  update(about, unit, state, latest) {
     const told = headline(unit);
     mark(byId('headline-box'), 'kind', told.kind);
     say(byId('headline-text'), told.text);
@@ -22,6 +22,8 @@ export class Story {
     say(byId('says'), why);
     say(byId('says-more'), more.join(' '));
     show(byId('says-more'), more.length > 0);
+    show(byId('latest'), latest);
+    if (latest) say(byId('latest'), `${clock(latest.at)} ${latest.sentence}`);
     this.announce(unit);
     this.steps(unit);
     this.down(unit, state.recovery);
