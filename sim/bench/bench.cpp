@@ -26,7 +26,7 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
       timer_source_(*this),
       grid_source_(*this) {
   for (const auto& entry : spec_.units) {
-    units_.push_back(std::make_unique<unit::VirtualUnit>(entry.unit, journal_, *this));
+    units_.push_back(std::make_unique<unit::VirtualUnit>(entry.unit, journal_.of_symptoms(), *this));
     settling_ = std::max(settling_, whole_cycles(entry.unit.averaging, spec_.supply.frequency_Hz));
   }
   if (options.starts_from)
@@ -56,7 +56,8 @@ void Bench::Impl::make_io_blocks() {
         coil_changed(wiring_.number_of(*wire), on, at);
       }
     };
-    io_blocks_.push_back(std::make_unique<IoBlock>(spec_, b, std::move(surroundings), journal_));
+    io_blocks_.push_back(
+        std::make_unique<IoBlock>(spec_, b, std::move(surroundings), journal_.of_symptoms()));
     add_slave(block.name, block.lines, block.id, *io_blocks_.back());
   }
 }
@@ -184,9 +185,11 @@ void Bench::Impl::run_timers(SimTime now) {
   while (const auto number = wiring_.release_due(now)) {
     const auto wire = wiring_.wire(*number);
     const bool closed = wiring_.closed(*number);
+    journal_.tell_of_action(true);  // the end of one
     journal_.note(
         now, wire_name(spec_, wire),
         closed ? "wire released: closed" : "wire released, but nothing closes it: there is no closing edge");
+    journal_.tell_of_action(false);
     apply_wire(*number, now);
   }
   for (auto& block : io_blocks_) block->run_timers(now);

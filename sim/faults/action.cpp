@@ -213,13 +213,15 @@ Result<Action, std::string> parse_action(const bench::BenchSpec& spec, std::stri
 }
 
 void carry_out(bench::Bench& bench, const Action& action, SimTime at) {
+  std::optional<Action> undo;
+  if (action.kind->undo != nullptr) undo = action.kind->undo(action);
+  const std::string taken_back_by = action.kind->set_back != nullptr ? action.kind->set_back(bench, action)
+                                    : undo                           ? undo->text()
+                                                                     : std::string();
   bench.journal().tell_of_action(true);
   action.kind->perform(bench, action, at);
   bench.journal().tell_of_action(false);
-  std::optional<Action> undo;
-  if (action.kind->undo != nullptr) undo = action.kind->undo(action);
-  bench.action_done({at, action.text(), std::string(action.kind->word), action.target_name,
-                     undo ? undo->text() : std::string()});
+  bench.action_done({at, action.text(), std::string(action.kind->word), action.target_name, taken_back_by});
   if (action.lasts)
     bench.later(at + *action.lasts, [&bench, undo](SimTime now) { carry_out(bench, *undo, now); });
 }

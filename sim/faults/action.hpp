@@ -82,6 +82,9 @@ struct ActionKind {
   bool (*mend)(bench::Bench& bench, const Target& target, SimTime at) = nullptr;
   /// Why this bench cannot have it, for the user; empty if it can. Null: always.
   std::string (*refusal)(const bench::BenchSpec& spec, const Action& action) = nullptr;
+  /// What sets it back to where it stands now, before it is carried out, for knobs that are turned; empty:
+  /// nothing does. Null: `undo` does.
+  std::string (*set_back)(const bench::Bench& bench, const Action& action) = nullptr;
 };
 
 /// An action ready to be performed on the bench it was resolved for.

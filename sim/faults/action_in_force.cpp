@@ -1,10 +1,14 @@
 #include "sim/faults/action_in_force.hpp"
 
 #include <string_view>
+#include <utility>
 
 #include "sim/faults/action.hpp"
+#include "sim/faults/line/cut.hpp"
 #include "sim/faults/line/restore.hpp"
 #include "sim/faults/mend.hpp"
+#include "sim/faults/supply/phase_back.hpp"
+#include "sim/faults/supply/phase_lost.hpp"
 #include "sim/faults/unit/cycle.hpp"
 #include "sim/faults/unit/release.hpp"
 
@@ -33,6 +37,7 @@ bool takes_back(const bench::ActionDone& action, const InForce::Entry& entry) {
     const auto* fault = find_action(entry.word);
     return action.word == kMend.word ? fault->mend != nullptr : first_word(entry.undo) == kRestore.word;
   }
+  if (action.word == kPhaseBack.word) return entry.word == kPhaseLost.word;
   // A wire that is cycled is released when it closes again.
   return first_word(entry.undo) ==
          (action.word == kCycle.word ? kRelease.word : std::string_view(action.word));
@@ -41,12 +46,19 @@ bool takes_back(const bench::ActionDone& action, const InForce::Entry& entry) {
 }  // namespace
 
 void InForce::done(const bench::ActionDone& action) {
-  // What is done again, or put in the place of what stood, is taken back by the same words.
+  std::string undo = action.undo;
+  bool taken_back = false;
   std::erase_if(entries_, [&](const Entry& entry) {
-    return takes_back(action, entry) || (!action.undo.empty() && entry.undo == action.undo);
+    // A knob that is turned on stands where it was first turned away from.
+    const bool again = entry.word == action.word && entry.target == action.target && entry.word != kCut.word;
+    if (again) undo = entry.undo;
+    taken_back = taken_back || entry.undo == action.text;
+    // What is put in the place of what stood is taken back by the same words; two ways of a cable can be cut.
+    const bool replaced = !undo.empty() && entry.undo == undo && entry.word != kCut.word;
+    return again || replaced || entry.undo == action.text || takes_back(action, entry);
   });
-  if (action.undo.empty() || action.undo == action.text) return;
-  entries_.push_back({action.at, action.text, action.word, action.target, action.undo});
+  if (undo.empty() || taken_back || undo == action.text) return;
+  entries_.push_back({action.at, action.text, action.word, action.target, std::move(undo)});
 }
 
 }  // namespace emberline::faults

@@ -104,16 +104,56 @@ TEST_CASE("what ends by itself stays on the list after its time") {
   CHECK(watched.texts().empty());
 }
 
-TEST_CASE("the journal does not tell what was done from what came of it") {
+TEST_CASE("a phase that is back, or the second way of a cut cable, is not told from what still stands") {
+  Watched watched;
+  const std::string line = watched.bench.spec().lines[0].name;
+  watched.perform("phase_lost supply.l2");
+  watched.perform("phase_back supply.l2");
+  CHECK(watched.texts().empty());
+  watched.perform("phase_lost supply.l2");
+  watched.perform("phase_back supply");
+  CHECK(watched.texts().empty());
+  watched.perform("cut " + line + " way to-units");
+  watched.perform("cut " + line + " way to-masters");
+  CHECK(watched.texts() == Texts{"cut " + line + " way to-units", "cut " + line + " way to-masters"});
+  watched.perform("restore " + line + " only cut");
+  CHECK(watched.texts().empty());
+}
+
+TEST_CASE("a knob that was turned twice does not go back to where it stood at first") {
   Watched watched;
   const std::string unit = watched.bench.spec().units[0].unit.name;
   watched.perform("local " + unit + " to 40 %");
-  const auto& told = watched.bench.journal().entries();
-  REQUIRE_FALSE(told.empty());
-  CHECK(told.back().by_action);
-  CHECK(told.back().sentence == "local setpoint turned to 40 %");
-  watched.bench.journal().note(SimTime{2s}, unit, "something else");
-  CHECK_FALSE(told.back().by_action);
+  watched.perform("local " + unit + " to 60 %");
+  watched.perform("speed plant to 20");
+  watched.perform("speed plant to 5");
+  REQUIRE(watched.texts() == Texts{"local " + unit + " to 60 %", "speed plant to 5"});
+  watched.perform(watched.in_force.entries()[1].undo);
+  watched.perform(watched.in_force.entries()[0].undo);
+  CHECK(watched.texts().empty());
+  CHECK(watched.bench.plant_speed() == 1.0);
+  CHECK(watched.bench.unit(0).value(registers::Point::setpoint_local, SimTime{1s}) == 0.0);
+}
+
+TEST_CASE("the journal does not tell what was done from what came of it") {
+  Watched watched;
+  const std::string unit = watched.bench.spec().units[0].unit.name;
+  bench::EventLoop loop;
+  loop.add(bench::Rank::timers, watched.bench.timers());
+  watched.perform("local " + unit + " to 40 %");
+  watched.perform("cycle " + unit + ".terminal.enable");
+  loop.run_through(SimTime{3s});
+  watched.perform("power_off " + unit);
+  std::vector<std::string> done;
+  std::vector<std::string> came_of_it;
+  for (const auto& entry : watched.bench.journal().entries())
+    (entry.by_action ? done : came_of_it).push_back(entry.subject + ": " + entry.sentence);
+  CHECK(done == Texts{unit + ": local setpoint turned to 40 %",
+                      unit + ".terminal.enable: wire opened for 1 s",
+                      unit + ".terminal.enable: wire released: closed"});
+  CHECK(came_of_it == Texts{unit + ": state running -> stopped: terminal enable opened",
+                            unit + ": state stopped -> running: terminal enable closed",
+                            unit + ": state running -> unpowered: control supply off"});
 }
 
 TEST_CASE("the knob of a unit and the speed of the plant do not take effect") {
