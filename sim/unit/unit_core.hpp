@@ -99,7 +99,7 @@ class VirtualUnit::Impl {
   [[nodiscard]] std::string frames_needed() const;
 
   // unit_next_steps.cpp
-  void steps_of_trips(std::vector<NextStep>& steps) const;
+  void steps_of_latches(std::vector<NextStep>& steps) const;
   void steps_of_comms(std::vector<NextStep>& steps) const;
 
   // unit_requests.cpp

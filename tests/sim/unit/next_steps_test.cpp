@@ -103,6 +103,22 @@ TEST_CASE("a trip does not say its cause first and its reset then") {
   CHECK_FALSE(rig.trips(Trip::heatsink_over_temperature));
 }
 
+TEST_CASE("two latches ask for a reset before both causes have gone, or for one each where one does both") {
+  UnitSpec spec = plant_spec();
+  spec.comms_loss.timeout = 3s;
+  spec.comms_loss.policy = Policy::latch_to_inhibit;
+  of(spec, Protection::heatsink_over_temperature).reset_by = {ResetBy::enable_cycle};
+  spec.comms_loss.reset_by = {ResetBy::enable_cycle};
+  PlantRig rig(spec);
+  rig.write(kSetpoint, 500, rig.now);
+  rig.measured.heatsink_degC = 120.0;
+  rig.go(5s);
+  CHECK(steps(rig.unit, rig.now) == Lines{"- Take away what made it trip: heatsink-over-temperature",
+                                          "- Bring comms back first: 0 of 1 feeding request since the loss",
+                                          "- Then reset the trip heatsink-over-temperature and the latch: "
+                                          "open terminal enable, then close it"});
+}
+
 TEST_CASE("a unit without supply asks for a reset instead of the supply") {
   PlantRig rig(plant_spec());
   rig.contactor = false;
