@@ -8,6 +8,8 @@
 #include <sstream>
 #include <system_error>
 
+#include "sim/base/utf8.hpp"
+
 namespace emberline::io {
 namespace {
 
@@ -18,26 +20,11 @@ constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
 
 unsigned byte_at(std::string_view text, std::size_t i) { return static_cast<unsigned char>(text[i]); }
 
-/// Bytes of the UTF-8 character that begins with `lead`; 0 if none does. (RFC 3629, section 4; surrogates
-/// and the like are left to whoever prints them.)
-std::size_t character_length(unsigned lead) {
-  if (lead < 0x80U) return 1;
-  if (lead >= 0xC2U && lead < 0xE0U) return 2;
-  if (lead >= 0xE0U && lead < 0xF0U) return 3;
-  if (lead >= 0xF0U && lead < 0xF5U) return 4;
-  return 0;
-}
-
-/// Offset of the first byte that is not UTF-8 text; nothing if all is well.
+/// Offset of the first byte that is not UTF-8 text, or is zero; nothing if all is well.
 std::optional<std::size_t> first_bad_byte(std::string_view text) {
-  for (std::size_t i = 0; i < text.size();) {
-    const auto length = character_length(byte_at(text, i));
-    if (length == 0 || i + length > text.size() || text[i] == '\0') return i;
-    for (std::size_t k = 1; k < length; ++k)
-      if ((byte_at(text, i + k) & 0xC0U) != 0x80U) return i;
-    i += length;
-  }
-  return std::nullopt;
+  const auto zero = text.find('\0');
+  if (const auto bad = first_not_utf8(text.substr(0, zero))) return bad;
+  return zero == std::string_view::npos ? std::nullopt : std::optional(zero);
 }
 
 /// Why there is nothing to open; empty if there is.
