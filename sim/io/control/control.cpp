@@ -6,24 +6,29 @@
 #include <unistd.h>
 
 #include "sim/io/control/control_socket.hpp"
+#include "sim/io/control/hands.hpp"
 #include "sim/io/control/standard_input.hpp"
 
 namespace emberline::io {
 
 class Control::Impl {
  public:
+  Impl(WallBench& the_wall, bench::Bench& the_bench) : wall(the_wall), bench(the_bench) {}
+  [[nodiscard]] Hands hands() const { return {wall, bench, panel}; }
+
   WallBench& wall;
   bench::Bench& bench;
+  std::shared_ptr<std::string> panel = std::make_shared<std::string>();
   std::unique_ptr<ControlSocket> socket;
   std::unique_ptr<StandardInput> standard_input;
 };
 
-Control::Control(WallBench& wall, bench::Bench& bench) : impl_(new Impl{wall, bench, nullptr, nullptr}) {}
+Control::Control(WallBench& wall, bench::Bench& bench) : impl_(new Impl(wall, bench)) {}
 
 Control::~Control() = default;
 
 Result<Done, std::string> Control::listen(const std::string& path) {
-  auto socket = ControlSocket::open(impl_->wall, impl_->bench, path);
+  auto socket = ControlSocket::open(impl_->hands(), path);
   if (!socket) {
     return Failure{"control socket: " + socket.error()};
   }
@@ -31,14 +36,10 @@ Result<Done, std::string> Control::listen(const std::string& path) {
   return Done{};
 }
 
-void Control::panel_at(const std::string& url) {
-  if (impl_->socket) {
-    impl_->socket->panel_at(url);
-  }
-}
+void Control::panel_at(const std::string& url) { *impl_->panel = url; }
 
 void Control::read_standard_input(std::function<void(const std::string&)> say) {
-  impl_->standard_input = std::make_unique<StandardInput>(impl_->wall, impl_->bench, std::move(say));
+  impl_->standard_input = std::make_unique<StandardInput>(impl_->hands(), std::move(say));
 }
 
 void Control::close() {

@@ -11,7 +11,7 @@
 namespace emberline::io {
 
 /// Hands for a running bench: the words of a timeline entry ("cut field") come in as lines of text, over a
-/// Unix socket or standard input. The socket's answer to each line is "ok ...", "error ..." (not understood)
+/// Unix socket or standard input. The answer to each line is "ok ...", "error ..." (not understood)
 /// or, to "ping", "pong"; to "panel", "ok http://..." or an error.
 class Control {
  public:
@@ -20,7 +20,7 @@ class Control {
   /// Listens at `path` (mode 0600). A stale socket is replaced; a live one, or anything else at that path, is
   /// not: the error is one line.
   [[nodiscard]] Result<Done, std::string> listen(const std::string& path);
-  /// What the socket answers to "panel": the address of the bench's panel. After listen(), before the bench
+  /// What is answered to "panel": the address of the bench's panel, empty if there is none. Before the bench
   /// runs.
   void panel_at(const std::string& url);
   /// Takes the same words from standard input; its end stops nothing. `say` prints the answer to each line.

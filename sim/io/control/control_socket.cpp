@@ -18,8 +18,6 @@
 #include <sys/un.h>
 #include <unistd.h>
 
-#include "sim/io/control/hands.hpp"
-
 namespace emberline::io {
 namespace {
 
@@ -89,16 +87,14 @@ std::optional<std::string> clear_place(const std::string& path) {
 
 class ControlSocket::Server : public std::enable_shared_from_this<ControlSocket::Server> {
  public:
-  Server(WallBench& the_wall, bench::Bench& the_bench)
-      : wall(the_wall), bench(the_bench), acceptor_(the_wall.context()), retry_(the_wall.context()) {}
+  explicit Server(Hands the_hands)
+      : hands(std::move(the_hands)), acceptor_(hands.wall.context()), retry_(hands.wall.context()) {}
 
   std::optional<std::string> open(const std::string& path);
   void wait_for_hands();
   void close();
 
-  WallBench& wall;
-  bench::Bench& bench;
-  std::string panel;  // its address; empty: none
+  const Hands hands;
 
  private:
   class Conversation;
@@ -149,7 +145,7 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
         self->answer(std::move(text));
       }
     };
-    do_line(server_->wall, server_->bench, line, say, server_->panel);
+    do_line(server_->hands, line, say);
   }
   void answer(std::string text) {
     if (answers_.size() >= kMostUnread) {
@@ -268,12 +264,10 @@ ControlSocket::~ControlSocket() {
   }
 }
 
-void ControlSocket::panel_at(std::string url) { server_->panel = std::move(url); }
-
-Result<std::unique_ptr<ControlSocket>, std::string> ControlSocket::open(WallBench& wall, bench::Bench& bench,
+Result<std::unique_ptr<ControlSocket>, std::string> ControlSocket::open(const Hands& hands,
                                                                         const std::string& path) {
   std::unique_ptr<ControlSocket> control(new ControlSocket());
-  control->server_ = std::make_shared<Server>(wall, bench);
+  control->server_ = std::make_shared<Server>(hands);
   if (auto problem = control->server_->open(path)) {
     return Failure{std::move(*problem)};
   }

@@ -4,7 +4,7 @@
 #include <string>
 
 #include "sim/base/result.hpp"
-#include "sim/io/line/wall_bench.hpp"
+#include "sim/io/control/hands.hpp"
 
 namespace emberline::io {
 
@@ -12,12 +12,8 @@ namespace emberline::io {
 class ControlSocket {
  public:
   /// Replaces a socket nobody listens at; never a live one, nor anything else. The error is one line.
-  [[nodiscard]] static Result<std::unique_ptr<ControlSocket>, std::string> open(WallBench& wall,
-                                                                                bench::Bench& bench,
+  [[nodiscard]] static Result<std::unique_ptr<ControlSocket>, std::string> open(const Hands& hands,
                                                                                 const std::string& path);
-  /// What "panel" is answered from now on: the address of the bench's panel. On the bench's thread, or before
-  /// it runs.
-  void panel_at(std::string url);
   /// Closes it and its connections, and removes it if it is still ours.
   ~ControlSocket();
 

@@ -62,11 +62,9 @@ std::string too_long_answer() {
          " characters; expected an action such as \"cut field\"";
 }
 
-void do_line(WallBench& wall, bench::Bench& bench, const std::string& line,
-             std::function<void(std::string)> say, const std::string& panel) {
-  wall.post([&bench, line = trimmed(line), say = std::move(say), panel](SimTime at) {
-    say(do_now(bench, line, panel, at));
-  });
+void do_line(const Hands& hands, const std::string& line, std::function<void(std::string)> say) {
+  hands.wall.post([&bench = hands.bench, panel = hands.panel, line = trimmed(line),
+                   say = std::move(say)](SimTime at) { say(do_now(bench, line, *panel, at)); });
 }
 
 void LineCutter::receive(std::string_view text) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <functional>
+#include <memory>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -12,11 +13,17 @@ namespace emberline::io {
 /// The longest line of text that is read as an action.
 inline constexpr std::size_t kLongestLine = 4096;
 
+/// Who is to do what a line of text says.
+struct Hands {
+  WallBench& wall;
+  bench::Bench& bench;  ///< must outlive the run of the wall's io_context
+  /// The address of the bench's panel, empty if there is none; set before the bench runs.
+  std::shared_ptr<const std::string> panel;
+};
+
 /// Does what a line of text says to a running bench, on the bench's thread, and gives the answer to `say`:
-/// "ok cut field", "pong", or "error ..." with what was expected. "panel" is answered by the address of its
-/// panel, empty if there is none. The bench must outlive its io_context's run.
-void do_line(WallBench& wall, bench::Bench& bench, const std::string& line,
-             std::function<void(std::string)> say, const std::string& panel = {});
+/// "ok cut field", "pong", or "error ..." with what was expected. "panel" is answered by its address.
+void do_line(const Hands& hands, const std::string& line, std::function<void(std::string)> say);
 
 /// Cuts a stream of text into lines. Holds at most one unfinished line of kLongestLine characters; a longer
 /// one is passed over up to its end.

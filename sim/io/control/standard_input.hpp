@@ -4,15 +4,15 @@
 #include <memory>
 #include <string>
 
+#include "sim/io/control/hands.hpp"
 #include "sim/io/control/input_lines.hpp"
-#include "sim/io/line/wall_bench.hpp"
 
 namespace emberline::io {
 
 /// Takes actions from standard input, line by line. Its end stops nothing.
 class StandardInput {
  public:
-  StandardInput(WallBench& wall, bench::Bench& bench, std::function<void(const std::string&)> say);
+  StandardInput(const Hands& hands, std::function<void(const std::string&)> say);
   ~StandardInput();
 
  private:

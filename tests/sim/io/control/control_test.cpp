@@ -134,10 +134,11 @@ TEST_CASE("telling and asking never feed a watchdog") {
 TEST_CASE("several lines of one connection are answered in order, the last one without an end too") {
   const Folder folder;
   Controlled bench;
+  bench.control.panel_at("http://127.0.0.1:8710/");  // known before somebody can ask, or after: the same
   REQUIRE(bench.control.listen(folder / "bench.sock"));
   bench.running.go();
-  CHECK(converse(folder / "bench.sock", "ping\r\ncut field\nrestore field") ==
-        "pong\nok cut field\nok restore field\n");
+  CHECK(converse(folder / "bench.sock", "ping\r\npanel\ncut field\nrestore field") ==
+        "pong\nok http://127.0.0.1:8710/\nok cut field\nok restore field\n");
 }
 
 TEST_CASE("a line that is too long is refused, and the next one is taken") {

@@ -82,15 +82,18 @@ TEST_CASE("standard input takes the same words, and its end stops nothing") {
     Running running(small_bench());
     io::Control control(running.wall(), running.bench());
     control.read_standard_input(answers.taker());
+    if (is_socket) control.panel_at("http://127.0.0.1:8710/");
     running.go();
-    const std::string text = "cut field\n\n  \nnonsense\nrestore field\nping";
+    const std::string text = "cut field\n\n  \nnonsense\nrestore field\npanel\nping";
     REQUIRE(::write(writing.number(), text.data(), text.size()) == static_cast<ssize_t>(text.size()));
     CHECK(answers.wait_for(3)[0] == "ok cut field");
     writing.close();
-    const auto all = answers.wait_for(4);
+    const auto all = answers.wait_for(5);
     CHECK(all[1].find("error unknown action 'nonsense'") == 0);
     CHECK(all[2] == "ok restore field");
-    CHECK(all[3] == "pong");
+    CHECK(all[3] ==
+          (is_socket ? "ok http://127.0.0.1:8710/" : "error no panel: this bench was started without one"));
+    CHECK(all[4] == "pong");
     const auto master = RawMaster::tcp(running.line("ethernet").port);
     master.send({0, 1, 0, 0, 0, 6, 1, 3, 0, 0x30, 0, 1});
     CHECK(master.receive(11).size() == 11);
