@@ -52,7 +52,7 @@ std::string things(Table table, std::size_t count) {
 
 /// "soak-heater", for the middle of a sentence.
 std::string whom(const SlaveView& slave) {
-  if (slave.everybody || slave.unit != nullptr || slave.block != nullptr) return slave.name();
+  if (slave.everybody || slave.has_table()) return slave.name();
   return slave.name() + ", which nobody has,";
 }
 
@@ -62,15 +62,29 @@ std::uint16_t take_address(PduCursor& pdu, Table table, const char* name) {
   return address;
 }
 
+/// ": load_current_l1, state"; empty where nobody knows what stands there.
+std::string names_at(const SlaveView& slave, const Asked& asked) {
+  if (!slave.has_table()) return {};
+  const auto names = listed_pieces(pieces_at(slave, asked.table, asked.first, asked.count));
+  return names.empty() ? names : ": " + names;
+}
+
+/// How many one request may read, or write (MODBUS Application Protocol V1.1b3, 6.1 to 6.4, 6.11, 6.12 and
+/// 6.17).
+int most_read(Table table) { return carries_bits(table) ? modbus::kReadBitsMax : modbus::kReadRegistersMax; }
+int most_written(std::uint8_t function) {
+  if (function == 0x0F) return modbus::kWriteBitsMax;
+  return function == 0x17 ? modbus::kReadWriteRegistersMax : modbus::kWriteRegistersMax;
+}
+
 Asked take_range(PduCursor& pdu, const SlaveView& slave, Table table, const char* address,
-                 const char* quantity) {
+                 const char* quantity, int most, const char* verb = "ask for") {
   Asked asked{table, take_address(pdu, table, address), 0};
   asked.count = pdu.word(quantity);
-  const int most = carries_bits(table) ? modbus::kReadBitsMax : modbus::kReadRegistersMax;
   if (pdu.whole())
     pdu.means(things(table, asked.count) +
-              (asked.count > most ? ", more than one request may ask for: " : ": ") +
-              listed_pieces(pieces_at(slave, table, asked.first, asked.count)));
+              (asked.count > most ? std::string(", more than one request may ") + verb : std::string()) +
+              names_at(slave, asked));
   return asked;
 }
 
@@ -101,21 +115,24 @@ void read_single_coil(PduCursor& pdu, const SlaveView& slave, FrameWords& words,
   const bool sound = value == 0xFF00 || value == 0;
   pdu.means(sound ? (value != 0 ? "on" : "off") : "neither on (FF 00) nor off (00 00)");
   const std::uint16_t bit = value == 0xFF00 ? 1 : 0;
-  words.says = verb + listed_pieces(pieces_at(slave, Table::coils, address, 1, std::span(&bit, 1)));
+  const auto pieces = pieces_at(slave, Table::coils, address, 1, std::span(&bit, 1));
+  words.says = verb + set_pieces(slave, Table::coils, address, pieces);
   if (!sound) words.says = verb + "a coil, with a value that is neither on nor off";
 }
 
 void read_single_register(PduCursor& pdu, const SlaveView& slave, FrameWords& words,
                           const std::string& verb) {
   const Asked asked{Table::holding_registers, take_address(pdu, Table::holding_registers, "address"), 1};
-  words.says = verb + listed_pieces(take_values(pdu, slave, asked, 2));
+  words.says = verb + set_pieces(slave, asked.table, asked.first, take_values(pdu, slave, asked, 2));
 }
 
 void read_mask_write(PduCursor& pdu, const SlaveView& slave, FrameWords& words, const std::string& verb) {
   const auto address = take_address(pdu, Table::holding_registers, "address");
   (void)pdu.take(2, "AND mask", "bits that stay as they are");
   (void)pdu.take(2, "OR mask", "what the other bits become");
-  words.says = verb + "some bits of " + listed_pieces(pieces_at(slave, Table::holding_registers, address, 1));
+  words.says = verb + "some bits of " +
+               set_pieces(slave, Table::holding_registers, address,
+                          pieces_at(slave, Table::holding_registers, address, 1));
 }
 
 std::string diagnostics_words(std::uint16_t sub_function) {
@@ -172,11 +189,28 @@ void read_identification_request(PduCursor& pdu, FrameWords& words, const std::s
   }
 }
 
-/// 0F and 10, and the write half of 17 (hex).
-std::vector<AddressPiece> read_multiple(PduCursor& pdu, const SlaveView& slave, Table table) {
-  const Asked asked = take_range(pdu, slave, table, "first address", "quantity");
-  const auto bytes = pdu.byte("bytes that follow");
-  return take_values(pdu, slave, asked, bytes);
+/// 0F and 10, and the write half of 17 (hex): what is set.
+std::string read_multiple(PduCursor& pdu, const SlaveView& slave, std::uint8_t function, FrameWords& words) {
+  const Table table = table_of(function);
+  const Asked asked =
+      take_range(pdu, slave, table, "first address", "quantity", most_written(function), "write");
+  const std::size_t bytes = pdu.byte("bytes that follow");
+  const auto pieces = take_values(pdu, slave, asked, bytes);
+  const std::size_t needed = carries_bits(table) ? (asked.count + 7U) / 8U : 2U * asked.count;
+  if (pdu.whole() && bytes != needed)
+    words.trouble = "its byte count, " + std::to_string(bytes) +
+                    ", contradicts its quantity: " + things(table, asked.count) + " take" +
+                    (asked.count == 1 ? "s " : " ") + std::to_string(needed);
+  if (pieces.empty()) return things(table, asked.count) + " from " + registers::both_ways(asked.first, table);
+  return set_pieces(slave, table, asked.first, pieces);
+}
+
+/// The function of a request in words, whatever it is.
+std::string any_function_words(std::uint8_t function) {
+  auto name = function_words(function);
+  if (!name.empty()) return name;
+  name = "function " + std::to_string(function) + ", which ";
+  return name + (function >= 0x80 ? "the standard keeps for refusals" : "the standard does not have");
 }
 
 void take_left_over(PduCursor& pdu, FrameWords& words) {
@@ -194,30 +228,28 @@ bool about_device_without_data(std::uint8_t function) {
 void read_request_pdu(const SlaveView& slave, ByteView bytes, FrameWords& words) {
   PduCursor pdu(bytes, words);
   const auto function = pdu.byte("function");
-  const auto name = function_words(function);
+  const auto name = any_function_words(function);
   const auto who = whom(slave);
-  if (!bytes.empty())
-    pdu.means(name.empty() ? std::to_string(function) + ", which the standard does not have" : name);
+  if (!bytes.empty()) pdu.means(name);
   const Table table = table_of(function);
   if (function >= 0x01 && function <= 0x04) {
-    const Asked asked = take_range(pdu, slave, table, "first address", "quantity");
+    const Asked asked = take_range(pdu, slave, table, "first address", "quantity", most_read(table));
     words.says = "asks " + who + " for " + things(table, asked.count) + " from address " +
-                 registers::both_ways(asked.first, table) + ": " +
-                 listed_pieces(pieces_at(slave, table, asked.first, asked.count));
+                 registers::both_ways(asked.first, table) + names_at(slave, asked);
   } else if (function == 0x05) {
     read_single_coil(pdu, slave, words, "tells " + who + " to set ");
   } else if (function == 0x06) {
     read_single_register(pdu, slave, words, "tells " + who + " to set ");
   } else if (function == 0x0F || function == 0x10) {
-    words.says = "tells " + who + " to set " + listed_pieces(read_multiple(pdu, slave, table));
+    words.says = "tells " + who + " to set " + read_multiple(pdu, slave, function, words);
   } else if (function == 0x16) {
     read_mask_write(pdu, slave, words, "tells " + who + " to set ");
   } else if (function == 0x17) {
-    const Asked read = take_range(pdu, slave, table, "first address to read", "quantity to read");
-    const auto written = read_multiple(pdu, slave, table);
-    words.says = "tells " + who + " to set " + listed_pieces(written) + ", and asks for " +
-                 things(table, read.count) + " from address " + registers::both_ways(read.first, table) +
-                 ": " + listed_pieces(pieces_at(slave, table, read.first, read.count));
+    const Asked read =
+        take_range(pdu, slave, table, "first address to read", "quantity to read", most_read(table));
+    const auto written = read_multiple(pdu, slave, function, words);
+    words.says = "tells " + who + " to set " + written + ", and asks for " + things(table, read.count) +
+                 " from address " + registers::both_ways(read.first, table) + names_at(slave, read);
   } else if (function == 0x08) {
     read_diagnostics(pdu, words, "asks " + who + " for ");
   } else if (function == 0x2B) {
@@ -226,8 +258,7 @@ void read_request_pdu(const SlaveView& slave, ByteView bytes, FrameWords& words)
     words.says = "asks " + who + ": " + name;
   } else {
     pdu.rest("data");
-    words.says = "asks " + who + " for function " + std::to_string(function) +
-                 (name.empty() ? ", which the standard does not have" : ", " + name);
+    words.says = "asks " + who + ": " + name;
   }
   take_left_over(pdu, words);
 }
@@ -277,7 +308,7 @@ void read_values_answer(PduCursor& pdu, const SlaveView& slave, std::uint8_t fun
 }
 
 void read_device_answer(PduCursor& pdu, const SlaveView& slave, std::uint8_t function, FrameWords& words) {
-  words.says = slave.name() + " answers: " + function_words(function);
+  words.says = slave.name() + " answers: " + any_function_words(function);
   if (function == 0x07) {
     (void)pdu.byte("status");
   } else if (function == 0x0B) {
@@ -300,7 +331,10 @@ void read_answer_pdu(const SlaveView& slave, ByteView bytes, ByteView request, F
   constexpr std::uint8_t kException = 0x80;
   PduCursor pdu(bytes, words);
   const auto function = pdu.byte("function");
-  const auto name = function_words(static_cast<std::uint8_t>(function & ~kException));
+  // A request may have the highest bit itself, and gets its own function back.
+  const bool as_asked = !request.empty() && request[0] == function;
+  const auto asked_function = as_asked ? function : static_cast<std::uint8_t>(function & ~kException);
+  const auto name = any_function_words(asked_function);
   if (!bytes.empty()) pdu.means((function & kException) != 0 ? "refuses: " + name : name);
   if ((function & kException) != 0) {
     read_exception(pdu, slave, words);
@@ -311,9 +345,11 @@ void read_answer_pdu(const SlaveView& slave, ByteView bytes, ByteView request, F
   } else if (function == 0x06) {
     read_single_register(pdu, slave, words, slave.name() + " has set ");
   } else if (function == 0x0F || function == 0x10) {
-    const Asked asked = take_range(pdu, slave, table_of(function), "first address", "quantity");
+    const Asked asked = take_range(pdu, slave, table_of(function), "first address", "quantity",
+                                   most_written(function), "write");
+    const auto pieces = pieces_at(slave, asked.table, asked.first, asked.count);
     words.says = slave.name() + " has set " + things(asked.table, asked.count) + ": " +
-                 listed_pieces(pieces_at(slave, asked.table, asked.first, asked.count));
+                 set_pieces(slave, asked.table, asked.first, pieces);
   } else if (function == 0x16) {
     read_mask_write(pdu, slave, words, slave.name() + " has set ");
   } else if (function == 0x08) {

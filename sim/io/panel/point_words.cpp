@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "sim/bench/signal.hpp"
+#include "sim/registers/address.hpp"
 #include "sim/registers/register_table.hpp"
 
 namespace emberline::io {
@@ -15,7 +16,32 @@ using registers::Row;
 constexpr const char* kUnmapped = "not in the table";
 
 std::string value_words(const bench::SignalInfo& info, double value) {
-  return std::isnan(value) ? std::string("no value") : bench::describe_value(info, value);
+  if (std::isnan(value)) return "no value";
+  constexpr double kKilowattHour_J = 3.6e6;
+  if (info.dimension == Dimension::energy && std::abs(value) < 0.1 * kKilowattHour_J) {
+    // What a heater took in its first minutes would be all zeros behind the point.
+    const double millionths_Wh = std::round(value / kKilowattHour_J * 1e9);
+    return format_number(millionths_Wh / 1e6) + " Wh";
+  }
+  return bench::describe_value(info, value);
+}
+
+bool same_layout(const registers::Layout& one, const registers::Layout& other) {
+  return one.type == other.type && one.scale == other.scale && one.word_order == other.word_order &&
+         one.byte_order == other.byte_order && one.broken == other.broken;
+}
+
+/// Whether two units have the same at the same addresses.
+bool same_table(const unit::UnitSpec& one, const unit::UnitSpec& other) {
+  if (one.table == other.table) return true;
+  if (one.table == nullptr || other.table == nullptr) return false;
+  const auto& rows = one.table->rows();
+  const auto& others = other.table->rows();
+  return std::equal(rows.begin(), rows.end(), others.begin(), others.end(), [](const Row& a, const Row& b) {
+    return a.table == b.table && a.address == b.address && a.point == b.point &&
+           same_layout(a.layout, b.layout) && a.bit_position == b.bit_position && a.flag == b.flag &&
+           a.values == b.values && a.flags == b.flags;
+  });
 }
 
 /// The value of a row, of a bit as on or off unless it stands for a flag.
@@ -114,9 +140,12 @@ SlaveView slave_view(const bench::BenchSpec& spec, std::size_t line, int id) {
   view.id = id;
   view.everybody = id == 0 && bench::carries_rtu(spec.lines.at(line).kind);
   if (view.everybody) {
-    // They may differ in their tables; the names are those of the first who listens.
-    for (const auto& slave : spec.slaves_on(line))
-      if (slave.unit && view.unit == nullptr) view.unit = &spec.units[*slave.unit].unit;
+    for (const auto& slave : spec.slaves_on(line)) {
+      const auto* unit = slave.unit ? &spec.units[*slave.unit].unit : nullptr;
+      const bool agrees = unit != nullptr && (view.unit == nullptr || same_table(*view.unit, *unit));
+      view.unit = agrees ? unit : nullptr;
+      if (!agrees) break;  // an address is not the same to all of them
+    }
     return view;
   }
   const auto slave = spec.slave_on(line, id);
@@ -144,6 +173,7 @@ std::vector<AddressPiece> pieces_at(const SlaveView& slave, Table table, std::ui
     piece.offset = offset;
     if (!found) {
       piece.name = kUnmapped;
+      piece.mapped = false;
       if (!pieces.empty() && pieces.back().name == kUnmapped) {
         ++pieces.back().count;
         if (const auto word = carried(offset, 1); !word.empty())
@@ -175,6 +205,31 @@ std::string listed_pieces(const std::vector<AddressPiece>& pieces) {
   }
   if (pieces.size() > kMost) text += " and " + std::to_string(pieces.size() - kMost) + " more";
   return text;
+}
+
+std::string set_pieces(const SlaveView& slave, Table table, std::uint16_t first,
+                       const std::vector<AddressPiece>& pieces) {
+  std::vector<AddressPiece> told = pieces;
+  for (auto& piece : told) {
+    if (piece.mapped) continue;
+    const std::size_t from = first + piece.offset;
+    const std::size_t to = from + piece.count - 1;
+    const auto address = [&](std::size_t number) {
+      return number > 0xFFFF ? std::to_string(number)
+                             : registers::both_ways(static_cast<std::uint16_t>(number), table);
+    };
+    const bool several = piece.count > 1;
+    piece.name = carries_bits(table) ? "coil" : "register";
+    piece.name += (several ? "s " : " ") + address(from);
+    if (several) piece.name += " to " + address(to);
+    if (slave.has_table())
+      piece.name += several ? ", which are not in its table," : ", which is not in its table,";
+    if (!piece.value.empty())
+      piece.value = "to " + piece.value;
+    else if (piece.name.back() == ',')
+      piece.name.pop_back();
+  }
+  return listed_pieces(told);
 }
 
 }  // namespace emberline::io

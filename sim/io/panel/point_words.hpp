@@ -17,8 +17,10 @@ struct SlaveView {
   const unit::UnitSpec* unit = nullptr;
   const bench::IoBlockSpec* block = nullptr;
   int id = 0;
-  bool everybody = false;
+  bool everybody = false;  ///< then `unit` is one of them, if all have the same table
 
+  /// Whether what stands at its addresses is known.
+  [[nodiscard]] bool has_table() const { return unit != nullptr || block != nullptr; }
   /// "soak-heater", "everybody", "id 9".
   [[nodiscard]] std::string name() const;
 };
@@ -27,6 +29,7 @@ struct SlaveView {
 /// What stands at some of the addresses of a range.
 struct AddressPiece {
   std::size_t offset = 0;  ///< of its first address in the range
+  bool mapped = true;      ///< something stands there
   std::size_t count = 1;   ///< addresses it takes
   std::string name;        ///< of the point or signal; "not in the table"
   std::string meaning;     ///< one line about it; may be empty
@@ -39,5 +42,8 @@ struct AddressPiece {
                                                   std::span<const std::uint16_t> words = {});
 /// "load_current_l1, state": the names, with their values if there are any; long lists are cut short.
 [[nodiscard]] std::string listed_pieces(const std::vector<AddressPiece>& pieces);
+/// The same of what is set: "setpoint 50 %, register 0x0028 (40041), which is not in its table, to 1".
+[[nodiscard]] std::string set_pieces(const SlaveView& slave, modbus::Table table, std::uint16_t first,
+                                     const std::vector<AddressPiece>& pieces);
 
 }  // namespace emberline::io

@@ -199,6 +199,91 @@ TEST_CASE("registers are numbers and not points with their values in units") {
   CHECK(several.slave.empty());
 }
 
+TEST_CASE("a function that the standard does not have is said as nothing") {
+  // MODBUS Application Protocol V1.1b3, 4.1: 128 to 255 are for exception responses; 5: which codes there
+  // are.
+  const auto asked = request(bytes_of("41 01"));
+  CHECK(asked.says == "asks north: function 65, which the standard does not have");
+  const auto refused = answer(bytes_of("C1 01"), bytes_of("41 01"));
+  CHECK(means(refused, "function") == "refuses: function 65, which the standard does not have");
+  CHECK(answer(bytes_of("41 07"), bytes_of("41 01")).says ==
+        "north answers: function 65, which the standard does not have");
+  // Whoever asks with the highest bit set gets it back as it was; that is no refusal of a read.
+  const auto odd = request(bytes_of("83 00 40 00 01"));
+  CHECK(odd.says == "asks north: function 131, which the standard keeps for refusals");
+  CHECK(means(answer(bytes_of("83 01"), bytes_of("83 00 40 00 01")), "function") ==
+        "refuses: function 131, which the standard keeps for refusals");
+  CHECK(means(answer(bytes_of("83 01"), bytes_of("03 00 40 00 01")), "function") ==
+        "refuses: read holding registers");
+}
+
+TEST_CASE("setting what is not in a table makes no sentence") {
+  CHECK(request(bytes_of("06 00 28 00 01")).says ==
+        "tells north to set register 0x0028 (40041), which is not in its table, to 1");
+  CHECK(request(bytes_of("10 00 2F 00 02 04 00 07 01 F4")).says ==
+        "tells north to set register 0x002F (40048), which is not in its table, to 7, setpoint 50 %");
+  CHECK(request(bytes_of("10 00 10 00 02 04 00 07 00 08")).says ==
+        "tells north to set registers 0x0010 (40017) to 0x0011 (40018), which are not in its table, to 7 8");
+  CHECK(request(bytes_of("16 00 10 00 F2 00 25")).says ==
+        "tells north to set some bits of register 0x0010 (40017), which is not in its table");
+  CHECK(request(bytes_of("06 00 28 00 01"), 9).says ==
+        "tells id 9, which nobody has, to set register 0x0028 (40041) to 1");
+  CHECK(request(bytes_of("05 00 02 FF 00")).says.find("set coil 0x0002") != std::string::npos);
+}
+
+TEST_CASE("a write is held against what a read may ask for") {
+  // MODBUS Application Protocol V1.1b3: 6.11 up to 1968 coils, 6.12 up to 123 registers, 6.17 up to 121.
+  struct Row {
+    const char* source;
+    const char* pdu;
+    const char* quantity;
+    bool too_many;
+  };
+  const Row rows[] = {{"6.12", "10 00 00 00 7B F6", "quantity", false},
+                      {"6.12", "10 00 00 00 7C F8", "quantity", true},
+                      {"6.11", "0F 00 00 07 B0 F6", "quantity", false},
+                      {"6.11", "0F 00 00 07 B1 F7", "quantity", true},
+                      {"6.17", "17 00 00 00 7D 00 00 00 79 F2", "quantity", false},
+                      {"6.17", "17 00 00 00 7D 00 00 00 7A F4", "quantity", true},
+                      {"6.17", "17 00 00 00 7E 00 00 00 79 F2", "quantity to read", true},
+                      {"6.3", "03 00 00 00 7D", "quantity", false},
+                      {"6.3", "03 00 00 00 7E", "quantity", true}};
+  for (const auto& row : rows) {
+    CAPTURE(row.source);
+    CAPTURE(row.pdu);
+    const auto told = means(request(bytes_of(row.pdu)), row.quantity);
+    CHECK((told.find("more than one request may") != std::string::npos) == row.too_many);
+  }
+}
+
+TEST_CASE("a byte count that contradicts the quantity is no trouble") {
+  CHECK(request(bytes_of("10 00 30 00 02 02 01 F4")).trouble ==
+        "its byte count, 2, contradicts its quantity: 2 holding registers take 4");
+  CHECK(request(bytes_of("0F 00 13 00 0A 01 CD")).trouble ==
+        "its byte count, 1, contradicts its quantity: 10 coils take 2");
+  CHECK(request(bytes_of("17 00 40 00 01 00 30 00 02 02 01 F4")).trouble ==
+        "its byte count, 2, contradicts its quantity: 2 holding registers take 4");
+  CHECK_FALSE(request(bytes_of("10 00 30 00 01 02 01 F4")).trouble);
+}
+
+TEST_CASE("everybody is told what only the first of them has at an address") {
+  auto differing = spec();
+  REQUIRE(differing.units.size() == 2);
+  auto rows = differing.units[0].unit.table->rows();
+  for (auto& row : rows) row.address = static_cast<std::uint16_t>(row.address + 1);
+  registers::TableParts parts;
+  parts.title = "Moved";
+  parts.rows = std::move(rows);
+  const auto moved = registers::make_register_table(std::move(parts));
+  REQUIRE(moved);
+  differing.units[1].unit.table = *moved;
+  const auto frame = modbus::rtu_frame(0, bytes_of("06 00 30 01 F4"));
+  CHECK(io::words_of(differing, {kField, true, frame, {}, false}).says ==
+        "tells everybody to set register 0x0030 (40049) to 500");
+  CHECK(io::words_of(spec(), {kField, true, frame, {}, false}).says ==
+        "tells everybody to set setpoint 50 %");
+}
+
 TEST_CASE("what nobody has is said to be there") {
   const auto nobody = request(bytes_of("03 00 40 00 01"), 9);
   CHECK(nobody.slave.empty());
