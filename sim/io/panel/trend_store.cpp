@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <bit>
 #include <cassert>
+#include <cmath>
+#include <limits>
+#include <utility>
 
 namespace emberline::io {
 
@@ -15,8 +18,8 @@ void TrendStore::take(SimTime at, std::span<const double> values) {
     auto& column = columns_[i];
     // By their bits: two values that are not numbers are the same.
     const auto bits = std::bit_cast<std::uint64_t>(values[i]);
-    if (column.empty() || std::bit_cast<std::uint64_t>(column.back().value) != bits)
-      column.push_back({row, values[i]});
+    if (column.changes.empty() || std::bit_cast<std::uint64_t>(column.changes.back().value) != bits)
+      column.changes.push_back({row, values[i]});
   }
   constexpr std::uint64_t kNowAndThen = 64;
   if (row % kNowAndThen == 0) forget_old();
@@ -27,32 +30,102 @@ void TrendStore::forget_old() {
     rows_.pop_front();
     ++first_row_;
   }
-  for (auto& column : columns_)
-    while (column.size() > 1 && column[1].row <= first_row_) column.pop_front();
+  for (auto& column : columns_) {
+    while (column.changes.size() > 1 && column.changes[1].row <= first_row_) {
+      column.changes.pop_front();
+      ++column.gone;
+    }
+  }
+}
+
+std::uint64_t TrendStore::change_at(const Column& column, std::uint64_t row) {
+  const auto later =
+      std::upper_bound(column.changes.begin(), column.changes.end(), row,
+                       [](std::uint64_t number, const Change& change) { return number < change.row; });
+  assert(later != column.changes.begin());
+  return column.gone + static_cast<std::uint64_t>(later - column.changes.begin()) - 1;
+}
+
+std::uint64_t TrendStore::row_before(Duration length) const {
+  if (rows_.empty()) return first_row_;
+  const auto from = std::lower_bound(rows_.begin(), rows_.end(), rows_.back() - length);
+  return first_row_ + static_cast<std::uint64_t>(from - rows_.begin());
+}
+
+void TrendStore::put_extremes(const Column& column, std::uint64_t begin, std::uint64_t end,
+                              std::vector<double>& into) const {
+  double lowest = std::numeric_limits<double>::quiet_NaN();
+  double highest = lowest;
+  bool lowest_first = true;
+  for (auto i = static_cast<std::size_t>(change_at(column, begin) - column.gone);
+       i < column.changes.size() && column.changes[i].row < end; ++i) {
+    const double value = column.changes[i].value;
+    if (std::isnan(value)) continue;
+    if (!(value >= lowest)) {  // the first, too
+      lowest_first = std::isnan(lowest);
+      lowest = value;
+    }
+    if (!(value <= highest)) {
+      lowest_first = true;
+      highest = value;
+    }
+  }
+  into.push_back(lowest_first ? lowest : highest);
+  into.push_back(lowest_first ? highest : lowest);
 }
 
 TrendStore::Trend TrendStore::last(std::span<const std::size_t> signals, Duration length,
                                    std::size_t most) const {
   Trend trend;
   trend.values.resize(signals.size());
-  if (rows_.empty() || most == 0) return trend;
-  const auto from = std::lower_bound(rows_.begin(), rows_.end(), rows_.back() - length);
-  const auto begin = static_cast<std::uint64_t>(from - rows_.begin());
-  const std::uint64_t count = rows_.size() - begin;
-  const std::uint64_t every = count <= most ? 1 : (count + most - 1) / most;
-  // Counted back from the newest.
-  std::vector<std::uint64_t> picked;
-  for (std::uint64_t i = begin + (count - 1) % every; i < rows_.size(); i += every) picked.push_back(i);
-  for (const auto i : picked) trend.at.push_back(rows_[i]);
-  for (std::size_t s = 0; s < signals.size(); ++s) {
-    const auto& column = columns_.at(signals[s]);
-    std::size_t change = 0;
-    for (const auto i : picked) {
-      while (change + 1 < column.size() && column[change + 1].row <= first_row_ + i) ++change;
-      trend.values[s].push_back(column[change].value);
+  Walk walk(*this, {signals.begin(), signals.end()}, length);
+  const std::uint64_t count = walk.left();
+  if (count <= most) {
+    while (walk.next()) {
+      trend.at.push_back(walk.at());
+      for (std::size_t s = 0; s < signals.size(); ++s) trend.values[s].push_back(walk.value(s));
     }
+    return trend;
   }
+  const std::uint64_t begin = row_before(length);
+  const std::uint64_t pieces = (std::max<std::size_t>(most, 3) - 1) / 2;
+  for (std::uint64_t p = 0; p < pieces; ++p) {
+    const auto from = begin + p * (count - 1) / pieces;
+    const auto to = begin + (p + 1) * (count - 1) / pieces;
+    trend.at.push_back(rows_[static_cast<std::size_t>(from - first_row_)]);
+    trend.at.push_back(rows_[static_cast<std::size_t>(to - 1 - first_row_)]);
+    for (std::size_t s = 0; s < signals.size(); ++s)
+      put_extremes(columns_.at(signals[s]), from, to, trend.values[s]);
+  }
+  trend.at.push_back(rows_.back());
+  for (std::size_t s = 0; s < signals.size(); ++s)
+    trend.values[s].push_back(columns_.at(signals[s]).changes.back().value);
   return trend;
+}
+
+TrendStore::Walk::Walk(const TrendStore& store, std::vector<std::size_t> signals, Duration length)
+    : store_(store),
+      signals_(std::move(signals)),
+      row_(store.row_before(length)),
+      end_(store.first_row_ + store.rows_.size()),
+      values_(signals_.size()) {
+  for (const auto signal : signals_)
+    changes_.push_back(row_ < end_ ? change_at(store.columns_.at(signal), row_) : 0);
+}
+
+bool TrendStore::Walk::next() {
+  row_ = std::max(row_, store_.first_row_);
+  if (row_ >= end_) return false;
+  at_ = store_.rows_[static_cast<std::size_t>(row_ - store_.first_row_)];
+  for (std::size_t s = 0; s < signals_.size(); ++s) {
+    const Column& column = store_.columns_[signals_[s]];
+    auto i = static_cast<std::size_t>(std::max(changes_[s], column.gone) - column.gone);
+    while (i + 1 < column.changes.size() && column.changes[i + 1].row <= row_) ++i;
+    changes_[s] = column.gone + i;
+    values_[s] = column.changes[i].value;
+  }
+  ++row_;
+  return true;
 }
 
 }  // namespace emberline::io

@@ -25,20 +25,55 @@ class TrendStore {
     std::vector<SimTime> at;
     std::vector<std::vector<double>> values;  ///< by signal asked for, then by instant
   };
-  /// The signals with these places over the last `length` before the newest instant; where that is more than
-  /// `most` instants, every n-th of them, the newest among them.
+  /// The signals with these places over the last `length` before the newest instant. Where that is more than
+  /// `most` instants (3 at least), they are put together, and two stand for all of a piece: with the lowest
+  /// and the highest value of each signal in it, in their order, so that no spike is lost. The newest instant
+  /// stays.
   [[nodiscard]] Trend last(std::span<const std::size_t> signals, Duration length, std::size_t most) const;
+
+  /// Goes through the instants one by one. The store may take further values meanwhile, which do not belong
+  /// to it; what is forgotten before it came there is passed over. Must not outlive the store.
+  class Walk {
+   public:
+    Walk(const TrendStore& store, std::vector<std::size_t> signals, Duration length);
+    /// To the next instant, at the beginning to the first; false: there is none.
+    [[nodiscard]] bool next();
+    [[nodiscard]] SimTime at() const { return at_; }
+    /// Of one of the signals, by its number among those asked for.
+    [[nodiscard]] double value(std::size_t number) const { return values_[number]; }
+    [[nodiscard]] const std::vector<std::size_t>& signals() const { return signals_; }
+    /// How many instants are left.
+    [[nodiscard]] std::size_t left() const { return static_cast<std::size_t>(end_ - row_); }
+
+   private:
+    const TrendStore& store_;
+    std::vector<std::size_t> signals_;
+    std::uint64_t row_ = 0;  // the next
+    std::uint64_t end_ = 0;
+    std::vector<std::uint64_t> changes_;  // by signal: number of the one that holds
+    SimTime at_;
+    std::vector<double> values_;
+  };
 
  private:
   struct Change {
     std::uint64_t row;
     double value;
   };
+  struct Column {
+    std::deque<Change> changes;
+    std::uint64_t gone = 0;  // number of changes.front()
+  };
   void forget_old();
+  /// The number of the change that holds in a row.
+  [[nodiscard]] static std::uint64_t change_at(const Column& column, std::uint64_t row);
+  [[nodiscard]] std::uint64_t row_before(Duration length) const;
+  void put_extremes(const Column& column, std::uint64_t begin, std::uint64_t end,
+                    std::vector<double>& into) const;
 
   std::deque<SimTime> rows_;
   std::uint64_t first_row_ = 0;  // number of rows_.front()
-  std::vector<std::deque<Change>> columns_;
+  std::vector<Column> columns_;
 };
 
 }  // namespace emberline::io

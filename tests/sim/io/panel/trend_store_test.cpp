@@ -1,5 +1,6 @@
 #include "sim/io/panel/trend_store.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <vector>
@@ -67,12 +68,55 @@ TEST_CASE("a trend of hours grows without end, or begins at the wrong value") {
   }
 }
 
+TEST_CASE("a spike is missing from a long trend") {
+  io::TrendStore store(3);
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  for (int i = 0; i < 7200; ++i)
+    store.take(at(i * 0.25), std::vector<double>{i == 3001   ? 90.0
+                                                 : i == 5003 ? -90.0
+                                                             : 20.0,
+                                                 i * 1.0, i >= 1000 && i < 1100 ? none : 1.0});
+  const std::vector<std::size_t> all{0, 1, 2};
+  const auto trend = store.last(all, 1h, 1500);
+  REQUIRE(trend.at.size() <= 1500);
+  CHECK(trend.at.size() >= 1490);
+  const auto& spiky = trend.values[0];
+  CHECK(*std::max_element(spiky.begin(), spiky.end()) == 90.0);
+  CHECK(*std::min_element(spiky.begin(), spiky.end()) == -90.0);
+  for (std::size_t i = 0; i < trend.at.size(); ++i) {
+    const double seconds = to_seconds(trend.at[i]);
+    if (i > 0) REQUIRE(trend.at[i - 1] < trend.at[i]);
+    // Each extreme stands near the instant it was at.
+    if (spiky[i] == 90.0) CHECK(seconds == doctest::Approx(3001 * 0.25).epsilon(0.005));
+    if (spiky[i] == -90.0) CHECK(seconds == doctest::Approx(5003 * 0.25).epsilon(0.005));
+    REQUIRE(trend.values[1][i] == seconds * 4.0);  // a ramp stays one
+    if (std::isnan(trend.values[2][i])) CHECK((seconds >= 250.0 && seconds < 275.0));
+  }
+  CHECK(std::count_if(trend.values[2].begin(), trend.values[2].end(), [](double v) { return v != v; }) > 10);
+}
+
+TEST_CASE("a walk through a trend takes in what came later, or trips over what was forgotten") {
+  io::TrendStore store(1);
+  for (int i = 0; i < 1000; ++i) store.take(at(i * 0.25), std::vector<double>{i * 1.0});
+  io::TrendStore::Walk walk(store, {0}, 1h);
+  CHECK(walk.left() == 1000);
+  REQUIRE(walk.next());
+  CHECK(walk.value(0) == 0.0);
+  for (int i = 1000; i < 7600; ++i) store.take(at(i * 0.25), std::vector<double>{i * 1.0});
+  double before = 0.0;
+  while (walk.next()) {
+    REQUIRE(walk.value(0) == to_seconds(walk.at()) * 4.0);
+    before = walk.value(0);
+  }
+  CHECK(before == 999.0);
+}
+
 TEST_CASE("a long trend is cut short instead of thinned, or loses its newest value") {
   io::TrendStore store(1);
   for (int i = 0; i < 1000; ++i) store.take(at(i * 0.25), std::vector<double>{i * 1.0});
   const std::vector<std::size_t> first{0};
   const auto trend = store.last(first, 1h, 100);
-  CHECK(trend.at.size() == 100);
+  CHECK(trend.at.size() == 99);  // 49 pieces of two, and the newest
   CHECK(trend.values[0].back() == 999.0);
   CHECK(trend.values[0].front() < 10.0);
   CHECK(store.last(first, 10s, 1000).at.size() == 41);
