@@ -11,6 +11,7 @@ namespace {
 // The unit id and a function code at least; the unit id and 253 bytes of PDU at most.
 constexpr std::size_t kLengthMin = 2;
 constexpr std::size_t kLengthMax = 1 + kPduMax;
+constexpr std::size_t kToLength = 6;  // transaction, protocol id, length
 
 std::uint16_t word(std::uint8_t high, std::uint8_t low) {
   return static_cast<std::uint16_t>((static_cast<unsigned>(high) << 8u) | low);
@@ -67,13 +68,14 @@ void MbapFramer::take(std::uint8_t byte) {
 }
 
 void MbapFramer::judge_header() {
-  length_ = word(prefix_[4], prefix_[5]);
+  const auto size = *mbap_adu_size(prefix_);
   taken_ = 0;
   body_.clear();
-  if (length_ < kLengthMin || length_ > kLengthMax) {
+  if (size == 0) {
     lose();
     return;
   }
+  length_ = size - kPrefix;
   passed_over_ = word(prefix_[2], prefix_[3]) != 0;
   if (passed_over_) ready_.emplace_back(MbapFault{MbapFault::Kind::wrong_protocol});
 }
@@ -102,6 +104,12 @@ std::optional<MbapFramer::Outcome> MbapFramer::poll() {
 }
 
 bool MbapFramer::lost() const { return lost_; }
+
+std::optional<std::size_t> mbap_adu_size(ByteView stream) {
+  if (stream.size() < kToLength) return std::nullopt;
+  const std::size_t length = word(stream[4], stream[5]);
+  return length < kLengthMin || length > kLengthMax ? 0 : kToLength + length;
+}
 
 Bytes mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu) {
   assert(!pdu.empty() && pdu.size() <= kPduMax);

@@ -63,6 +63,9 @@ class MbapFramer {
   std::deque<Outcome> ready_;
 };
 
+/// The bytes of the ADU at the beginning of a stream, by its length field (Messaging on TCP/IP V1.0b, 3.1.3);
+/// nothing while that is not there, 0 when no ADU can have such a length.
+[[nodiscard]] std::optional<std::size_t> mbap_adu_size(ByteView stream);
 /// MBAP header + PDU as they go out.
 [[nodiscard]] Bytes mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu);
 

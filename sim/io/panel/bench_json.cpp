@@ -158,9 +158,10 @@ void put_words(JsonText& json, std::string_view key, std::span<const registers::
   json.end_object();
 }
 
-void put_signals(JsonText& json, const BenchFacts& facts) {
+void put_signals(JsonText& json, const BenchFacts& facts, bool hidden) {
   json.key("signals").array();
   for (const auto& signal : facts.signals) {
+    if (hidden && signal.hidden) continue;
     json.object().key("name").text(signal.name).key("quantity").text(word_of(signal.info.dimension));
     json.key("unit").text(unit_of(signal.info.dimension));
     put_words(json, "words", signal.info.values);
@@ -172,7 +173,7 @@ void put_signals(JsonText& json, const BenchFacts& facts) {
 
 }  // namespace
 
-std::string bench_json(const BenchFacts& facts, std::string_view version, Role role) {
+std::string bench_json(const BenchFacts& facts, std::string_view version, Role role, bool hidden) {
   Duration averaging{};
   for (const auto& entry : facts.spec.units) averaging = std::max(averaging, entry.unit.averaging);
   JsonText json;
@@ -182,7 +183,7 @@ std::string bench_json(const BenchFacts& facts, std::string_view version, Role r
   put_lines(json, facts);
   put_units(json, facts);
   put_rest(json, facts.spec);
-  put_signals(json, facts);
+  put_signals(json, facts, hidden);
   if (role == Role::trainer)
     put_actions(json, facts.spec);
   else

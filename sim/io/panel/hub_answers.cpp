@@ -61,7 +61,10 @@ PanelAnswer PanelHub::Impl::openapi(const PanelRequest& /*request*/) {
 }
 
 PanelAnswer PanelHub::Impl::bench_description(const PanelRequest& request) {
-  return json_answer(bench_json(run->facts(), options.version, request.role));
+  // Hundreds of kilobytes that stay as they are, and a whole class asks at once.
+  auto& text = run->description[{request.role, hides(request.role)}];
+  if (text.empty()) text = bench_json(run->facts(), options.version, request.role, hides(request.role));
+  return json_answer(text);
 }
 
 PanelAnswer PanelHub::Impl::state_now(const PanelRequest& request) {
@@ -81,8 +84,9 @@ PanelAnswer PanelHub::Impl::traffic(const PanelRequest& request) {
   if (!after || !limit) return no_such_page();
   JsonText json;
   json.object();
-  put_frames(json, run->facts(), run->traffic, *after,
-             std::min(static_cast<std::size_t>(*limit), kMostFrames));
+  put_frames(json, run->facts(), run->traffic,
+             {*after, run->traffic.last(), std::min(static_cast<std::size_t>(*limit), kMostFrames),
+              run->snapshot.at});
   json.key("last").whole(run->traffic.last()).end_object();
   return json_answer(std::move(json).finished());
 }

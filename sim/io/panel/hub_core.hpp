@@ -8,6 +8,7 @@
 #include <mutex>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -21,6 +22,14 @@
 namespace emberline::io {
 
 class HubPage;
+
+/// A file that is made piece by piece, one in each tick: the panel's thread is everybody's.
+class Download {
+ public:
+  virtual ~Download() = default;
+  /// Makes the next piece. The answer with all of them, when that was the last.
+  [[nodiscard]] virtual std::optional<PanelAnswer> go_on() = 0;
+};
 
 /// The inside of a hub. All but attach() and detach() happens on the panel's thread. Time and pages are in
 /// panel_hub.cpp, the routes in hub_routes.cpp and hub_answers.cpp.
@@ -55,7 +64,17 @@ class PanelHub::Impl {
     TrendStore trends;
     Recovery recovery;
     std::vector<faults::InForce::Entry> in_force;
+    std::map<std::pair<Role, bool>, std::string> description;  ///< of the bench, by who asks and what is hidden
     std::map<std::string, std::shared_ptr<Shared>> shared;  ///< by path
+    /// The file that is being made, and for whom.
+    struct Making {
+      Making(std::unique_ptr<Download> the_file, Role the_role, PanelReply the_reply)
+          : file(std::move(the_file)), role(the_role), reply(std::move(the_reply)) {}
+      std::unique_ptr<Download> file;
+      Role role;
+      PanelReply reply;
+    };
+    std::optional<Making> making;
   };
 
   // --- any thread
@@ -81,12 +100,12 @@ class PanelHub::Impl {
   PanelAnswer journal(const PanelRequest& request);
   PanelAnswer traffic(const PanelRequest& request);
   PanelAnswer trend(const PanelRequest& request);
-  PanelAnswer trend_csv(const PanelRequest& request);
-  PanelAnswer capture(const PanelRequest& request);
   PanelAnswer metrics(const PanelRequest& request);
   PanelAnswer set_blind(const PanelRequest& request);
   PanelAnswer lesson_state(const PanelRequest& request);
   PanelAnswer lesson_told(const PanelRequest& request);
+  void trend_csv(PanelRequest request, PanelReply reply);
+  void capture(PanelRequest request, PanelReply reply);
   void review(PanelRequest request, PanelReply reply);
   void waves(PanelRequest request, PanelReply reply);
   void act(PanelRequest request, PanelReply reply);
@@ -114,6 +133,8 @@ class PanelHub::Impl {
   void look_at_recovery();
   void share(const std::string& path, PanelReply reply, Copy copy);
   void answer_shared();
+  void begin(std::unique_ptr<Download> file, Role role, PanelReply reply);
+  void make_files();
 
   std::mutex current_mutex_;
   std::shared_ptr<BenchLink> current_;
@@ -145,11 +166,13 @@ class HubPage final : public LivePage {
     std::optional<std::uint64_t> journal_after;
     bool traffic = false;
     bool lesson = false;
-    std::vector<std::size_t> signals;
+    std::vector<std::string> signals;  // by name: another run may have others
   };
   /// What is wrong with it; empty: nothing.
   [[nodiscard]] std::string understand(const std::string& text, Wants& wants) const;
   bool send(std::string text);
+  bool send_error(std::string_view error);
+  [[nodiscard]] std::string find_signals();
   bool begin_anew();
   void send_state();
   void send_values();
@@ -161,6 +184,7 @@ class HubPage final : public LivePage {
   Role role_;
   LiveSink& sink_;
   Wants wants_;
+  std::vector<std::size_t> places_;  // of the signals, on the bench that runs
   std::uint64_t generation_;
   std::uint64_t watchers_anew_;
   std::uint64_t traffic_after_ = 0;

@@ -1,3 +1,7 @@
+#include <algorithm>
+#include <bit>
+#include <deque>
+#include <memory>
 #include <string_view>
 #include <utility>
 
@@ -10,7 +14,11 @@
 namespace emberline::io {
 namespace {
 
-constexpr std::size_t kMostPoints = 1500;
+constexpr std::size_t kMostPoints = 1500;       // instants of a drawn trend
+constexpr std::size_t kMostDrawn = 60'000;      // its values, of all signals together
+constexpr std::size_t kMostValues = 1'500'000;  // of a file
+constexpr std::size_t kValuesAPiece = 30'000;   // a few milliseconds' work
+constexpr std::size_t kFramesAPiece = 1'000;    // the same
 
 /// What of the trends is asked for.
 struct Wanted {
@@ -47,7 +55,8 @@ Result<Wanted, PanelAnswer> wanted(const PanelRequest& request, const BenchFacts
     if (!place) return Failure{refused(400, "signals: there is no '" + std::string(name) + "'")};
     if (hides && facts.signals[*place].hidden)
       return Failure{refused(403, "'" + std::string(name) + "' is not shown in blind mode")};
-    wanted.signals.push_back(*place);
+    if (std::find(wanted.signals.begin(), wanted.signals.end(), *place) == wanted.signals.end())
+      wanted.signals.push_back(*place);
   }
   return wanted;
 }
@@ -75,6 +84,102 @@ std::string csv_value(const BenchFacts::Signal& signal, double value) {
   return format_number(tidy(value));
 }
 
+/// Trends as CSV.
+class TrendFile final : public Download {
+ public:
+  TrendFile(const BenchFacts& facts, TrendStore::Walk walk) : facts_(facts), walk_(std::move(walk)) {
+    const auto& signals = walk_.signals();
+    text_ = "time s";
+    for (const auto s : signals) text_ += "," + csv_head(facts_.signals[s]);
+    shown_.resize(signals.size());
+  }
+  std::optional<PanelAnswer> go_on() override {
+    const std::size_t columns = walk_.signals().size() + 1;
+    for (std::size_t made = 0; made < kValuesAPiece; made += columns) {
+      if (!walk_.next()) return whole();
+      put_row();
+    }
+    return std::nullopt;
+  }
+
+ private:
+  /// A value in words; what stays the same is written once.
+  struct Shown {
+    std::uint64_t bits = 0;
+    std::optional<std::string> text;
+  };
+  void put_row() {
+    text_ += "\r\n";
+    text_ += format_number(to_seconds(walk_.at()));
+    for (std::size_t s = 0; s < shown_.size(); ++s) {
+      const double value = walk_.value(s);
+      Shown& shown = shown_[s];
+      const auto bits = std::bit_cast<std::uint64_t>(value);
+      if (!shown.text || shown.bits != bits) {
+        shown.text = csv_value(facts_.signals[walk_.signals()[s]], value);
+        shown.bits = bits;
+      }
+      text_ += ',';
+      text_ += *shown.text;
+    }
+  }
+  PanelAnswer whole() {
+    PanelAnswer answer;
+    answer.type = "text/csv; charset=utf-8";
+    text_ += "\r\n";
+    answer.body = std::move(text_);
+    answer.file_name = "trend.csv";
+    return answer;
+  }
+
+  const BenchFacts& facts_;
+  TrendStore::Walk walk_;
+  std::vector<Shown> shown_;
+  std::string text_;
+};
+
+/// The frames that are kept, as a capture.
+class CaptureFile final : public Download {
+ public:
+  CaptureFile(const BenchFacts& facts, const TrafficFeed& traffic)
+      : traffic_(traffic),
+        capture_(Capture::in_memory(facts.spec.lines)),
+        last_(traffic.last()),
+        ended_(traffic.ended()) {}
+  std::optional<PanelAnswer> go_on() override {
+    const auto [begin, end] = traffic_.between(done_, last_, TrafficFeed::kMost);
+    const auto stop = std::min(end, begin + kFramesAPiece);
+    for (auto i = begin; i < stop; ++i) {
+      const auto& frame = traffic_.frames()[i];
+      close_before(frame.n);
+      capture_->bytes(frame.line, frame.session, !frame.to_units, frame.bytes, frame.at);
+      done_ = frame.n;
+    }
+    if (stop < end) return std::nullopt;
+    close_before(last_ + 1);
+    const auto bytes = capture_->take();
+    PanelAnswer answer;
+    answer.type = "application/x-pcapng";
+    answer.body.assign(bytes.begin(), bytes.end());
+    answer.file_name = "capture.pcapng";
+    return answer;
+  }
+
+ private:
+  void close_before(std::uint64_t n) {
+    for (; !ended_.empty() && ended_.front().after < n; ended_.pop_front()) {
+      const auto& ended = ended_.front();
+      capture_->connection_closed(ended.line, ended.session, ended.at, ending_of(ended.how));
+    }
+  }
+
+  const TrafficFeed& traffic_;
+  std::unique_ptr<Capture> capture_;
+  std::uint64_t last_;
+  std::uint64_t done_ = 0;
+  std::deque<TrafficFeed::Ended> ended_;
+};
+
 }  // namespace
 
 PanelAnswer PanelHub::Impl::trend(const PanelRequest& request) {
@@ -82,10 +187,11 @@ PanelAnswer PanelHub::Impl::trend(const PanelRequest& request) {
   const auto wants = wanted(request, facts, hides(request.role));
   if (!wants) return wants.error();
   if (wants->signals.empty()) return refused(400, "expected signals=NAME,NAME");
-  const auto trend = run->trends.last(wants->signals, wants->length, kMostPoints);
+  const auto most = std::min(kMostPoints, kMostDrawn / wants->signals.size());
+  const auto trend = run->trends.last(wants->signals, wants->length, most);
   JsonText json;
   json.object().key("at").array();
-  for (const auto at : trend.at) json.number(tidy(to_seconds(at)));
+  for (const auto at : trend.at) json.time(at);
   json.end_array().key("values").object();
   for (std::size_t s = 0; s < wants->signals.size(); ++s)
     put_numbers(json, facts.signals[wants->signals[s]].name, trend.values[s]);
@@ -95,46 +201,43 @@ PanelAnswer PanelHub::Impl::trend(const PanelRequest& request) {
   return answer;
 }
 
-PanelAnswer PanelHub::Impl::trend_csv(const PanelRequest& request) {
+void PanelHub::Impl::trend_csv(PanelRequest request, PanelReply reply) {
   const auto& facts = run->facts();
   const auto wants = wanted(request, facts, hides(request.role));
-  if (!wants) return wants.error();
+  if (!wants) return reply(wants.error());
   auto signals = wants->signals;
   for (std::size_t s = 0; wants->signals.empty() && s < facts.signals.size(); ++s)
     if (!hides(request.role) || !facts.signals[s].hidden) signals.push_back(s);
-  const auto trend = run->trends.last(signals, wants->length, ~std::size_t{0});
-  std::string text = "time s";
-  for (const auto s : signals) text += "," + csv_head(facts.signals[s]);
-  for (std::size_t row = 0; row < trend.at.size(); ++row) {
-    text += "\r\n" + format_number(to_seconds(trend.at[row]));
-    for (std::size_t s = 0; s < signals.size(); ++s)
-      text += "," + csv_value(facts.signals[signals[s]], trend.values[s][row]);
-  }
-  PanelAnswer answer;
-  answer.type = "text/csv; charset=utf-8";
-  answer.body = text + "\r\n";
-  answer.file_name = "trend.csv";
-  return answer;
+  const auto columns = signals.size() + 1;
+  TrendStore::Walk walk(run->trends, std::move(signals), wants->length);
+  const auto values = walk.left() * columns;
+  if (values > kMostValues)
+    return reply(refused(400, "that would be " + std::to_string(values) + " values, of " +
+                                  std::to_string(kMostValues) +
+                                  " that a file may have; expected fewer signals, or fewer seconds"));
+  begin(std::make_unique<TrendFile>(facts, std::move(walk)), request.role, std::move(reply));
 }
 
-PanelAnswer PanelHub::Impl::capture(const PanelRequest& /*request*/) {
-  auto capture = Capture::in_memory(run->facts().spec.lines);
-  auto ended = run->traffic.ended().begin();
-  const auto close_before = [&](std::uint64_t n) {
-    for (; ended != run->traffic.ended().end() && ended->after < n; ++ended)
-      capture->connection_closed(ended->line, ended->session, ended->at, ending_of(ended->how));
-  };
-  for (const auto& frame : run->traffic.frames()) {
-    close_before(frame.n);
-    capture->bytes(frame.line, frame.session, !frame.to_units, frame.bytes, frame.at);
-  }
-  close_before(~std::uint64_t{0});
-  const auto bytes = capture->take();
-  PanelAnswer answer;
-  answer.type = "application/x-pcapng";
-  answer.body.assign(bytes.begin(), bytes.end());
-  answer.file_name = "capture.pcapng";
-  return answer;
+void PanelHub::Impl::capture(PanelRequest request, PanelReply reply) {
+  begin(std::make_unique<CaptureFile>(run->facts(), run->traffic), request.role, std::move(reply));
+}
+
+void PanelHub::Impl::begin(std::unique_ptr<Download> file, Role role, PanelReply reply) {
+  const auto busy = [] { return refused(503, "another file is being made; try again in a second"); };
+  auto& making = run->making;
+  // One for all, and the class does not keep the trainer from it.
+  if (making && (making->role == Role::trainer || role == Role::watcher)) return reply(busy());
+  if (making) making->reply(busy());
+  making.reset();
+  making.emplace(std::move(file), role, std::move(reply));
+}
+
+void PanelHub::Impl::make_files() {
+  if (!run || !run->making) return;
+  auto answer = run->making->file->go_on();
+  if (!answer) return;
+  run->making->reply(*std::move(answer));
+  run->making.reset();
 }
 
 }  // namespace emberline::io

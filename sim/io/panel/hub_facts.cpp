@@ -7,16 +7,23 @@ namespace {
 
 using Kind = bench::SignalId::Kind;
 
-/// LINE.state says what was done to a line, and ZONE.temperature what a sensor hides; so does an input of an
-/// io-block that carries one of them.
+/// LINE.state says what was done to a line, and ZONE.temperature what a sensor hides; so does the temperature
+/// of a heating element, which follows its zone's.
+bool tells_of_fault(bench::SignalId id) {
+  if (id.kind == Kind::unit_point)
+    return id.sub == static_cast<std::uint16_t>(registers::Point::element_temperature);
+  return id.kind == Kind::line_state || id.kind == Kind::zone_temperature;
+}
+
+/// An input of an io-block tells what the signal tells that it carries.
 bool tells_of_fault(const bench::BenchSpec& spec, bench::SignalId id) {
-  if (id.kind == Kind::line_state || id.kind == Kind::zone_temperature) return true;
+  if (tells_of_fault(id)) return true;
   const std::string* wired = nullptr;
   if (id.kind == Kind::io_input) wired = &spec.io_blocks[id.index].input.at(id.sub).signal;
   if (id.kind == Kind::io_discrete) wired = &spec.io_blocks[id.index].discrete.at(id.sub);
   if (wired == nullptr) return false;
   const auto behind = bench::find_signal(spec, *wired);
-  return behind && (behind->kind == Kind::line_state || behind->kind == Kind::zone_temperature);
+  return behind && tells_of_fault(*behind);
 }
 
 std::vector<std::string> phases_of(const plant::LoadParameters& load) {

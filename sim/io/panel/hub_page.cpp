@@ -47,6 +47,8 @@ std::string read_after(const json::value& value, std::optional<std::uint64_t>& i
   return into ? std::string() : "journal_after: expected the number of an entry, 0 for all of them";
 }
 
+std::string no_signal(std::string_view name) { return "signals: there is no '" + std::string(name) + "'"; }
+
 }  // namespace
 
 HubPage::HubPage(PanelHub::Impl& hub, Role role, LiveSink& sink)
@@ -82,11 +84,13 @@ std::string HubPage::understand(const std::string& text, Wants& wants) const {
       for (const auto& name : value.get_array()) {
         if (!name.is_string()) return "signals: expected a list of names";
         const std::string_view signal(name.get_string());
-        const auto place = hub_.run ? hub_.run->facts().find(signal) : std::nullopt;
-        if (!place) return "signals: there is no '" + std::string(signal) + "'";
-        if (hub_.hides(role_) && hub_.run->facts().signals[*place].hidden)
-          return "signals: '" + std::string(signal) + "' is not shown in blind mode";
-        wants.signals.push_back(*place);
+        if (hub_.run) {  // else they are looked for when a bench runs
+          const auto place = hub_.run->facts().find(signal);
+          if (!place) return no_signal(signal);
+          if (hub_.hides(role_) && hub_.run->facts().signals[*place].hidden)
+            return "signals: '" + std::string(signal) + "' is not shown in blind mode";
+        }
+        wants.signals.emplace_back(signal);
       }
     } else {
       return "'" + std::string(key) +
@@ -101,9 +105,7 @@ void HubPage::told(const std::string& text) {
   hub_.collect();
   Wants wants = wants_;
   if (const auto wrong = understand(text, wants); !wrong.empty()) {
-    JsonText answer;
-    answer.object().key("type").text("error").key("error").text(wrong).end_object();
-    (void)send(std::move(answer).finished());
+    (void)send_error(wrong);
     return;
   }
   if (wants.traffic && !wants_.traffic && hub_.run) {
@@ -113,6 +115,21 @@ void HubPage::told(const std::string& text) {
   if (wants.lesson && !wants_.lesson) lesson_version_.reset();
   if (wants.signals != wants_.signals) values_sent_ = 0;
   wants_ = std::move(wants);
+  (void)find_signals();
+}
+
+/// Looks for the signals it wants on the bench that runs; the first that is not there, if any.
+std::string HubPage::find_signals() {
+  places_.clear();
+  std::string missing;
+  if (!hub_.run) return missing;
+  const auto& facts = hub_.run->facts();
+  for (const auto& name : wants_.signals) {
+    const auto place = facts.find(name);
+    if (!place && missing.empty()) missing = name;
+    if (place && !(hub_.hides(role_) && facts.signals[*place].hidden)) places_.push_back(*place);
+  }
+  return missing;
 }
 
 std::optional<std::uint64_t> HubPage::wants_every() const {
@@ -122,6 +139,12 @@ std::optional<std::uint64_t> HubPage::wants_every() const {
 
 bool HubPage::send(std::string text) {
   return sink_.send(std::make_shared<const std::string>(std::move(text)));
+}
+
+bool HubPage::send_error(std::string_view error) {
+  JsonText answer;
+  answer.object().key("type").text("error").key("error").text(error).end_object();
+  return send(std::move(answer).finished());
 }
 
 /// Tells a page to forget what it knows, when that is of another run or of what it may no longer see.
@@ -137,10 +160,7 @@ bool HubPage::begin_anew() {
   state_sent_ = 0;
   values_sent_ = 0;
   lesson_version_.reset();
-  const auto& signals = hub_.run->facts().signals;
-  std::erase_if(wants_.signals, [&](std::size_t place) {
-    return place >= signals.size() || (hub_.hides(role_) && signals[place].hidden);
-  });
+  if (const auto missing = find_signals(); !missing.empty()) (void)send_error(no_signal(missing));
   return true;
 }
 
@@ -148,7 +168,7 @@ void HubPage::tick() {
   if (hub_.lesson != nullptr && wants_.lesson) send_lesson();
   if (!hub_.run || !begin_anew()) return;
   if (wants_.state) send_state();
-  if (!wants_.signals.empty()) send_values();
+  if (!places_.empty()) send_values();
   if (wants_.journal_after) send_journal();
   if (wants_.traffic) send_traffic();
 }
@@ -163,9 +183,9 @@ void HubPage::send_state() {
 void HubPage::send_values() {
   if (hub_.ticks < values_tick_ + wants_.every || hub_.run->snapshots == values_sent_) return;
   JsonText text;
-  text.object().key("type").text("values").key("at").number(tidy(to_seconds(hub_.run->snapshot.at)));
+  text.object().key("type").text("values").key("at").time(hub_.run->snapshot.at);
   text.key("values").object();
-  for (const auto place : wants_.signals)
+  for (const auto place : places_)
     text.key(hub_.run->facts().signals[place].name).number(tidy(hub_.run->snapshot.values[place]));
   text.end_object().end_object();
   if (!send(std::move(text).finished())) return;
@@ -180,7 +200,9 @@ void HubPage::send_journal() {
 }
 
 void HubPage::send_traffic() {
-  if (hub_.ticks < traffic_tick_ + wants_.every || traffic_after_ >= hub_.run->traffic.last()) return;
+  if (hub_.ticks < traffic_tick_ + wants_.every ||
+      traffic_after_ >= hub_.run->traffic.settled(hub_.run->snapshot.at))
+    return;
   std::uint64_t after = traffic_after_;
   if (!sink_.send(hub_.traffic_message(after))) return;
   traffic_after_ = after;

@@ -78,6 +78,7 @@ void PanelHub::Impl::tick() {
   collect();
   answer_waiting();
   answer_shared();
+  make_files();
   for (auto* page : pages) page->tick();
   ask_for_snapshot();
 }
@@ -120,9 +121,11 @@ SharedText PanelHub::Impl::traffic_message(std::uint64_t& after) {
   if (!text.second) {
     JsonText json;
     json.object().key("type").text("traffic");
-    put_frames(json, run->facts(), run->traffic, after, kFramesAMessage);
+    // What became of each is told with it: a request waits here for its answer, though not for long.
+    const auto last = run->traffic.settled(run->snapshot.at);
+    put_frames(json, run->facts(), run->traffic, {after, last, kFramesAMessage, run->snapshot.at});
     json.end_object();
-    text = {run->traffic.last(), std::make_shared<const std::string>(std::move(json).finished())};
+    text = {last, std::make_shared<const std::string>(std::move(json).finished())};
   }
   after = text.first;
   return text.second;

@@ -23,6 +23,15 @@ void put_time(JsonText& json, std::string_view key, std::optional<Duration> time
     json.null();
 }
 
+/// With all its digits: seven would tell instants apart for some hours only.
+void put_instant(JsonText& json, std::string_view key, std::optional<SimTime> at) {
+  json.key(key);
+  if (at)
+    json.time(*at);
+  else
+    json.null();
+}
+
 void put_word(JsonText& json, std::string_view key, const BenchFacts::Signal& signal, double value) {
   json.key(key).text(bench::describe_value(signal.info, value));
 }
@@ -175,7 +184,11 @@ void put_meters(JsonText& json, const StateParts& parts, std::size_t u) {
   put(json, "current", value(Point::load_current));
   put(json, "power", value(Point::load_power));
   put(json, "resistance", value(Point::load_resistance));
-  put(json, "element_temperature", value(Point::element_temperature));
+  json.key("element_temperature");
+  if (parts.hidden)
+    json.null();
+  else
+    json.number(tidy(value(Point::element_temperature)));
   json.key("heatsink_temperature");
   if (facts.spec.units[u].heat_sink)
     json.number(tidy(value(Point::heatsink_temperature)));
@@ -236,12 +249,9 @@ void put_in_force(JsonText& json, const StateParts& parts) {
 
 void put_recovery(JsonText& json, const StateParts& parts) {
   const auto& recovery = parts.recovery;
-  const auto since_start = [](std::optional<SimTime> at) {
-    return at ? std::optional(at->time_since_epoch()) : std::nullopt;
-  };
   json.key("recovery").object();
-  put_time(json, "lost_at", since_start(recovery.lost_at()));
-  put_time(json, "back_at", since_start(recovery.back_at()));
+  put_instant(json, "lost_at", recovery.lost_at());
+  put_instant(json, "back_at", recovery.back_at());
   put_time(json, "seconds", recovery.length(parts.snapshot.at));
   json.key("units").array();
   for (const auto u : recovery.units()) json.text(parts.facts.spec.units[u].unit.name);
@@ -254,7 +264,7 @@ std::string state_json(const StateParts& parts, std::string_view type) {
   JsonText json;
   json.object();
   if (!type.empty()) json.key("type").text(type);
-  put(json, "at", to_seconds(parts.snapshot.at));
+  put_instant(json, "at", parts.snapshot.at);
   json.key("blind").flag(parts.blind);
   put(json, "plant_speed", parts.snapshot.plant_speed);
   json.key("running").flag(true);

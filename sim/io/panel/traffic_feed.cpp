@@ -5,25 +5,13 @@
 
 #include "sim/base/serial_format.hpp"
 #include "sim/bench/master_name.hpp"
+#include "sim/modbus/mbap_framer.hpp"
 
 namespace emberline::io {
 namespace {
 
 constexpr Duration kRecent = std::chrono::seconds{2};  // what "busy" looks back over
 constexpr std::size_t kRequestsKept = 64;              // of a session: an answer comes long before
-
-/// The whole length of the MBAP frame at the beginning of a stream (Messaging on TCP/IP V1.0b, 3.1.3);
-/// nothing while its header is not there, 0 when no frame can have such a length.
-std::optional<std::size_t> adu_length(const modbus::Bytes& stream) {
-  constexpr std::size_t kPrefix = 6;
-  constexpr std::size_t kLeast = 2;
-  constexpr std::size_t kMost = 254;
-  if (stream.size() < kPrefix) return std::nullopt;
-  const std::size_t length = static_cast<std::size_t>(stream[4]) << 8U | stream[5];
-  const bool ours = stream[2] == 0 && stream[3] == 0;
-  if (ours && (length < kLeast || length > kMost)) return 0;
-  return kPrefix + length;
-}
 
 }  // namespace
 
@@ -36,8 +24,7 @@ void TrafficFeed::take(std::vector<LineEvent> events) {
         sessions_[event.session].master = std::move(event.master);
         break;
       case LineEvent::Kind::ended:
-        ended_.push_back({last_, event.session, event.line, event.at, event.end});
-        sessions_.erase(event.session);
+        take_end(event);
         break;
       case LineEvent::Kind::bytes:
         take_bytes(std::move(event));
@@ -53,14 +40,25 @@ void TrafficFeed::take(std::vector<LineEvent> events) {
   while (!ended_.empty() && !frames_.empty() && ended_.front().after < frames_.front().n) ended_.pop_front();
 }
 
+void TrafficFeed::take_end(const LineEvent& event) {
+  if (ended_.size() >= kMost) ended_.pop_front();
+  ended_.push_back({last_, event.session, event.line, event.at, event.end});
+  const auto session = sessions_.find(event.session);
+  if (session == sessions_.end()) return;
+  for (const auto& [number, n] : session->second.frame_of)
+    if (Frame* request = find(n); request != nullptr && request->fate == Fate::open)
+      request->fate = Fate::no_answer;
+  sessions_.erase(session);
+}
+
 void TrafficFeed::take_bytes(LineEvent event) {
   Session& session = sessions_[event.session];
   if (event.to_master) {
     if (event.bytes.empty()) return;
     // Whose answer it is comes with the next event; of a slave beside ours nobody tells.
-    const Frame* asked = find(session.last_request);
+    Frame* asked = find(session.last_request);
     const bool foreign = asked != nullptr && bench::carries_rtu(facts_.spec.lines[event.line].kind) &&
-                         asked->unheard && asked->bytes.front() == event.bytes.front();
+                         asked->fate == Fate::unheard && asked->bytes.front() == event.bytes.front();
     const std::uint64_t request = foreign ? asked->n : 0;
     add(session, event, std::move(event.bytes)).request = request;
     return;
@@ -77,7 +75,7 @@ void TrafficFeed::take_bytes(LineEvent event) {
 
 void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
   session.stream.insert(session.stream.end(), event.bytes.begin(), event.bytes.end());
-  while (const auto length = adu_length(session.stream)) {
+  while (const auto length = modbus::mbap_adu_size(session.stream)) {
     if (*length == 0 || *length > session.stream.size()) break;
     const auto end = session.stream.begin() + static_cast<std::ptrdiff_t>(*length);
     modbus::Bytes frame(session.stream.begin(), end);
@@ -92,12 +90,16 @@ void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
     add(session, event, std::exchange(session.stream, {})).broken = true;
   } else if (Frame* last = find(session.last_frame); last != nullptr && last->to_units && !last->broken) {
     last->broken = true;  // its length contradicts what its function code says
+    last->fate = Fate::settled;
     if (session.good > 0) session.frame_of.erase(session.good--);
   }
 }
 
 void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::Bytes bytes) {
-  const std::uint64_t n = add(session, event, std::move(bytes)).n;
+  const bool rtu = bench::carries_rtu(facts_.spec.lines[event.line].kind);
+  Frame& request = add(session, event, std::move(bytes));
+  if (!rtu || request.bytes.front() != 0) request.fate = Fate::open;  // nobody answers a broadcast
+  const std::uint64_t n = request.n;
   session.last_request = n;
   session.frame_of[++session.good] = n;
   if (session.frame_of.size() > kRequestsKept) session.frame_of.erase(session.frame_of.begin());
@@ -136,8 +138,10 @@ void TrafficFeed::take_request(const LineEvent& event) {
   if (frame == session->second.frame_of.end()) return;
   if (Frame* request = find(frame->second)) {
     const bool broadcast = bench::carries_rtu(spec.kind) && event.unit_id == 0;
-    request->unheard = !event.addressed;
-    request->unanswered = event.addressed && event.silent && !broadcast;
+    if (!event.addressed)
+      request->fate = Fate::unheard;
+    else if (event.silent && !broadcast)
+      request->fate = Fate::silence;
   }
 }
 
@@ -148,7 +152,19 @@ void TrafficFeed::take_answer(const LineEvent& event) {
   if (answer == nullptr || answer->to_units) return;
   answer->late = event.late;
   const auto request = session->second.frame_of.find(event.number);
-  if (request != session->second.frame_of.end()) answer->request = request->second;
+  if (request == session->second.frame_of.end()) return;
+  answer->request = request->second;
+  if (Frame* asked = find(request->second)) asked->fate = Fate::settled;
+}
+
+TrafficFeed::Fate TrafficFeed::fate(const Frame& frame, SimTime now) {
+  return frame.fate == Fate::open && frame.at + kPatience <= now ? Fate::no_answer : frame.fate;
+}
+
+std::uint64_t TrafficFeed::settled(SimTime now) {
+  if (!frames_.empty()) settled_ = std::max(settled_, frames_.front().n - 1);
+  while (settled_ < last_ && fate(*frame(settled_ + 1), now) != Fate::open) ++settled_;
+  return settled_;
 }
 
 TrafficFeed::Frame* TrafficFeed::find(std::uint64_t n) {
@@ -160,10 +176,14 @@ const TrafficFeed::Frame* TrafficFeed::frame(std::uint64_t n) const {
   return &frames_[static_cast<std::size_t>(n - frames_.front().n)];
 }
 
-std::size_t TrafficFeed::begin_after(std::uint64_t after, std::size_t limit) const {
+std::pair<std::size_t, std::size_t> TrafficFeed::between(std::uint64_t after, std::uint64_t last,
+                                                         std::size_t limit) const {
   const std::uint64_t gone = frames_.empty() ? last_ : frames_.front().n - 1;
-  const auto from = after <= gone ? 0 : static_cast<std::size_t>(std::min(after, last_) - gone);
-  return std::max(from, frames_.size() - std::min(limit, frames_.size()));
+  const auto place = [&](std::uint64_t n) {
+    return n <= gone ? std::size_t{0} : static_cast<std::size_t>(std::min(n, last_) - gone);
+  };
+  const std::size_t end = place(last);
+  return {std::max(std::min(place(after), end), end - std::min(limit, end)), end};
 }
 
 TrafficFeed::Busy TrafficFeed::busy(std::size_t number, SimTime now) const {

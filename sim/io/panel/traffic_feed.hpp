@@ -5,6 +5,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "sim/io/panel/hub_facts.hpp"
@@ -16,11 +17,21 @@ namespace emberline::io {
 class TrafficFeed {
  public:
   static constexpr std::size_t kMost = 20000;  ///< frames that are kept
+  /// How long an answer is waited for before its request is said to have none.
+  static constexpr Duration kPatience = std::chrono::seconds{1};
 
   /// `facts` must outlive this.
   explicit TrafficFeed(const BenchFacts& facts);
   void take(std::vector<LineEvent> events);
 
+  /// What became of a frame.
+  enum class Fate : std::uint8_t {
+    settled,    ///< nothing to say: no request, or an answer to it has left
+    open,       ///< a request whose answer may still come
+    unheard,    ///< a request: nobody on the line has the id
+    silence,    ///< a request that was heard, and gets no answer
+    no_answer,  ///< a request to which none has left in time, whatever became of it
+  };
   /// One frame, or what was taken for one. TCP streams are cut into frames by their headers.
   struct Frame {
     std::uint64_t n = 0;  ///< counts from 1
@@ -30,8 +41,7 @@ class TrafficFeed {
     std::string master;
     bool to_units = true;
     bool broken = false;        ///< no frame could be made out
-    bool unheard = false;       ///< a request: nobody on the line has the id
-    bool unanswered = false;    ///< a request: it was heard, and gets no answer
+    Fate fate = Fate::settled;  ///< as far as events tell; see fate()
     bool late = false;          ///< an answer that left after the master's next request
     std::uint64_t request = 0;  ///< an answer: `n` of the frame it answers; 0: not known
     modbus::Bytes bytes;
@@ -41,8 +51,14 @@ class TrafficFeed {
   /// The frame with this number; null when it has gone, or was never there.
   [[nodiscard]] const Frame* frame(std::uint64_t n) const;
   [[nodiscard]] std::uint64_t last() const { return last_; }
-  /// Where in frames() those begin that come after number `after`, at most `limit` of them: the newest.
-  [[nodiscard]] std::size_t begin_after(std::uint64_t after, std::size_t limit) const;
+  /// What has become of a frame by now.
+  [[nodiscard]] static Fate fate(const Frame& frame, SimTime now);
+  /// The number of the last frame before the first whose fate is open: so far all is told that will be.
+  [[nodiscard]] std::uint64_t settled(SimTime now);
+  /// Where in frames() those begin and end that come after number `after`, up to number `last`, at most
+  /// `limit` of them: the newest.
+  [[nodiscard]] std::pair<std::size_t, std::size_t> between(std::uint64_t after, std::uint64_t last,
+                                                            std::size_t limit) const;
 
   /// Connections that have ended, with the number of the last frame before it.
   struct Ended {
@@ -92,6 +108,7 @@ class TrafficFeed {
     std::deque<Asked> recent;
   };
 
+  void take_end(const LineEvent& event);
   void take_bytes(LineEvent event);
   void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);
@@ -104,6 +121,7 @@ class TrafficFeed {
   std::deque<Frame> frames_;
   std::deque<Ended> ended_;
   std::uint64_t last_ = 0;
+  std::uint64_t settled_ = 0;  // up to this number no fate is open
   std::map<std::uint64_t, Session> sessions_;
   std::vector<Line> lines_;
 };

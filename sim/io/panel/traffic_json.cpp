@@ -7,16 +7,24 @@ namespace emberline::io {
 namespace {
 
 /// What went wrong with a frame, as far as its bytes do not say it.
-std::string trouble_around(const TrafficFeed::Frame& frame, const FrameWords& words) {
+std::string trouble_around(const TrafficFeed::Frame& frame, const FrameWords& words, SimTime now) {
   const auto id = words.unit_id ? std::to_string(*words.unit_id) : std::string("this");
-  if (frame.unheard) return "nobody answers to id " + id;
-  if (frame.unanswered) return "heard, but there is no answer";
+  switch (TrafficFeed::fate(frame, now)) {
+    case TrafficFeed::Fate::unheard:
+      return "nobody answers to id " + id;
+    case TrafficFeed::Fate::silence:
+      return "heard, but there is no answer";
+    case TrafficFeed::Fate::no_answer:
+      return "no answer has left";
+    default:
+      break;
+  }
   if (frame.late) return "late: it left after the master's next request";
   return {};
 }
 
 void put_frame(JsonText& json, const BenchFacts& facts, const TrafficFeed& traffic,
-               const TrafficFeed::Frame& frame) {
+               const TrafficFeed::Frame& frame, SimTime now) {
   FrameToRead read;
   read.line = frame.line;
   read.to_units = frame.to_units;
@@ -24,7 +32,7 @@ void put_frame(JsonText& json, const BenchFacts& facts, const TrafficFeed& traff
   read.broken = frame.broken;
   if (const auto* request = traffic.frame(frame.request)) read.request = request->bytes;
   const FrameWords words = words_of(facts.spec, read);
-  json.object().key("n").whole(frame.n).key("at").number(tidy(to_seconds(frame.at)));
+  json.object().key("n").whole(frame.n).key("at").time(frame.at);
   json.key("line").text(facts.spec.lines[frame.line].name).key("master").text(frame.master);
   json.key("to_units").flag(frame.to_units).key("bytes").text(hex_text(frame.bytes));
   json.key("unit_id");
@@ -49,17 +57,17 @@ void put_frame(JsonText& json, const BenchFacts& facts, const TrafficFeed& traff
         .text(field.means)
         .end_object();
   json.end_array();
-  put_text_or_null(json, "trouble", words.trouble ? *words.trouble : trouble_around(frame, words));
+  put_text_or_null(json, "trouble", words.trouble ? *words.trouble : trouble_around(frame, words, now));
   json.end_object();
 }
 
 }  // namespace
 
-void put_frames(JsonText& json, const BenchFacts& facts, const TrafficFeed& traffic, std::uint64_t after,
-                std::size_t limit) {
+void put_frames(JsonText& json, const BenchFacts& facts, const TrafficFeed& traffic,
+                const FramesWanted& wanted) {
   json.key("frames").array();
-  for (auto i = traffic.begin_after(after, limit); i < traffic.frames().size(); ++i)
-    put_frame(json, facts, traffic, traffic.frames()[i]);
+  const auto [begin, end] = traffic.between(wanted.after, wanted.last, wanted.limit);
+  for (auto i = begin; i < end; ++i) put_frame(json, facts, traffic, traffic.frames()[i], wanted.now);
   json.end_array();
 }
 

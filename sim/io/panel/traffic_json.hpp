@@ -7,9 +7,15 @@
 
 namespace emberline::io {
 
-/// "frames":[...]: those after number `after`, at most `limit` of them, the newest; each decoded field by
-/// field.
-void put_frames(JsonText& json, const BenchFacts& facts, const TrafficFeed& traffic, std::uint64_t after,
-                std::size_t limit);
+/// Which frames are told of, and when.
+struct FramesWanted {
+  std::uint64_t after = 0;  ///< those behind this number
+  std::uint64_t last = 0;   ///< up to this one
+  std::size_t limit = 0;    ///< at most so many, the newest
+  SimTime now;
+};
+/// "frames":[...], each decoded field by field.
+void put_frames(JsonText& json, const BenchFacts& facts, const TrafficFeed& traffic,
+                const FramesWanted& wanted);
 
 }  // namespace emberline::io

@@ -1,5 +1,6 @@
 #include "sim/io/panel/unit_words.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "sim/base/duration_text.hpp"
@@ -26,6 +27,13 @@ struct Look {
   }
   [[nodiscard]] bool tripped(Trip trip) const {
     return (static_cast<std::uint32_t>(value(Point::trips)) & registers::bit(trip)) != 0;
+  }
+  /// Of all phases: their mean says little when one alone is live.
+  [[nodiscard]] double greatest_current_A() const {
+    double greatest_A = 0.0;
+    for (const auto phase : {Point::load_current_l1, Point::load_current_l2, Point::load_current_l3})
+      greatest_A = std::max(greatest_A, value(phase));  // what is not a number is passed over
+    return greatest_A;
   }
   [[nodiscard]] const Snapshot::Unit& seen() const { return snapshot.units[unit]; }
   [[nodiscard]] const unit::UnitSpec& spec() const { return facts.spec.units[unit].unit; }
@@ -119,7 +127,7 @@ std::string says_without_comms(const Look& look) {
 std::string says_state(const Look& look) {
   switch (look.snapshot.state(look.facts, look.unit)) {
     case State::unpowered:
-      return "Dead: it has no control supply, answers nobody and gives no output.";
+      return "Without control supply: it answers nobody and fires no thyristor.";
     case State::starting:
       return "Starting up: its control supply is back, and it does not answer yet.";
     case State::stopped:
@@ -155,7 +163,7 @@ std::string unit_says(const BenchFacts& facts, const Snapshot& snapshot, std::si
   if (look.value(Point::output) > 0.0) return text;
   // More than leakage: half a percent of the rated current while nothing is asked for.
   constexpr double kMoreThanLeakage = 0.005;
-  const double current_A = look.value(Point::load_current);
+  const double current_A = look.greatest_current_A();
   if (current_A > kMoreThanLeakage * look.spec().rated_current_A)
     return text + " Yet " + format_quantity(std::round(current_A * 100.0) / 100.0, Dimension::current) +
            " flow: the load is live.";

@@ -105,8 +105,9 @@ TEST_CASE("a signal that tells of faults is shown to a class in blind mode") {
   for (const auto& name : bench::all_signal_names(spec)) {
     CAPTURE(name);
     const auto id = *bench::find_signal(spec, name);
-    const bool tells =
-        id.kind == bench::SignalId::Kind::line_state || id.kind == bench::SignalId::Kind::zone_temperature;
+    const bool tells = id.kind == bench::SignalId::Kind::line_state ||
+                       id.kind == bench::SignalId::Kind::zone_temperature ||
+                       name.ends_with(".element_temperature");
     hidden += tells ? 1 : 0;
     for (const char* path : {"/api/trend", "/api/trend.csv"})
       CHECK(rig.get(path, {{"signals", name}}, kWatcher).status == (tells ? 403 : 200));
@@ -114,7 +115,22 @@ TEST_CASE("a signal that tells of faults is shown to a class in blind mode") {
     page->told(boost::json::serialize(boost::json::value{{"signals", boost::json::array{name}}}));
     CHECK(sink.count("error") == (tells ? 1 : 0));
   }
-  CHECK(hidden == 4);
+  CHECK(hidden == 6);
+  std::size_t listed = 0;
+  const auto told = rig.get("/api/bench", {}, kWatcher).json();
+  for (const auto& signal : told.at("signals").as_array()) {
+    const std::string_view name(signal.at("name").as_string());
+    CAPTURE(std::string(name));
+    CHECK_FALSE((name.ends_with(".state") && name.starts_with("field")));
+    CHECK_FALSE(name.ends_with("t.temperature"));
+    CHECK_FALSE(name.ends_with(".element_temperature"));
+    ++listed;
+  }
+  CHECK(listed == bench::all_signal_names(spec).size() - 6);
+  CHECK(rig.get("/api/bench").json().at("signals").as_array().size() == listed + 6);
+  const auto state = rig.get("/api/state", {}, kWatcher).json();
+  for (const auto& unit : state.at("units").as_array()) CHECK(unit.at("element_temperature").is_null());
+  CHECK(rig.get("/api/state").json().at("units").at(0).at("element_temperature").is_number());
   const auto csv = rig.get("/api/trend.csv", {}, kWatcher).body;
   CHECK(csv.find("front.temperature") == std::string::npos);
   CHECK(csv.find("field.state") == std::string::npos);

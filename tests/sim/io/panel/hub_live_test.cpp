@@ -102,6 +102,35 @@ TEST_CASE("what a page says wrongly ends it, or goes unanswered") {
   rig.until([&] { return sink.count("state") > 0; });
 }
 
+TEST_CASE("a page that comes before its bench never gets its signals") {
+  HubRig rig(test::small_bench());
+  rig.end();
+  Sink sink;
+  const auto page = rig.hub.connected(io::Role::trainer, sink);
+  page->told(R"({"rate":10,"signals":["north.output","north.nothing"]})");
+  for (int i = 0; i < 5; ++i) rig.hub.tick();
+  CHECK(sink.texts.empty());
+  rig.begin(test::small_bench());
+  rig.until([&] { return sink.count("values") > 0; });
+  CHECK(sink.last("values").at("values").as_object().size() == 1);
+  // The one that is not there on this bench is named, once.
+  CHECK(sink.count("error") == 1);
+  CHECK(sink.last("error").at("error").as_string() == "signals: there is no 'north.nothing'");
+}
+
+TEST_CASE("a request is shown before it is known whether an answer leaves") {
+  HubRig rig(test::small_bench());
+  Sink sink;
+  const auto page = rig.hub.connected(io::Role::watcher, sink);
+  page->told(R"({"rate":10,"traffic":true})");
+  rig.act("drop_answers field share 100 %");
+  CHECK(rig.ask_rtu(0, 1, {0x03, 0x00, 0x30, 0x00, 0x01}).empty());
+  rig.until([&] { return sink.count("traffic") > 0; });
+  const auto frame = sink.last("traffic").at("frames").at(0);
+  CHECK(frame.at("n") == 1);
+  CHECK(frame.at("trouble").as_string() == "no answer has left");
+}
+
 TEST_CASE("a page that does not keep up misses entries of the journal") {
   HubRig rig(test::small_bench());
   Sink sink;

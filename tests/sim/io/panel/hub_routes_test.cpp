@@ -318,6 +318,51 @@ TEST_CASE("downloads are not what was asked for") {
   CHECK(capture.body.find(std::string(frame.begin(), frame.end())) != std::string::npos);
 }
 
+TEST_CASE("many who want a file at once keep the panel from everything else") {
+  HubRig rig(test::shipped_bench("tunnel-dryer.yaml"));
+  rig.until([&] {
+    return rig.get("/api/trend", {{"signals", "front.temperature"}}).json().at("at").as_array().size() >= 2;
+  });
+  std::vector<int> of_class;
+  int of_trainer = 0;
+  const auto ask = [&](const char* path, io::Role role, auto keep) {
+    rig.hub.handle({"GET", path, {{"seconds", "1800"}}, "", role}, io::PanelReply(keep));
+  };
+  const auto keep = [&](const io::PanelAnswer& answer) { of_class.push_back(answer.status); };
+  for (int i = 0; i < 6; ++i) {
+    ask("/api/trend.csv", kWatcher, keep);
+    ask("/api/capture.pcapng", kWatcher, keep);
+  }
+  // One is being made, which takes ticks; the others may come again.
+  CHECK(of_class == std::vector<int>(11, 503));
+  // The trainer comes first.
+  ask("/api/trend.csv", io::Role::trainer,
+      [&](const io::PanelAnswer& answer) { of_trainer = answer.status; });
+  CHECK(of_class == std::vector<int>(12, 503));
+  ask("/api/capture.pcapng", io::Role::trainer, keep);
+  CHECK(of_class == std::vector<int>(13, 503));
+  CHECK(of_trainer == 0);
+  rig.until([&] { return of_trainer != 0; });
+  CHECK(of_trainer == 200);
+  CHECK(rig.get("/api/trend.csv", {}, kWatcher).status == 200);
+  // The one that was being made when the bench ended is answered too.
+  ask("/api/trend.csv", kWatcher, keep);
+  rig.end();
+  rig.hub.tick();
+  CHECK(of_class == std::vector<int>(14, 503));
+}
+
+TEST_CASE("a capture that takes several ticks lacks frames") {
+  HubRig rig(test::small_bench());
+  for (int i = 0; i < 1300; ++i) REQUIRE(rig.ask_rtu(0, 1, kReadSetpoint).size() == 1);
+  const auto capture = rig.get("/api/capture.pcapng").body;
+  const auto frame = modbus::rtu_frame(1, kReadSetpoint);
+  const std::string asked(frame.begin(), frame.end());
+  int found = 0;
+  for (auto at = capture.find(asked); at != std::string::npos; at = capture.find(asked, at + 1)) ++found;
+  CHECK(found == 1300);
+}
+
 TEST_CASE("the review is not the one that is told elsewhere") {
   HubRig rig(test::small_bench());
   (void)rig.ask_rtu(0, 1, kReadSetpoint);

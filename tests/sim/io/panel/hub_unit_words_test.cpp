@@ -5,8 +5,10 @@
 
 #include "sim/bench/event_loop.hpp"
 #include "sim/faults/action.hpp"
+#include "sim/io/panel/frame_words.hpp"
 #include "sim/io/panel/snapshot.hpp"
 #include "sim/io/panel/state_json.hpp"
+#include "sim/io/panel/traffic_json.hpp"
 #include "sim/io/panel/unit_words.hpp"
 #include "tests/sim/io/panel/hub_rig.hpp"
 
@@ -91,7 +93,7 @@ TEST_CASE("a page says another thing about a unit than what it does") {
   CHECK(bench.says().find("Off: terminal enable is open.") == 0);
   bench.act("power_off north");
   bench.run(500ms);
-  CHECK(bench.says().find("Dead: it has no control supply") == 0);
+  CHECK(bench.says().find("Without control supply: it answers nobody") == 0);
 }
 
 TEST_CASE("a unit that heats without comms is said to be well") {
@@ -119,6 +121,83 @@ TEST_CASE("a shorted thyristor is shown as off") {
   CAPTURE(says);
   CHECK((says.find("the load is live") != std::string::npos ||
          says.find("no longer blocks") != std::string::npos));
+}
+
+TEST_CASE("the current of one live phase is told as the mean of all") {
+  Stepped bench;
+  bench.act("thyristor_shorted north.l1.forward");
+  bench.act("thyristor_shorted north.l1.backward");
+  bench.act("open north.terminal.enable");
+  bench.run(1s);
+  // 230.94 V across 10 ohm: 23.09 A in one phase of three. Ohm's law.
+  const auto says = bench.says();
+  CAPTURE(says);
+  CHECK(says.find(" Yet 23.09 A flow: the load is live.") != std::string::npos);
+}
+
+TEST_CASE("instants of the second week are told apart by whole seconds only") {
+  Stepped bench;
+  (void)bench.says();
+  auto snapshot = bench.snapshot();
+  snapshot.at = SimTime{std::chrono::milliseconds{1'234'567'891}};
+  const io::TrafficFeed nothing_seen(bench.facts());
+  io::Recovery recovery;
+  recovery.look(SimTime{std::chrono::milliseconds{1'234'000'125}}, {{true, true}});
+  recovery.look(SimTime{std::chrono::milliseconds{1'234'500'250}}, {{false, false}});
+  recovery.look(SimTime{std::chrono::milliseconds{1'234'560'375}}, {{true, true}});
+  const auto state =
+      boost::json::parse(io::state_json({bench.facts(), snapshot, nothing_seen, {}, recovery, false, false}));
+  CHECK(state.at("at").as_double() == 1234567.891);
+  CHECK(state.at("recovery").at("lost_at").as_double() == 1234500.25);
+  CHECK(state.at("recovery").at("back_at").as_double() == 1234560.375);
+
+  io::TrafficFeed traffic(bench.facts());
+  std::vector<io::LineEvent> events(2);
+  for (std::size_t i = 0; i < events.size(); ++i) {
+    events[i].session = 1;
+    events[i].at = SimTime{std::chrono::microseconds{1'234'567'891'000 + 1500 * static_cast<int>(i)}};
+    events[i].bytes = modbus::rtu_frame(1, modbus::Bytes{0x03, 0x00, 0x30, 0x00, 0x01});
+  }
+  traffic.take(std::move(events));
+  io::JsonText json;
+  json.object();
+  io::put_frames(json, bench.facts(), traffic, {0, 2, 10, snapshot.at});
+  json.end_object();
+  const auto frames = boost::json::parse(std::move(json).finished()).at("frames").as_array();
+  REQUIRE(frames.size() == 2);
+  CHECK(frames[0].at("at").as_double() == 1234567.891);
+  CHECK(frames[1].at("at").as_double() == 1234567.8925);
+}
+
+TEST_CASE("little energy is told as a row of zeros") {
+  const bench::SignalInfo energy{Dimension::energy, {}, {}};
+  CHECK(bench::describe_value(energy, 3.6e6) == "1 kWh");
+  auto spec = test::small_bench();
+  registers::Row row;
+  row.address = 0x0050;
+  row.point = registers::Point::energy;
+  row.layout.type = registers::Type::u32;
+  row.layout.scale = 1.0;  // J
+  registers::TableParts parts;
+  parts.title = "Meter";
+  parts.rows = {row};
+  const auto table = registers::make_register_table(std::move(parts));
+  REQUIRE(table);
+  spec.units[0].unit.table = *table;
+  const auto asked = modbus::rtu_frame(1, modbus::Bytes{0x03, 0x00, 0x50, 0x00, 0x02});
+  const auto says = [&](std::uint32_t joules) {
+    const modbus::Bytes pdu{0x03,
+                            0x04,
+                            static_cast<std::uint8_t>(joules >> 24U),
+                            static_cast<std::uint8_t>(joules >> 16U & 0xFFU),
+                            static_cast<std::uint8_t>(joules >> 8U & 0xFFU),
+                            static_cast<std::uint8_t>(joules & 0xFFU)};
+    return io::words_of(spec, {0, false, modbus::rtu_frame(1, pdu), asked, false}).says;
+  };
+  // 1 Wh is 3600 J.
+  CHECK(says(9) == "north answers: energy 0.0025 Wh");
+  CHECK(says(3600) == "north answers: energy 1 Wh");
+  CHECK(says(7'200'000) == "north answers: energy 2 kWh");
 }
 
 TEST_CASE("the numbers of the state are not those of the bench") {
