@@ -3,10 +3,9 @@
 #include <algorithm>
 #include <utility>
 
-#include <boost/json.hpp>
-
 #include "sim/io/panel/panel_limits.hpp"
 #include "sim/io/panel/session_id.hpp"
+#include "sim/io/report/json_find.hpp"
 
 namespace emberline::io {
 namespace {
@@ -55,6 +54,14 @@ std::optional<std::string_view> host_name(std::string_view header) {
   if (name.empty() || name.find_first_of(" \t/\\@?#,") != std::string_view::npos) return std::nullopt;
   if (!rest.empty() && (rest.front() != ':' || !digits_only(rest.substr(1)))) return std::nullopt;
   return without_brackets(name);
+}
+
+/// The token of "Authorization: Bearer TOKEN"; nothing if it says something else.
+std::optional<std::string_view> bearer_token(std::string_view authorization) {
+  if (authorization.size() <= kBearer.size() ||
+      !same_but_for_case(authorization.substr(0, kBearer.size()), kBearer))
+    return std::nullopt;
+  return trimmed(authorization.substr(kBearer.size()));
 }
 
 /// "application/json", with or without parameters behind it.
@@ -123,15 +130,19 @@ std::optional<Refusal> Access::refused(const Visit& visit) const {
   return std::nullopt;
 }
 
-Result<Role, Refusal> Access::role_by_token(std::string_view token, Instant now) {
-  // Refused unseen while it is too often: whoever guesses learns nothing from trying faster.
-  if (wrong_tokens_.used_up(now))
-    return Failure{Refusal{429, "too many wrong tokens; try again in a second"}};
+std::optional<Role> Access::role_of_token(std::string_view token) const {
   const bool trainer = same_token(token, address_.trainer_token);
   const bool watcher = same_token(token, address_.watcher_token);
   if (trainer) return Role::trainer;
   if (watcher) return Role::watcher;
-  wrong_tokens_.take(now);
+  return std::nullopt;
+}
+
+Result<Role, Refusal> Access::role_by_token(std::string_view token, Instant now) {
+  if (const auto role = role_of_token(token)) return *role;
+  // Only wrong ones are counted: whoever shows many of them must not lock those out who have the right one.
+  // That guessing is hopeless is due to a token's length.
+  if (!wrong_tokens_.take(now)) return Failure{Refusal{429, "too many wrong tokens; try again in a second"}};
   return Failure{Refusal{401, "wrong token; expected one from the file given with --panel-token"}};
 }
 
@@ -142,19 +153,24 @@ std::optional<Role> Access::role_by_cookie(std::string_view cookies) const {
     cookies.remove_prefix(std::min(end + 1, cookies.size()));
     const auto equals = pair.find('=');
     if (equals == std::string_view::npos || pair.substr(0, equals) != cookie_name_) continue;
-    for (const auto& session : sessions_)
-      if (same_token(pair.substr(equals + 1), session.id)) return session.role;
+    for (const auto role : {Role::trainer, Role::watcher})
+      for (const auto& id : sessions_[role])
+        if (same_token(pair.substr(equals + 1), id)) return role;
   }
   return std::nullopt;
+}
+
+bool Access::is_known(const Visit& visit) const {
+  if (!token_needed()) return true;
+  const auto token = bearer_token(visit.authorization);
+  return token ? role_of_token(*token).has_value() : role_by_cookie(visit.cookie).has_value();
 }
 
 Result<Role, Refusal> Access::role_of(const Visit& visit, Instant now) {
   auto role = Role::trainer;
   if (token_needed()) {
-    if (visit.authorization.size() > kBearer.size() &&
-        same_but_for_case(std::string_view(visit.authorization).substr(0, kBearer.size()), kBearer)) {
-      const auto shown =
-          role_by_token(trimmed(std::string_view(visit.authorization).substr(kBearer.size())), now);
+    if (const auto token = bearer_token(visit.authorization)) {
+      const auto shown = role_by_token(*token, now);
       if (!shown) return Failure{shown.error()};
       role = *shown;
     } else if (const auto known = role_by_cookie(visit.cookie)) {
@@ -173,17 +189,19 @@ Result<Role, Refusal> Access::role_of(const Visit& visit, Instant now) {
 
 Result<std::string, Refusal> Access::begin_session(const std::string& body, Instant now) {
   if (!token_needed()) return std::string();
-  boost::system::error_code error;
-  const auto json = boost::json::parse(body, error);
-  const auto* object = error ? nullptr : json.if_object();
-  const auto* token = object != nullptr ? object->if_contains("token") : nullptr;
-  const auto* text = token != nullptr ? token->if_string() : nullptr;
-  if (text == nullptr) return Failure{Refusal{400, R"(expected {"token":"..."})"}};
-  const auto role = role_by_token(std::string_view(text->data(), text->size()), now);
+  const auto json = parse_json(body);
+  const auto token = find_text(find_member(&json, "token"));
+  if (!token) return Failure{Refusal{400, R"(expected {"token":"..."})"}};
+  const auto role = role_by_token(*token, now);
   if (!role) return Failure{role.error()};
-  if (sessions_.size() >= kMostSessions) sessions_.pop_front();
-  sessions_.push_back({new_session_id(), *role});
-  return cookie_name_ + "=" + sessions_.back().id + "; Path=/; HttpOnly; SameSite=Strict";
+  return cookie_name_ + "=" + sessions_.begin(*role) + "; Path=/; HttpOnly; SameSite=Strict";
+}
+
+const std::string& Access::Sessions::begin(Role role) {
+  auto& ids = role == Role::trainer ? of_trainers_ : of_watchers_;
+  if (ids.size() >= kMostSessions) ids.pop_front();
+  ids.push_back(new_session_id());
+  return ids.back();
 }
 
 }  // namespace emberline::io

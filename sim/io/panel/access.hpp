@@ -52,25 +52,38 @@ class Access {
   /// rebinding, Origin and Sec-Fetch-Site against other sites' pages, methods, the media type of a body.
   [[nodiscard]] std::optional<Refusal> refused(const Visit& visit) const;
   /// Who asks: by the session of a cookie (RFC 6265) or "Authorization: Bearer TOKEN" (RFC 6750); a trainer
-  /// if no token is asked for. A watcher may only look.
+  /// if no token is asked for. A watcher may only look. A right token does at any time; wrong ones are
+  /// answered with 429 when there are too many.
   [[nodiscard]] Result<Role, Refusal> role_of(const Visit& visit, Instant now);
+  /// Whether the visit shows a session or a token that would do, whatever it asks for; a wrong one is not
+  /// counted here.
+  [[nodiscard]] bool is_known(const Visit& visit) const;
   /// Begins the session that a body {"token":"..."} asks for; gives the text of its Set-Cookie header, empty
   /// if no token is asked for.
   [[nodiscard]] Result<std::string, Refusal> begin_session(const std::string& body, Instant now);
   [[nodiscard]] bool token_needed() const { return !address_.trainer_token.empty(); }
 
  private:
-  struct Session {
-    std::string id;
-    Role role;
+  /// What was given to those who have shown a token, the oldest first. Each role's are counted for
+  /// themselves: the class cannot log the trainer out by logging in.
+  class Sessions {
+   public:
+    const std::string& begin(Role role);
+    [[nodiscard]] const std::deque<std::string>& operator[](Role role) const {
+      return role == Role::trainer ? of_trainers_ : of_watchers_;
+    }
+
+   private:
+    std::deque<std::string> of_trainers_, of_watchers_;
   };
   [[nodiscard]] bool known_host(std::string_view name, const std::string& arrived_at) const;
+  [[nodiscard]] std::optional<Role> role_of_token(std::string_view token) const;
   [[nodiscard]] Result<Role, Refusal> role_by_token(std::string_view token, Instant now);
   [[nodiscard]] std::optional<Role> role_by_cookie(std::string_view cookies) const;
 
   PanelAddress address_;
   std::string cookie_name_;
-  std::deque<Session> sessions_;
+  Sessions sessions_;
   Allowance wrong_tokens_;
 };
 

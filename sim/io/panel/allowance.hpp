@@ -19,11 +19,6 @@ class Allowance {
     left_ -= 1.0;
     return true;
   }
-  /// True if none is left.
-  [[nodiscard]] bool used_up(Instant now) {
-    fill(now);
-    return left_ < 1.0;
-  }
 
  private:
   void fill(Instant now) {

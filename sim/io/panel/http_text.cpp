@@ -4,6 +4,7 @@
 #include <optional>
 #include <utility>
 
+#include "sim/base/utf8.hpp"
 #include "sim/io/panel/panel_limits.hpp"
 #include "sim/io/report/json_text.hpp"
 
@@ -118,6 +119,7 @@ Result<Target, Refusal> parse_target(std::string_view target) {
   const auto path = target.substr(0, mark);
   if (!written_plainly(path)) return Failure{Refusal{404, "there is nothing at this path"}};
   result.path = decoded(path, false).value_or("");
+  if (first_not_utf8(result.path)) return Failure{Refusal{400, "the path is no text; expected UTF-8"}};
   auto rest = target.substr(std::min(mark + 1, target.size()));
   while (!rest.empty()) {
     const auto end = std::min(rest.find('&'), rest.size());
@@ -127,6 +129,8 @@ Result<Target, Refusal> parse_target(std::string_view target) {
     const auto equals = std::min(pair.find('='), pair.size());
     auto key = decoded(pair.substr(0, equals), true);
     auto value = decoded(pair.substr(std::min(equals + 1, pair.size())), true);
+    if (key && value && (first_not_utf8(*key) || first_not_utf8(*value)))
+      return Failure{Refusal{400, "the query is no text; expected UTF-8"}};
     if (!key || !value || key->empty() || has_controls(*key) || has_controls(*value)) return unusable_query();
     if (result.query.size() >= kMostQueryKeys || !result.query.emplace(*key, *value).second)
       return unusable_query();

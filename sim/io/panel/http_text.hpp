@@ -19,6 +19,7 @@ struct Target {
 /// Takes a target apart (RFC 9112, 3.2.1: origin form). In a path nothing but letters of other scripts may be
 /// percent-encoded, so that each path is written in one way only: what is encoded otherwise, "..", "//" and
 /// backslashes lead nowhere (404).
+/// What is no UTF-8 when decoded is refused (400), so that whoever repeats it in an answer answers with text.
 [[nodiscard]] Result<Target, Refusal> parse_target(std::string_view target);
 
 /// The head of an answer, with all that every answer of the panel carries.

@@ -11,7 +11,11 @@ inline constexpr std::size_t kLongestTarget = 4 * 1024;  ///< bytes of a path wi
 inline constexpr std::size_t kMostQueryKeys = 16;        ///< in one query
 inline constexpr std::size_t kLongestBody = 16 * 1024;   ///< bytes of a request's body
 inline constexpr std::size_t kMostConnections = 128;     ///< in all, those of pages included
-inline constexpr std::size_t kMostTurnedAway = 32;       ///< beyond them, while they read why
+/// Connections of one other machine (one network of IPv6) on which no token was shown yet.
+inline constexpr std::size_t kMostStrangers = 32;
+/// Of all connections, those that only this machine gets: its trainer is let in whoever else is there.
+inline constexpr std::size_t kKeptForThisMachine = 16;
+inline constexpr std::size_t kMostTurnedAway = 32;  ///< beyond them, while they read why
 inline constexpr std::size_t kMostPassedOver =
     256 * 1024;  ///< bytes that are thrown away while a refusal is read
 inline constexpr std::size_t kLongestMessage = 4 * 1024;  ///< bytes of what a page says over its WebSocket
@@ -20,7 +24,7 @@ inline constexpr std::size_t kMostWaiting = 8;            ///< texts that one pa
 inline constexpr std::size_t kMostWaitingBytes =
     256 * 1024;                                      ///< of them together; a single one may be longer
 inline constexpr double kTokenTriesPerSecond = 5.0;  ///< wrong tokens, of all visitors together
-inline constexpr std::size_t kMostSessions = 256;    ///< visitors who have shown a token; the oldest goes
+inline constexpr std::size_t kMostSessions = 256;    ///< of either role; the oldest of the same role goes
 
 /// How long a visitor is waited for, in wall time.
 struct PanelPatience {

@@ -26,6 +26,7 @@
 
 #include "sim/io/line/tcp_listener.hpp"
 #include "sim/io/panel/access.hpp"
+#include "sim/io/panel/access_strangers.hpp"
 #include "sim/io/panel/assets.hpp"
 #include "sim/io/panel/http_text.hpp"
 #include "sim/io/panel/json_bits.hpp"
@@ -71,6 +72,13 @@ class Mailbox {
   asio::io_context* context_;
 };
 
+/// An address as it is known to people: one of IPv4 that came as IPv6 is one of IPv4.
+std::string text_of(const asio::ip::address& address) {
+  if (address.is_v6() && address.to_v6().is_v4_mapped())
+    return asio::ip::make_address_v4(asio::ip::v4_mapped, address.to_v6()).to_string();
+  return address.to_string();
+}
+
 /// Whoever holds a connection.
 class Guest {
  public:
@@ -101,8 +109,9 @@ struct House {
   std::optional<Access> access;
   std::set<std::shared_ptr<Guest>> guests;
   std::size_t turned_away = 0;  // of the guests
+  Strangers strangers;          // of the guests
   std::atomic<std::uint64_t> requests{0}, refused{0}, connections{0}, live_pages{0}, messages{0},
-      held_back{0};
+      held_back{0}, waiting_bytes{0};
 };
 
 /// A page that is told what happens: a WebSocket.
@@ -147,6 +156,7 @@ class LiveConnection final : public Guest,
       return false;
     }
     waiting_bytes_ += text->size();
+    house_.waiting_bytes += text->size();
     waiting_.push_back(std::move(text));
     if (waiting_.size() == 1 && counted_) write();
     return true;
@@ -155,6 +165,7 @@ class LiveConnection final : public Guest,
   void shut() override {
     closed_ = true;
     page_.reset();
+    house_.waiting_bytes -= waiting_bytes_;
     if (counted_) --house_.live_pages;
     error_code ignored;
     beast::get_lowest_layer(socket_).socket().close(ignored);
@@ -183,7 +194,9 @@ class LiveConnection final : public Guest,
                           if (self->closed_) return;
                           if (error) return self->house_.leave(self);
                           ++self->house_.messages;
-                          self->waiting_bytes_ -= self->waiting_.front()->size();
+                          const auto fetched = self->waiting_.front()->size();
+                          self->waiting_bytes_ -= fetched;
+                          self->house_.waiting_bytes -= fetched;
                           self->waiting_.pop_front();
                           if (!self->waiting_.empty() && !self->parting_) self->write();
                         });
@@ -215,16 +228,16 @@ class LiveConnection final : public Guest,
 /// A visitor who asks, one request after the other.
 class HttpConnection final : public Guest, public std::enable_shared_from_this<HttpConnection> {
  public:
-  HttpConnection(House& house, tcp::socket socket)
-      : house_(house), socket_(std::move(socket)), deadline_(house.context) {}
+  /// `network`: where it comes from.
+  HttpConnection(House& house, tcp::socket socket, std::string network)
+      : house_(house), socket_(std::move(socket)), network_(std::move(network)), deadline_(house.context) {}
 
   void serve() {
+    house_.strangers.came(network_);
+    stranger_ = true;
     error_code ignored;
     socket_.set_option(tcp::no_delay(true), ignored);
-    const auto here = socket_.local_endpoint(ignored).address();
-    arrived_at_ = (here.is_v6() && here.to_v6().is_v4_mapped()
-                       ? asio::ip::make_address_v4(asio::ip::v4_mapped, here.to_v6()).to_string()
-                       : here.to_string());
+    arrived_at_ = text_of(socket_.local_endpoint(ignored).address());
     read();
   }
   /// One more than there may be: told so, and nothing is read from it.
@@ -236,6 +249,7 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
   void shut() override {
     closed_ = true;
     if (turned_away_) --house_.turned_away;
+    no_stranger();
     deadline_.cancel();
     error_code ignored;
     socket_.close(ignored);
@@ -244,6 +258,9 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
  private:
   enum class State : std::uint8_t { reading, asking, answering, parting };
 
+  void no_stranger() {
+    if (std::exchange(stranger_, false)) house_.strangers.left(network_);
+  }
   /// Waits at most so long for what comes next.
   void enter(State state, std::chrono::milliseconds patience) {
     state_ = state;
@@ -311,6 +328,7 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
   }
   /// Where the request comes from, and who asks.
   std::optional<Refusal> look_at(const http::request<http::string_body>& request) {
+    known_ = false;
     visit_ = {};
     visit_.method = std::string(request.method_string());
     visit_.path = target_.path;
@@ -330,12 +348,18 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
     visit_.cookie = text(http::field::cookie);
     visit_.authorization = text(http::field::authorization);
     if (auto refusal = house_.access->refused(visit_)) return refusal;
+    if (house_.access->is_known(visit_)) become_known();
     const bool of_bench = visit_.path.starts_with("/api/") || visit_.path == "/metrics";
     if (!of_bench || visit_.path == "/api/session") return std::nullopt;
     const auto role = house_.access->role_of(visit_, Clock::now());
     if (!role) return role.error();
     role_ = *role;
     return std::nullopt;
+  }
+
+  void become_known() {
+    known_ = true;
+    no_stranger();
   }
 
   void answer() {
@@ -385,6 +409,7 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
   void begin_session() {
     auto cookie = house_.access->begin_session(parser_->get().body(), Clock::now());
     if (!cookie) return refuse(cookie.error());
+    become_known();
     AnswerHead head{204};
     head.set_cookie = std::move(cookie).value();
     give(std::move(head), {});
@@ -411,7 +436,8 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
     body_ = std::move(body);
     const std::string_view shown = lasting.empty() ? std::string_view(body_) : lasting;
     head.length = shown.size();
-    head.keep_alive = head.keep_alive && parser_ && parser_->get().keep_alive();
+    // Nobody stays who has not shown that he may: a connection that was kept for him is one for nobody else.
+    head.keep_alive = head.keep_alive && known_ && parser_ && parser_->get().keep_alive();
     head_ = to_text(head);
     enter(State::answering, house_.patience.answer);
     const bool without_body = parser_ && parser_->get().method() == http::verb::head;
@@ -447,12 +473,15 @@ class HttpConnection final : public Guest, public std::enable_shared_from_this<H
 
   House& house_;
   tcp::socket socket_;
+  const std::string network_;
   asio::steady_timer deadline_;
   std::uint64_t round_ = 0;  // of the deadline
   std::uint64_t asked_ = 0;  // of what the site was asked
   State state_ = State::reading;
   bool late_ = false;
   bool turned_away_ = false;
+  bool stranger_ = false;  // counted as one
+  bool known_ = false;     // by what the present request shows
   bool closed_ = false;
   std::string arrived_at_;
   beast::flat_buffer buffer_{kLongestHeader + kLongestBody};
@@ -509,8 +538,8 @@ class PanelServer::Impl {
     house_.mailbox->close();
   }
   [[nodiscard]] Statistics statistics() const {
-    return {house_.requests,   house_.refused,  house_.connections,
-            house_.live_pages, house_.messages, house_.held_back};
+    return {house_.requests, house_.refused,   house_.connections,  house_.live_pages,
+            house_.messages, house_.held_back, house_.waiting_bytes};
   }
 
  private:
@@ -543,12 +572,18 @@ class PanelServer::Impl {
         return;
       }
       welcome();
-      const auto staying = house_.guests.size() - house_.turned_away;
-      if (house_.turned_away >= kMostTurnedAway) return;  // closed: it gets no answer
-      auto guest = std::make_shared<HttpConnection>(house_, std::move(socket));
-      house_.enter(guest);
-      staying < kMostConnections ? guest->serve() : guest->turn_away();
+      receive(std::move(socket));
     });
+  }
+  void receive(tcp::socket socket) {
+    error_code gone;
+    const auto network = network_of(text_of(socket.remote_endpoint(gone).address()));
+    if (gone) return;
+    const bool stays = house_.strangers.room_for(network, house_.guests.size() - house_.turned_away);
+    if (!stays && house_.turned_away >= kMostTurnedAway) return;  // closed: it gets no answer
+    auto guest = std::make_shared<HttpConnection>(house_, std::move(socket), network);
+    house_.enter(guest);
+    stays ? guest->serve() : guest->turn_away();
   }
   void tick() {
     tick_.expires_after(kTick);

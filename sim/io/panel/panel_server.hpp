@@ -39,11 +39,12 @@ class PanelServer {
   /// What has come in, for benchmarks and tests.
   struct Statistics {
     std::uint64_t requests = 0;
-    std::uint64_t refused = 0;      ///< answered with 4xx by the server itself, or closed before an answer
-    std::uint64_t connections = 0;  ///< there now, live pages included
-    std::uint64_t live_pages = 0;   ///< connected now
-    std::uint64_t messages = 0;     ///< sent to pages
-    std::uint64_t held_back = 0;    ///< not sent because a page did not keep up
+    std::uint64_t refused = 0;        ///< answered with 4xx by the server itself, or closed before an answer
+    std::uint64_t connections = 0;    ///< there now, live pages included
+    std::uint64_t live_pages = 0;     ///< connected now
+    std::uint64_t messages = 0;       ///< sent to pages
+    std::uint64_t held_back = 0;      ///< not sent because a page did not keep up
+    std::uint64_t waiting_bytes = 0;  ///< of messages that pages have not fetched yet, now
   };
   [[nodiscard]] Statistics statistics() const;
 

@@ -5,6 +5,7 @@
 
 #include <doctest/doctest.h>
 
+#include "sim/io/panel/access_strangers.hpp"
 #include "sim/io/panel/http_text.hpp"
 #include "sim/io/panel/panel_limits.hpp"
 #include "sim/io/panel/session_id.hpp"
@@ -222,7 +223,7 @@ TEST_CASE("without a token file everybody here is the trainer, and needs no sess
   CHECK(*access.begin_session("{}", at(0ms)) == "");
 }
 
-TEST_CASE("whoever guesses tokens gets five tries a second, even at the right one") {
+TEST_CASE("whoever guesses tokens is slowed down, and locks out nobody who has the right one") {
   io::Access access(address(), 8710);
   const auto tried = [&access](const char* token, std::chrono::milliseconds when) {
     const auto begun = access.begin_session(std::string(R"({"token":")") + token + "\"}", at(when));
@@ -230,8 +231,12 @@ TEST_CASE("whoever guesses tokens gets five tries a second, even at the right on
   };
   for (int i = 0; i < 5; ++i) CHECK(tried("wrong-token-0123456789", 0ms) == 401);
   CHECK(tried("wrong-token-0123456789", 0ms) == 429);
-  CHECK(tried(kTrainer, 1ms) == 429);  // or a guess would be told from the wrong ones
-  CHECK(tried(kTrainer, 250ms) == 204);
+  CHECK(tried(kTrainer, 0ms) == 204);
+  CHECK(tried(kWatcher, 0ms) == 204);
+  auto asked = visit();
+  asked.authorization = "Bearer " + std::string(kTrainer);
+  CHECK(access.role_of(asked, at(0ms)));
+  CHECK(tried("wrong-token-0123456789", 0ms) == 429);
   for (int i = 0; i < 20; ++i) CHECK(tried(kTrainer, 250ms) == 204);  // right ones are not counted
   CHECK(tried("wrong-token-0123456789", 250ms) == 401);
   CHECK(tried("wrong-token-0123456789", 250ms) == 429);
@@ -249,15 +254,15 @@ TEST_CASE("a body that asks for a session in other words gets one line, whatever
   }
 }
 
-TEST_CASE("sessions are of 128 bits, differ, and the oldest goes when there are too many") {
+TEST_CASE("sessions are of 128 bits, differ, and the oldest of the same role goes when there are too many") {
   const auto one = io::new_session_id();
   CHECK(one.size() == 32);
   CHECK(one.find_first_not_of("0123456789abcdef") == std::string::npos);
   CHECK(one != io::new_session_id());
 
   io::Access access(address(), 8710);
-  const auto begin = [&access] {
-    const auto cookie = *access.begin_session(std::string(R"({"token":")") + kTrainer + "\"}", at(0ms));
+  const auto begin = [&access](const char* token) {
+    const auto cookie = *access.begin_session(std::string(R"({"token":")") + token + "\"}", at(0ms));
     return cookie.substr(0, cookie.find(';'));
   };
   const auto known = [&access](const std::string& cookie) {
@@ -265,13 +270,67 @@ TEST_CASE("sessions are of 128 bits, differ, and the oldest goes when there are 
     asked.cookie = cookie;
     return access.role_of(asked, at(0ms)).has_value();
   };
-  const auto first = begin();
+  const auto trainer = begin(kTrainer);
+  const auto first = begin(kWatcher);
   auto last = first;
-  for (std::size_t i = 1; i < io::kMostSessions; ++i) last = begin();
+  for (std::size_t i = 1; i < io::kMostSessions; ++i) last = begin(kWatcher);
   CHECK(known(first));
-  last = begin();
+  last = begin(kWatcher);
   CHECK(!known(first));
   CHECK(known(last));
+  CHECK(known(trainer));  // whom the class cannot log out
+  for (std::size_t i = 1; i < io::kMostSessions; ++i) begin(kTrainer);
+  CHECK(known(trainer));
+  begin(kTrainer);
+  CHECK(!known(trainer));
+  CHECK(known(last));
+}
+
+TEST_CASE("whether a visit is known is told without counting it as a try") {
+  io::Access access(address(), 8710);
+  const auto shown = [](const std::string& authorization) {
+    auto asked = visit();
+    asked.path = "/healthz";
+    asked.authorization = authorization;
+    return asked;
+  };
+  CHECK(access.is_known(shown("Bearer " + std::string(kTrainer))));
+  CHECK(access.is_known(shown("Bearer " + std::string(kWatcher))));
+  CHECK(!access.is_known(shown("")));
+  for (int i = 0; i < 20; ++i) CHECK(!access.is_known(shown("Bearer wrong-token-0123456789")));
+  CHECK(access.role_of(shown("Bearer wrong-token-0123456789"), at(0ms)).error().status == 401);
+  CHECK(io::Access(io::PanelAddress{}, 8710).is_known(shown("")));
+}
+
+TEST_CASE("no other machine can hold all connections before it has shown a token") {
+  const std::string here = "127.0.0.1";
+  const std::string there = "192.0.2.9";
+  io::Strangers strangers;
+  std::size_t all = 0;
+  for (; strangers.room_for(there, all); ++all) strangers.came(there);
+  CHECK(all == io::kMostStrangers);
+  CHECK(strangers.room_for("192.0.2.10", all));
+  strangers.left(there);
+  CHECK(strangers.room_for(there, all));
+  CHECK(strangers.room_for("192.0.2.10", io::kMostConnections - io::kKeptForThisMachine - 1));
+  // Many machines together leave room for this one's own.
+  CHECK(!strangers.room_for("192.0.2.10", io::kMostConnections - io::kKeptForThisMachine));
+  CHECK(strangers.room_for(here, io::kMostConnections - io::kKeptForThisMachine));
+  for (int i = 0; i < 100; ++i) strangers.came(here);
+  CHECK(strangers.room_for(here, io::kMostConnections - 1));
+  CHECK(!strangers.room_for(here, io::kMostConnections));
+  strangers.left("203.0.113.1");  // never there
+}
+
+TEST_CASE("a machine with a network of addresses counts as one") {
+  // RFC 4291, 2.5.4: the last 64 bits are the interface's; 2.5.5.2: IPv4 mapped; RFC 4007, 11: zones.
+  CHECK(io::network_of("192.0.2.9") == "192.0.2.9");
+  CHECK(io::network_of("::ffff:192.0.2.9") == "192.0.2.9");
+  CHECK(io::network_of("::1") == "::1");
+  CHECK(io::network_of("2001:db8:1:2:3:4:5:6") == "2001:db8:1:2::/64");
+  CHECK(io::network_of("2001:db8:1:2::9") == "2001:db8:1:2::/64");
+  CHECK(io::network_of("2001:db8:1:3::9") == "2001:db8:1:3::/64");
+  CHECK(io::network_of("fe80::7%eth0") == "fe80::/64");
 }
 
 TEST_CASE("a path is written in one way only, and leads nowhere else") {
@@ -282,6 +341,13 @@ TEST_CASE("a path is written in one way only, and leads nowhere else") {
   };
   const Row rows[] = {
       {"/", 200, "/"},
+      {"/api/%ff", 400, ""},
+      {"/api/%C3", 400, ""},
+      {"/api/%ED%A0%80", 400, ""},  // a surrogate, RFC 3629, 3
+      {"/api/trend?signals=%ff", 400, ""},
+      {"/api/trend?%C0%AF=a", 400, ""},
+      {"/api/trend?signals=\xFF", 400, ""},
+      {"/api/trend?signals=%C3%96fen", 200, "/api/trend"},
       {"/api/waves/soak-heater", 200, "/api/waves/soak-heater"},
       {"/api/waves/%C3%96fen", 200,
        "/api/waves/\xC3\x96"
@@ -317,6 +383,7 @@ TEST_CASE("a path is written in one way only, and leads nowhere else") {
     const auto target = io::parse_target(row.target);
     REQUIRE((target ? 200 : target.error().status) == row.status);
     if (target) CHECK(target->path == row.path);
+    if (row.status == 400) CHECK(target.error().error.find("expected UTF-8") != std::string::npos);
   }
 }
 
