@@ -87,7 +87,12 @@ Result<std::optional<io::PanelAddress>, std::string> panel_address(
     if (!given) return Failure{"--panel: " + given.error()};
     spec = std::move(given).value();
   }
-  if (spec.off) return std::optional<io::PanelAddress>();
+  if (spec.off) {
+    if (!options.token_file.empty() || !options.names.empty())
+      return Failure{std::string(options.token_file.empty() ? "--panel-name" : "--panel-token") +
+                     " is of no use: the panel is off; expected --panel [HOST:]PORT, or neither"};
+    return std::optional<io::PanelAddress>();
+  }
   io::PanelAddress address;
   address.host = spec.host;
   address.port = spec.port;

@@ -26,7 +26,7 @@ void add_panel_options(CLI::App* command, PanelOptions& options);
 
 /// Where the panel shall be; nothing: off. What the command line says wins over the bench; neither:
 /// 127.0.0.1:8710, or any free port if that is taken. The error is one line: a misspelt address, an unusable
-/// token file, other machines and no token.
+/// token file, other machines and no token, a token or a name for a panel that is off.
 [[nodiscard]] Result<std::optional<io::PanelAddress>, std::string> panel_address(
     const PanelOptions& options, const std::optional<bench::PanelSpec>& of_bench);
 

@@ -1,14 +1,16 @@
 #include "sim/cli/panel_talk.hpp"
 
+#include <string_view>
 #include <utility>
 
-#include <boost/json.hpp>
 #include <sys/stat.h>
 
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/output.hpp"
 #include "sim/cli/panel_options.hpp"
 #include "sim/io/control/control.hpp"
 #include "sim/io/panel/http_client.hpp"
+#include "sim/io/report/json_find.hpp"
 
 namespace emberline::cli {
 namespace {
@@ -20,19 +22,27 @@ bool is_socket(const std::string& path) {
 
 /// What {"error":"..."} says, on one line of plain text.
 std::string error_in(const std::string& body) {
-  boost::system::error_code error;
-  const auto json = boost::json::parse(body, error);
-  const auto* object = error ? nullptr : json.if_object();
-  const auto* said = object != nullptr ? object->if_contains("error") : nullptr;
-  const auto* text = said != nullptr ? said->if_string() : nullptr;
-  if (text == nullptr) return "it answers with other words than a panel";
-  std::string line(text->data(), text->size());
+  const auto json = io::parse_json(body);
+  const auto text = io::find_text(io::find_member(&json, "error"));
+  if (!text) return "it answers with other words than a panel";
+  std::string line(*text);
   for (char& character : line)
     if (static_cast<unsigned char>(character) < 0x20 || character == 0x7F) character = '?';
   return line;
 }
 
+/// "http://127.0.0.1:8710/" of an address with a page's path behind it, such as the one for the class.
+std::string without_path(const std::string& url) {
+  constexpr std::size_t kScheme = std::string_view("http://").size();
+  return url.substr(0, url.find_first_of("/?#", kScheme)) + "/";
+}
+
 }  // namespace
+
+int gave_up(const PanelTrouble& trouble) {
+  complain(trouble.line);
+  return trouble.status;
+}
 
 std::string socket_of(const std::string& where) {
   if (is_socket(where) || where.ends_with(".sock")) return where;
@@ -47,7 +57,7 @@ Result<PanelPlace, PanelTrouble> find_panel(const std::string& where, const std:
     place.token = tokens->trainer;
   }
   if (io::is_panel_url(where)) {
-    place.url = where;
+    place.url = without_path(where);
     return place;
   }
   const auto told = io::tell(socket_of(where), "panel");
@@ -63,6 +73,10 @@ Result<std::string, PanelTrouble> ask_panel(const PanelPlace& panel, const std::
   auto answer = io::call_panel({.url = panel.url, .path = path, .body = body, .token = panel.token});
   if (!answer) return Failure{PanelTrouble{kSurroundingsFailed, answer.error()}};
   if (answer->status == 200) return std::move(answer).value().body;
+  if (answer->status == 401 && panel.token.empty())
+    return Failure{PanelTrouble{
+        kInputUnusable,
+        panel.url + ": a token is needed; expected --token-file FILE with it in the first line"}};
   const auto line = error_in(answer->body);
   if (answer->status == 422 || answer->status == 400) return Failure{PanelTrouble{kInputUnusable, line}};
   const bool ours =

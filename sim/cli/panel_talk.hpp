@@ -18,8 +18,11 @@ struct PanelTrouble {
   std::string line;  ///< for the user
 };
 
-/// Where the panel of `where` is (a bench file, a control socket or its address), with the token that stands
-/// in the first line of a file, if one is given.
+/// Complains, and gives what to exit with.
+[[nodiscard]] int gave_up(const PanelTrouble& trouble);
+
+/// Where the panel of `where` is (a bench file, a control socket, or its address, be it with the path of a
+/// page behind it), with the token that stands in the first line of a file, if one is given.
 [[nodiscard]] Result<PanelPlace, PanelTrouble> find_panel(const std::string& where,
                                                           const std::string& token_file);
 

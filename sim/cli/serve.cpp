@@ -14,6 +14,7 @@
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/stop_signals.hpp"
+#include "sim/cli/stopping.hpp"
 #include "sim/io/control/control.hpp"
 #include "sim/io/files/load.hpp"
 #include "sim/io/line/wall_bench.hpp"
@@ -87,20 +88,18 @@ void log_journal(bench::Bench& bench) {
 /// The page in the browser, if it is wanted. Made after the bench's lines are open; goes before they do.
 class Panel {
  public:
-  /// False, and complained of, if it is wanted and cannot open.
-  [[nodiscard]] bool open(const std::optional<io::PanelAddress>& wanted, io::WallBench& wall,
-                          bench::Bench& bench, const std::vector<io::OpenLine>& lines) {
-    if (!wanted) return true;
+  /// The error is one line: it is wanted and cannot open.
+  [[nodiscard]] Result<Done, std::string> open(const std::optional<io::PanelAddress>& wanted,
+                                               io::WallBench& wall, bench::Bench& bench,
+                                               const std::vector<io::OpenLine>& lines) {
+    if (!wanted) return Done{};
     hub_.attach(wall, bench, lines);
     server_ = std::make_unique<io::PanelServer>(hub_, *wanted);
     auto opened = server_->open();
-    if (!opened) {
-      complain(opened.error());
-      return false;
-    }
+    if (!opened) return Failure{opened.error()};
     url_ = *opened;
     banner_ = panel_banner(url_, *wanted);
-    return true;
+    return Done{};
   }
   Panel() = default;
   ~Panel() { close(); }
@@ -120,68 +119,105 @@ class Panel {
   std::string url_, banner_;
 };
 
-}  // namespace
+/// What the command line says, read and found usable.
+struct Order {
+  bench::BenchSpec spec;
+  std::uint64_t seed = 0;
+  std::optional<io::PanelAddress> panel;  ///< nothing: it is off
+};
 
-int serve(const ServeOptions& options) {
-  StopSignals signals;
+/// Nothing, and complained of, if something cannot be used.
+std::optional<Order> read_order(const ServeOptions& options) {
   auto spec = io::load_bench(options.bench);
   if (!spec) {
     complain(spec.error());
-    return kInputUnusable;
+    return std::nullopt;
   }
   const auto seed = seed_of(options.seed);
-  if (!seed) return kInputUnusable;
-  const auto wanted_panel = panel_address(options.panel, spec->panel);
-  if (!wanted_panel) {
-    complain(wanted_panel.error());
-    return kInputUnusable;
+  if (!seed) return std::nullopt;
+  auto panel = panel_address(options.panel, spec->panel);
+  if (!panel) {
+    complain(panel.error());
+    return std::nullopt;
   }
-  bench::Bench bench(std::move(spec).value(), {options.plant_speed, *seed});
-  bench::EventLoop loop;
-  loop.add(bench::Rank::timers, bench.timers());
-  loop.add(bench::Rank::grid, bench.grid());
-  log_journal(bench);
+  return Order{std::move(spec).value(), *seed, std::move(panel).value()};
+}
 
-  io::WallBench wall(bench, loop, {});
-  const auto lines = wall.open();
-  if (!lines) {
-    complain(lines.error());
-    return kSurroundingsFailed;
+/// A bench with all through which it is reached from outside, from its opening to its end.
+class Service {
+ public:
+  Service(const ServeOptions& options, Order order)
+      : options_(options),
+        wanted_panel_(std::move(order.panel)),
+        control_path_(options.control.empty() ? io::default_control_path(options.bench) : options.control),
+        bench_(std::move(order.spec), {options.plant_speed, order.seed}),
+        wall_(bench_, loop_, {}),
+        control_(wall_, bench_) {
+    loop_.add(bench::Rank::timers, bench_.timers());
+    loop_.add(bench::Rank::grid, bench_.grid());
+    log_journal(bench_);
   }
-  io::Control control(wall, bench);
-  const auto control_path =
-      options.control.empty() ? io::default_control_path(options.bench) : options.control;
-  if (const auto listening = control.listen(control_path); !listening) {
-    complain(listening.error());
-    return kSurroundingsFailed;
+  /// Lines, hands, panel, capture; when the ready file is there, all of them are. The error is one line.
+  [[nodiscard]] Result<Done, std::string> open() {
+    auto lines = wall_.open();
+    if (!lines) return Failure{lines.error()};
+    if (auto listening = control_.listen(control_path_); !listening) return listening;
+    if (auto opened = panel_.open(wanted_panel_, wall_, bench_, *lines); !opened) return opened;
+    control_.panel_at(panel_.url());
+    control_.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
+    print(banner(bench_.spec(), *lines, control_path_, panel_.banner()));
+    if (options_.plant_speed != 1.0) print(plant_speed_caution(options_.plant_speed));
+    if (auto begun = capturing_.begin(options_.capture, bench_); !begun) return begun;
+    return write_ready_file(*lines);
   }
-  Panel panel;
-  if (!panel.open(*wanted_panel, wall, bench, *lines)) return kSurroundingsFailed;
-  control.panel_at(panel.url());
-  control.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
-  print(banner(bench.spec(), *lines, control_path, panel.banner()));
-  if (options.plant_speed != 1.0) print(plant_speed_caution(options.plant_speed));
-  Capturing capturing;
-  if (const auto begun = capturing.begin(options.capture, bench); !begun) {
-    complain(begun.error());
-    return kSurroundingsFailed;
+  /// Until `stopping` is asked.
+  void run(Stopping& stopping) {
+    const Stopping::Hook stop(stopping, [this] { wall_.stop(); });
+    wall_.run();
   }
-  if (!options.ready_file.empty()) {
-    const auto panel_url = panel.url().empty() ? std::nullopt : std::optional(panel.url());
-    const auto ready = io::ready_json(*lines, control_path, panel_url);
-    if (const auto written = io::write_whole(options.ready_file, ready); !written) {
-      complain(written.error());
-      return kSurroundingsFailed;
-    }
+  /// Lets go of all that was opened, and says what came of it. The error is one line about the capture.
+  [[nodiscard]] Result<Done, std::string> close() {
+    panel_.close();
+    control_.close();
+    auto captured = capturing_.finish();
+    print(summary(bench_, wall_));
+    return captured;
   }
-  signals.watch([&wall] { wall.stop(); });
-  wall.run();
-  panel.close();
-  control.close();
-  const auto captured = capturing.finish();
-  print(summary(bench, wall));
-  if (captured) return kAllWell;
-  complain(captured.error());
+
+ private:
+  [[nodiscard]] Result<Done, std::string> write_ready_file(const std::vector<io::OpenLine>& lines) const {
+    if (options_.ready_file.empty()) return Done{};
+    const auto url = panel_.url().empty() ? std::nullopt : std::optional(panel_.url());
+    return io::write_whole(options_.ready_file, io::ready_json(lines, control_path_, url));
+  }
+
+  const ServeOptions& options_;
+  std::optional<io::PanelAddress> wanted_panel_;
+  std::string control_path_;
+  bench::Bench bench_;
+  bench::EventLoop loop_;
+  io::WallBench wall_;
+  io::Control control_;
+  Panel panel_;
+  Capturing capturing_;
+};
+
+}  // namespace
+
+int serve(const ServeOptions& options) {
+  Stopping stopping;
+  StopSignals signals;
+  auto order = read_order(options);
+  if (!order) return kInputUnusable;
+  Service service(options, std::move(*order));
+  auto done = service.open();
+  if (done) {
+    signals.watch([&stopping] { stopping.ask(); });
+    service.run(stopping);
+    done = service.close();
+  }
+  if (done) return kAllWell;
+  complain(done.error());
   return kSurroundingsFailed;
 }
 

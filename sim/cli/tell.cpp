@@ -9,35 +9,30 @@
 #include "sim/cli/panel_talk.hpp"
 #include "sim/io/control/control.hpp"
 #include "sim/io/panel/http_client.hpp"
+#include "sim/io/report/json_find.hpp"
 
 namespace emberline::cli {
 namespace {
 
-int gave_up(const PanelTrouble& trouble) {
-  complain(trouble.line);
-  return trouble.status;
-}
-
 /// The lines of {"lines":["..."]}, one below the other.
 std::string lines_in(const std::string& body) {
-  boost::system::error_code error;
-  const auto json = boost::json::parse(body, error);
-  const auto* object = error ? nullptr : json.if_object();
-  const auto* lines = object != nullptr ? object->if_contains("lines") : nullptr;
+  const auto json = io::parse_json(body);
+  const auto* lines = io::find_member(&json, "lines");
   std::string text;
   if (lines == nullptr || !lines->is_array()) return text;
   for (const auto& line : lines->get_array())
-    if (const auto* said = line.if_string()) text += std::string(said->data(), said->size()) + "\n";
+    if (const auto said = io::find_text(&line)) text += std::string(*said) + "\n";
   return text;
 }
 
 int tell_panel(const TellOptions& options, const std::string& line) {
   const auto panel = find_panel(options.where, options.token_file);
   if (!panel) return gave_up(panel.error());
-  if (options.ping) {
+  // Where it is we know; that it is there, it says.
+  if (options.ping || line == "panel") {
     const auto there = ask_panel(*panel, "/healthz");
     if (!there) return gave_up(there.error());
-    print("pong\n");
+    print(options.ping ? "pong\n" : "ok " + panel->url + "\n");
     return kAllWell;
   }
   if (line == "traffic") {

@@ -25,11 +25,6 @@ std::optional<Duration> interval_of(const std::string& text) {
   return std::nullopt;
 }
 
-int gave_up(const PanelTrouble& trouble) {
-  complain(trouble.line);
-  return trouble.status;
-}
-
 /// Prints one row; otherwise what to exit with.
 std::optional<int> show_row(const PanelPlace& panel, const WatchTable& table) {
   const auto state = ask_panel(panel, "/api/state");

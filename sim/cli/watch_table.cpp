@@ -7,10 +7,13 @@
 
 #include <boost/json.hpp>
 
+#include "sim/io/report/json_find.hpp"
+
 namespace emberline::cli {
 namespace {
 
 namespace json = boost::json;
+using io::find_member;
 
 // Of a unit's columns, in characters: state, asked, given, power, left, zone; with a blank before each.
 constexpr std::array<std::size_t, 6> kWidths{11, 6, 6, 10, 8, 11};
@@ -27,15 +30,7 @@ std::string right(std::string_view text, std::size_t width) {
   return (text.size() < width ? std::string(width - text.size(), ' ') : std::string()) + std::string(text);
 }
 
-const json::value* member(const json::value* value, std::string_view key) {
-  const auto* object = value != nullptr ? value->if_object() : nullptr;
-  return object != nullptr ? object->if_contains(key) : nullptr;
-}
-
-std::string text_of(const json::value* value) {
-  const auto* text = value != nullptr ? value->if_string() : nullptr;
-  return text != nullptr ? std::string(text->data(), text->size()) : std::string();
-}
+std::string text_of(const json::value* value) { return std::string(io::find_text(value).value_or("")); }
 
 std::optional<double> number_of(const json::value* value) {
   if (value == nullptr || !value->is_number()) return std::nullopt;
@@ -55,19 +50,19 @@ const json::value* named(const json::value* list, std::string_view name) {
   const auto* array = list != nullptr ? list->if_array() : nullptr;
   if (array == nullptr) return nullptr;
   for (const auto& entry : *array)
-    if (text_of(member(&entry, "name")) == name) return &entry;
+    if (text_of(find_member(&entry, "name")) == name) return &entry;
   return nullptr;
 }
 
 std::string unit_cells(const json::value& unit, const json::value* zone) {
-  const auto number = [&unit](std::string_view key) { return number_of(member(&unit, key)); };
+  const auto number = [&unit](std::string_view key) { return number_of(find_member(&unit, key)); };
   const std::array<std::string, 6> cells{
-      text_of(member(&unit, "state")),
-      shown(number_of(member(member(&unit, "setpoint"), "active")), 100.0, "%.0f %%"),
+      text_of(find_member(&unit, "state")),
+      shown(number_of(find_member(find_member(&unit, "setpoint"), "active")), 100.0, "%.0f %%"),
       shown(number("output"), 100.0, "%.0f %%"),
       shown(number("power"), 0.001, "%.2f kW"),
-      shown(number_of(member(member(&unit, "watchdog"), "left")), 1.0, "%.1f s"),
-      shown(number_of(member(zone, "temperature")), 1.0, "%.1f degC")};
+      shown(number_of(find_member(find_member(&unit, "watchdog"), "left")), 1.0, "%.1f s"),
+      shown(number_of(find_member(zone, "temperature")), 1.0, "%.1f degC")};
   std::string text = " " + padded(cells[0], kWidths[0]);
   for (std::size_t i = 1; i < cells.size(); ++i) text += " " + right(cells[i], kWidths[i]);
   return text;
@@ -78,9 +73,8 @@ Failure<std::string> no_panel() { return Failure{std::string("it answers with ot
 }  // namespace
 
 Result<WatchTable, std::string> WatchTable::of_bench(std::string_view bench_json) {
-  boost::system::error_code error;
-  const auto bench = json::parse(json::string_view(bench_json.data(), bench_json.size()), error);
-  const auto* units = error ? nullptr : member(&bench, "units");
+  const auto bench = io::parse_json(bench_json);
+  const auto* units = find_member(&bench, "units");
   if (units == nullptr || !units->is_array()) return no_panel();
   WatchTable table;
   std::size_t width = 0;
@@ -88,7 +82,7 @@ Result<WatchTable, std::string> WatchTable::of_bench(std::string_view bench_json
   std::string first(kTimeWidth, ' ');
   std::string second = right("time", kTimeWidth);
   for (const auto& unit : units->get_array()) {
-    table.columns_.push_back({text_of(member(&unit, "name")), text_of(member(&unit, "heats"))});
+    table.columns_.push_back({text_of(find_member(&unit, "name")), text_of(find_member(&unit, "heats"))});
     const auto& column = table.columns_.back();
     first +=
         " " + padded(column.unit + (column.zone.empty() ? "" : " (heats " + column.zone + ")"), width - 1);
@@ -100,22 +94,21 @@ Result<WatchTable, std::string> WatchTable::of_bench(std::string_view bench_json
 }
 
 Result<std::string, std::string> WatchTable::row(std::string_view state_json) const {
-  boost::system::error_code error;
-  const auto state = json::parse(json::string_view(state_json.data(), state_json.size()), error);
-  const auto at = error ? std::nullopt : number_of(member(&state, "at"));
+  const auto state = io::parse_json(state_json);
+  const auto at = number_of(find_member(&state, "at"));
   if (!at) return no_panel();
   std::string text = right(shown(at, 1.0, "%.1f s"), kTimeWidth);
   for (const auto& column : columns_) {
-    const auto* unit = named(member(&state, "units"), column.unit);
+    const auto* unit = named(find_member(&state, "units"), column.unit);
     if (unit == nullptr) return no_panel();
-    text += unit_cells(*unit, named(member(&state, "zones"), column.zone));
+    text += unit_cells(*unit, named(find_member(&state, "zones"), column.zone));
   }
   // A line that is as it should be needs no words.
-  const auto* lines = member(&state, "lines");
+  const auto* lines = find_member(&state, "lines");
   if (lines != nullptr && lines->is_array())
     for (const auto& line : lines->get_array())
-      if (const auto word = text_of(member(&line, "state")); !word.empty() && word != "normal")
-        text += "  " + text_of(member(&line, "name")) + " is " + word;
+      if (const auto word = text_of(find_member(&line, "state")); !word.empty() && word != "normal")
+        text += "  " + text_of(find_member(&line, "name")) + " is " + word;
   return text + "\n";
 }
 

@@ -84,7 +84,10 @@ TEST_CASE("a bench is told and watched over its panel as over its socket") {
   CHECK(asked.status == 0);
   CHECK(asked.out == "ok " + url + "\n");
   CHECK(run_emberline({"tell", url, "--ping"}).out == "pong\n");
-  for (const auto& where : {url, small.control}) {
+  CHECK(run_emberline({"tell", url + "class", "panel"}).out == "ok " + url + "\n");
+  // With the path of a page behind it, as one copies it from a browser.
+  for (const auto& where :
+       {url, url + "class", url.substr(0, url.size() - 1) + "?view=class#x", small.control}) {
     const auto watched = run_emberline({"watch", where, "--once"});
     CHECK_MESSAGE(watched.status == 0, watched.err);
     CHECK_MESSAGE(has(watched.out, "heater (heats box)"), watched.out);
@@ -177,7 +180,10 @@ TEST_CASE("a token is asked for where there is one, and the class's only shows")
   url.replace(7, 12, "127.0.0.1");
   const auto none = run_emberline({"watch", url, "--once"});
   CHECK(none.status == 2);
-  CHECK_MESSAGE(has(none.err, url + ": a token is needed"), none.err);
+  CHECK_MESSAGE(has(none.err, url + ": a token is needed; expected --token-file FILE"), none.err);
+  const auto silent = run_emberline({"tell", url, "cut desk"});
+  CHECK(silent.status == 2);
+  CHECK_MESSAGE(has(silent.err, "expected --token-file FILE"), silent.err);
   CHECK(run_emberline({"watch", url, "--once", "--token-file", wrong}).status == 2);
   const auto watched = run_emberline({"watch", url, "--once", "--token-file", watcher});
   CHECK_MESSAGE(watched.status == 0, watched.err);
@@ -220,6 +226,19 @@ TEST_CASE("each mistake about a panel is one line and exit status 2, before anyt
       {{"--panel-token", secret("long", std::string(10'000, 'x'))}, "16 to 256 characters"},
       {{"--panel-token", secret("same", std::string(kTrainer) + "\n" + kTrainer + "\n")}, "is the trainer's"},
   };
+  const Row of_no_use[] = {
+      {{"--panel", "off", "--panel-token", good}, "--panel-token is of no use: the panel is off"},
+      {{"--panel", "off", "--panel-name", "oven.example"}, "--panel-name is of no use: the panel is off"},
+  };
+  for (const auto& row : of_no_use) {
+    CAPTURE(row.arguments[2]);
+    const auto refused = run_emberline(small.arguments(row.arguments));
+    CHECK(refused.status == 2);
+    CHECK(refused.err.starts_with("emberline: " + row.words));
+    CHECK(!std::filesystem::exists(small.control));
+  }
+  const auto off = Small("panel: off\n");
+  CHECK(run_emberline(off.arguments({"--panel-token", good})).status == 2);
   for (const auto& row : rows) {
     CAPTURE(row.arguments[1]);
     const auto refused = run_emberline(small.arguments(row.arguments));
@@ -249,7 +268,7 @@ TEST_CASE("each mistake in asking a panel is one line with what was expected") {
       {{"watch", "http://127.0.0.1:1/", "--every", "soon"}, 2, "--every"},
       {{"watch", "http://127.0.0.1:1/", "--every", "10 ms"}, 2, "100 ms"},
       {{"watch", "http://127.0.0.1:1/", "--once"}, 3, "nobody there"},
-      {{"watch", "http://127.0.0.1:1/x", "--once"}, 3, "expected the address of a panel"},
+      {{"watch", "http://127.0.0.1:x/class", "--once"}, 3, "expected the address of a panel"},
       {{"watch", small.control, "--once"}, 3, small.control},
       {{"tell", "http://127.0.0.1:1/", "cut desk"}, 3, "nobody there"},
       {{"tell", small.control, "cut desk", "--token-file", "x"},
