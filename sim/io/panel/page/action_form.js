@@ -43,7 +43,10 @@ export class ActionForm {
       const none = key.required ? [] : [el('option', {value: ''}, key.fallback ? `as usual: ${key.fallback}` : 'all')];
       return el('select', {}, ...none, ...key.words.map((word) => el('option', {value: word}, word)));
     }
-    return el('input', {type: 'number', step: 'any', required: key.required, placeholder: key.fallback ?? ''});
+    const input = el('input', {type: 'number', step: 'any', required: key.required, placeholder: key.fallback ?? ''});
+    input.addEventListener('input', () => input.setCustomValidity(''));
+    input.addEventListener('invalid', () => input.setCustomValidity(`Give a number: ${key.meaning}.`));
+    return input;
   }
   text() {
     const parts = [this.action.word, this.target.value];

@@ -1,7 +1,7 @@
 /// The page: who may see it, what the bench is, and from then on what the program says ten times a second.
 import {byId, el, mark, refill, say, show} from '/dom.js';
 import {address, ask, AS_CLASS, Live, Refused, tell} from '/talk.js';
-import {clock} from '/words.js';
+import {clock, Conduction} from '/words.js';
 import {Drawer} from '/drawer.js';
 import {Journal, Traffic} from '/records.js';
 import {Lesson} from '/lesson.js';
@@ -13,13 +13,14 @@ const RATE = 10;
 
 class Page {
   constructor() {
-    this.units = new Units(() => this.wish());
+    this.units = new Units(() => this.wish(), () => this.drawer.busy());
+    this.conduction = new Conduction();
     this.story = new Story();
     this.trend = new Trend();
     this.journal = new Journal();
     this.traffic = new Traffic();
     this.drawer = new Drawer();
-    this.lesson = new Lesson((names) => this.look_at(names));
+    this.lesson = new Lesson({look_at: (names) => this.look_at(names), starts_over: () => (this.bench = null)});
     this.live = new Live({message: (said) => this.heard(said), opened: () => this.opened(), lost: (wait) => this.lost(wait)});
     document.addEventListener('visibilitychange', () => this.live.want({rate: document.hidden ? 0.5 : RATE}));
   }
@@ -32,7 +33,6 @@ class Page {
     byId('link-capture').href = address('/api/capture.pcapng');
     byId('link-trend').href = address('/api/trend.csv', {seconds: '300'});
     this.live.start();
-    setInterval(() => this.slow(), 500);
   }
   /// Who we are; null while somebody has still to sign in.
   async session() {
@@ -53,8 +53,10 @@ class Page {
     }
   }
   sign_in() {
+    show(byId('asking'), false);
     show(byId('sign-in'), true);
     show(byId('page'), false);
+    if (AS_CLASS) say(byId('sign-in-for'), 'Type the token you were given. It goes to this program only, and is not kept by the page.');
     say(byId('connection-word'), 'not signed in');
     byId('token').focus();
     byId('sign-in-form').onsubmit = async (event) => {
@@ -65,6 +67,7 @@ class Page {
         location.reload();
       } catch (refusal) {
         say(byId('sign-in-says'), refusal.message);
+        byId('token').setAttribute('aria-invalid', 'true');
         byId('token').select();
       }
     };
@@ -72,16 +75,22 @@ class Page {
   /// The live connection stands: everything is asked anew, since another program may answer now.
   opened() {
     this.lesson.forget();
-    return this.meet_again();
+    this.await_bench();
+  }
+  /// A bench is there when its first state comes; asking before would be refused.
+  await_bench() {
+    this.bench = null;
+    this.awaits = true;
+    this.live.only({rate: RATE, state: true, lesson: true, signals: []});
   }
   async meet_again() {
-    this.bench = null;
+    this.awaits = false;
     try {
       await this.meet(await ask('/api/bench'));
     } catch (refusal) {
       if (refusal instanceof Refused && refusal.status === 401) return location.reload();
-      this.trouble(`${refusal.message}. This page tries again by itself.`);
-      setTimeout(() => this.meet_again(), 1000);
+      if (refusal.status !== 503) this.trouble(`What the bench is could not be asked: ${refusal.message}. This page tries again by itself.`);
+      setTimeout(() => (this.awaits = true), 1000);
     }
   }
   async meet(bench) {
@@ -94,19 +103,24 @@ class Page {
     this.trend.about(bench);
     if (this.trainer) this.drawer.about(bench);
     await this.traffic.before();
+    if (this.awaits) return; // yet another run has begun meanwhile
     this.bench = bench;
+    show(byId('asking'), false);
     show(byId('page'), true);
     show(byId('lost'), false);
     mark(byId('connection'), 'live', 'yes');
     say(byId('connection-word'), 'live');
     document.body.classList.remove('stale');
-    this.live.want({rate: RATE, state: true, journal_after: 0, traffic: true, lesson: true});
+    this.live.want({rate: document.hidden ? 0.5 : RATE, state: true, journal_after: 0, traffic: true, lesson: true});
+    this.lesson.about(bench);
+    this.watch_signals();
   }
   forget() {
     this.journal.clear();
     this.traffic.clear();
     this.units.forget();
     this.trend.forget();
+    this.conduction.forget();
     this.state = null;
   }
   lost(wait) {
@@ -125,9 +139,11 @@ class Page {
   }
   heard(said) {
     if (said.type === 'lesson') this.lesson.update(said); // told once, so also while the bench is asked for
-    else if (said.type === 'restarted') this.meet_again();
+    else if (said.type === 'restarted') this.await_bench();
+    else if (said.type === 'state' && this.awaits) this.meet_again();
     else if (!this.bench) return;
     else if (said.type === 'state') this.see(said);
+    else if (said.type === 'values') this.lesson.values(said.values);
     else if (said.type === 'journal') this.journal.add(said.entries);
     else if (said.type === 'traffic') this.traffic.add(said.frames);
   }
@@ -135,6 +151,7 @@ class Page {
   see(state) {
     const waits = this.fresh;
     this.fresh = state;
+    this.slow();
     if (!waits) requestAnimationFrame(() => this.draw());
   }
   draw() {
@@ -144,26 +161,36 @@ class Page {
     this.state = state;
     say(byId('time'), clock(state.at));
     say(byId('speed'), state.plant_speed === 1 ? '' : `, zones ${state.plant_speed} times as fast`);
-    this.units.update(state.units);
+    const flows = new Map(state.units.map((one) => [one.name, this.conduction.uncommanded(this.about.get(one.name), one, state.at)]));
+    this.units.update(state.units, flows, state.at);
     const unit = state.units.find((one) => one.name === this.units.name), about = this.about.get(this.units.name);
     if (unit && about) {
-      this.story.update(about, unit, state, this.journal.latest.get(unit.name));
+      this.story.update(about, unit, state, flows.get(unit.name), this.journal.latest.get(unit.name));
       this.trend.of(about);
       if (this.trainer) this.drawer.update(about, state);
     }
-    this.lesson.recovery(state.recovery);
+    this.lesson.recovery(state.recovery, [...flows.values()].some((flow) => flow !== null));
   }
-  /// A lesson speaks of a signal: its unit is shown, unless somebody has chosen one.
+  /// A lesson speaks of signals: their unit is shown, unless the trainer has chosen one, and their values are told.
   look_at(names) {
-    const unit = names.map((name) => name.split('.')[0]).find((name) => this.about?.has(name));
-    if (unit && !this.units.by_hand) this.units.choose(unit, false);
+    this.looked_at = names;
+    this.watch_signals();
+  }
+  watch_signals() {
+    if (!this.bench || !this.looked_at) return;
+    const names = this.looked_at.filter((name) => this.trend.signals.has(name));
+    const unit = names.map((name) => name.split('.')[0]).find((name) => this.about.has(name));
+    if (unit) this.units.leads(unit, AS_CLASS);
+    this.live.want({signals: names});
   }
   wish() {
     if (this.state) this.see(this.state);
   }
-  /// What need not be as quick as the state.
+  /// What need not be as quick as the state. Asked only when a state has just come, so that a bench is there.
   slow() {
-    if (!this.bench || document.hidden || !this.units.name) return;
+    const now = performance.now();
+    if (!this.bench || document.hidden || !this.units.name || now - (this.slow_at ?? 0) < 500) return;
+    this.slow_at = now;
     this.story.stages[3].cycle.refresh(this.units.name);
     this.turn = !this.turn;
     if (this.turn) this.trend.refresh();

@@ -10,6 +10,7 @@ export class Stage {
   }
   main(figure, what) {
     say(this.figure, figure);
+    if (this.figure.hidden !== !figure) this.figure.hidden = !figure;
     say(this.what, what);
   }
   /// A line of text that is there for as long as it has something to say.

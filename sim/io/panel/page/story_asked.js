@@ -10,9 +10,9 @@ export class AskedBy extends Stage {
     super('Requests', 'asked');
     this.fill = el('span', {class: 'fill'});
     this.track = this.add(el('p', {class: 'track countdown', 'aria-hidden': 'true'}, this.fill));
+    this.who = this.add(el('ul', {class: 'who'}));
     this.then = this.line();
     this.closest = this.line('closest');
-    this.who = this.add(el('ul', {class: 'who'}));
   }
   update(about, unit, state) {
     this.countdown(unit.watchdog);

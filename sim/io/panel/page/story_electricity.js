@@ -1,6 +1,6 @@
 /// Voltage, current and power per phase, and the cycle as drawn.
 import {el, say, show} from '/dom.js';
-import {amps, current, ohms, shorted, stateOf, volts, watts} from '/words.js';
+import {amps, current, ohms, volts, watts} from '/words.js';
 import {Facts, Stage} from '/stage.js';
 import {Cycle} from '/cycle.js';
 
@@ -17,7 +17,7 @@ export class Electricity extends Stage {
     this.facts = new Facts();
     this.add(this.facts.node);
   }
-  update(about, unit, state) {
+  update(about, unit, state, uncommanded) {
     this.main(watts(unit.power), 'turned into heat');
     while (this.cells.length > unit.phases.length) this.cells.pop().row.remove();
     unit.phases.forEach((phase, at) => {
@@ -33,14 +33,16 @@ export class Electricity extends Stage {
       say(cells.current, amps(phase.current));
       say(cells.power, watts(phase.power));
     });
-    const off = stateOf(unit).kind === 'off' || !(unit.output > 0);
-    if (shorted(unit)) this.leak(`${amps(current(unit))} flow whatever the command: only the contactor ends that.`);
-    else this.leak(off && unit.leaks ? `Off is not isolated: the thyristors let ${amps(current(unit))} through. Treat the load as live.` : '');
+    if (uncommanded !== null) this.leak(`A thyristor no longer blocks: ${amps(uncommanded)} flow.`);
+    else this.leak(!(unit.output > 0) && unit.leaks && current(unit) < 1 ? `Off is not isolated: the thyristors let ${amps(current(unit))} through. Treat the load as live.` : '');
     const contactor = state.contactors.find((one) => one.name === about.contactor);
+    const mains = state.supply || {};
     this.facts.update([
       ['mains', unit.supply_voltages?.length ? volts(unit.supply_voltages.reduce((a, b) => a + b, 0) / unit.supply_voltages.length) : null],
       ['contactor', contactor ? `${contactor.name} ${contactor.closed ? 'closed' : 'open'}` : null],
       ['load now', unit.resistance === null ? null : ohms(unit.resistance)],
+      ['mains, all units', Number.isFinite(mains.power) ? watts(mains.power) : null],
+      ['neutral current', Number.isFinite(mains.neutral_current) ? amps(mains.neutral_current) : null],
     ]);
     show(this.cycle.node, this.cycle.drawn);
   }

@@ -12,15 +12,17 @@ export class Heat extends Stage {
   }
   update(about, unit, state) {
     const zone = state.zones.find((one) => one.name === about.heats);
-    if (!zone) this.main(degC(unit.element_temperature), 'at the element');
+    if (!zone) this.main('', 'not modelled: this bench says of no zone that it heats it');
     else if (zone.measured === null) this.main('no reading', `of zone ${zone.name}`);
     else this.main(degC(zone.measured), `measured in ${zone.name}`);
     const out = zone?.cut_out === true;
     mark(this.node, 'kind', out ? 'off' : 'on');
     this.note(out ? 'The over-temperature cut-out has acted: reset it by hand.' : '');
+    // Elements that hold no heat of their own are as warm as their zone: no news.
+    const known = zone?.temperature ?? zone?.measured, apart = zone && Number.isFinite(unit.element_temperature) && Math.abs(unit.element_temperature - (known ?? 0)) >= 1;
     const fact = (value, form) => (value === null || value === undefined ? null : form(value));
     this.facts.update([
-      ['element', zone ? fact(unit.element_temperature, degC) : null],
+      ['element', apart ? degC(unit.element_temperature) : null],
       ['zone, truly', zone ? fact(zone.temperature, degC) : null],
       ['heat sink', fact(unit.heatsink_temperature, degC)],
       ['energy', fact(unit.energy, energy)],

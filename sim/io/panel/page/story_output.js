@@ -1,6 +1,6 @@
 /// What the unit makes of it: state, output, terminals, relays, warnings and trips.
 import {el, mark, refill, say} from '/dom.js';
-import {degrees, headline, percent, shape, trouble} from '/words.js';
+import {degrees, headline, percent, shape, stateWord, trouble} from '/words.js';
 import {Facts, Stage} from '/stage.js';
 
 export class Output extends Stage {
@@ -14,11 +14,11 @@ export class Output extends Stage {
     this.facts = new Facts();
     this.add(this.facts.node);
   }
-  update(about, unit) {
-    const told = headline(unit);
+  update(about, unit, state, uncommanded) {
+    const told = headline(unit, uncommanded);
     this.main(percent(unit.output), 'given, of full conduction');
     mark(this.node, 'kind', told.kind);
-    say(this.word, unit.state);
+    say(this.word, stateWord(unit));
     refill(this.sign, told.shape, () => [shape(told.shape)]);
     this.given(unit.output, '');
     const tags = [...unit.trips.map((word) => ['off', `trip: ${trouble(word)}`]),

@@ -17,8 +17,14 @@ export class Refused extends Error {
   }
 }
 
-async function answerOf(response) {
-  const text = await response.text();
+async function answerOf(asked) {
+  let response, text;
+  try {
+    response = await asked;
+    text = await response.text();
+  } catch (unreachable) {
+    throw new Refused(0, 'the program does not answer');
+  }
   let body = null;
   try {
     body = text ? JSON.parse(text) : null;
@@ -30,12 +36,12 @@ async function answerOf(response) {
 }
 
 export async function ask(path, query) {
-  return answerOf(await fetch(address(path, query), {cache: 'no-store'}));
+  return answerOf(fetch(address(path, query), {cache: 'no-store'}));
 }
 
 export async function tell(path, body) {
   const headers = {'Content-Type': 'application/json'};
-  return answerOf(await fetch(address(path), {method: 'POST', headers, body: JSON.stringify(body)}));
+  return answerOf(fetch(address(path), {method: 'POST', headers, body: JSON.stringify(body)}));
 }
 
 /// The live connection. Comes back by itself; `opened` is called each time it stands again.
@@ -68,6 +74,11 @@ export class Live {
       this.lost(wait);
       setTimeout(() => this.start(), wait * 1000);
     };
+  }
+  /// Forgets what was wanted before.
+  only(what) {
+    this.wanted = null;
+    this.want(what);
   }
   want(what) {
     this.wanted = {...this.wanted, ...what};

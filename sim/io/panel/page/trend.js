@@ -5,6 +5,7 @@ import {address, ask} from '/talk.js';
 import {clock, quantity} from '/words.js';
 
 const SECONDS = 300, MOST = 8;
+const SHORTEST = 60, TIMES = [1, 2, 5, 10, 15, 30, 60, 120, 300]; // s, of the axis of time
 const DASHES = [[], [7, 4], [2, 3], [10, 3, 2, 3]];
 const UNITS = {degC: '°C', ohm: 'Ω', s: 's', deg: '°'};
 
@@ -132,17 +133,18 @@ export class Trend {
     const units = [...new Set(this.names.map(unit_of))];
     const words = (unit) => this.signals.get(this.names.find((name) => unit_of(name) === unit))?.words;
     const axis = (unit, place) => ({
-      scale: unit || 'none', side: place % 2 ? 1 : 3, stroke: ink, font: '14px system-ui, sans-serif', size: 64, gap: 6,
+      scale: unit || 'none', side: place % 2 ? 1 : 3, stroke: ink, font: '14px system-ui, sans-serif', size: (_, texts) => this.room(texts), gap: 6,
       grid: {show: place === 0, stroke: grid, width: 1}, ticks: {stroke: grid},
       values: (_, ticks) => ticks.map((tick) => this.tick(tick, unit, words(unit))),
     });
     const scales = Object.fromEntries(units.map((unit) => [unit || 'none', {auto: true, range: (_, least, most) => this.range(least, most, unit)}]));
     return {
       width: Math.max(200, byId('trend-plot').clientWidth), height: 240, legend: {show: false}, cursor: {show: false},
-      scales: {x: {time: false}, ...scales},
+      padding: [12, null, null, null],
+      scales: {x: {time: false, range: (_, least, most) => [least, Math.max(most, least + SHORTEST)]}, ...scales},
       series: [{}, ...this.names.map((name, at) => ({scale: unit_of(name) || 'none', stroke: colour(`--curve-${at % 4 + 1}`), width: 2.5,
                                                     dash: DASHES[at % 4], points: {show: false}}))],
-      axes: [{stroke: ink, font: '14px system-ui, sans-serif', grid: {stroke: grid, width: 1}, ticks: {stroke: grid}, values: (_, ticks) => ticks.map((tick) => clock(tick))},
+      axes: [{space: 90, incrs: TIMES, stroke: ink, font: '14px system-ui, sans-serif', grid: {stroke: grid, width: 1}, ticks: {stroke: grid}, values: (_, ticks) => ticks.map((tick) => clock(tick))},
              ...units.slice(0, 3).map(axis)],
     };
   }
@@ -157,6 +159,12 @@ export class Trend {
     if (unit === 'share') return `${Math.round(value * 100)} %`;
     if ((unit === 'W' || unit === 'J') && Math.abs(value) >= 1000) return `${+(value / 1000).toFixed(1)} k${unit}`;
     return `${+value.toFixed(2)} ${UNITS[unit] || unit}`;
+  }
+  /// Wide enough for the longest text of an axis, which may be a state in words.
+  room(texts) {
+    this.pen ??= document.createElement('canvas').getContext('2d');
+    this.pen.font = '14px system-ui, sans-serif';
+    return Math.ceil(Math.max(40, ...(texts || []).map((text) => this.pen.measureText(text || '').width)) + 22);
   }
   range(least, most, unit) {
     if (least === null || most === null) return [0, 1];

@@ -1,17 +1,24 @@
 /// The row of units: name, state in a word with its shape, output, why. The one that needs eyes most is shown large,
-/// until somebody chooses.
+/// until somebody chooses; when all is well again, the one a lesson speaks of, or the first.
 import {attribute, byId, el, mark, say, show} from '/dom.js';
-import {headline, percent, shape, stateOf} from '/words.js';
+import {amps, headline, percent, shape, stateOf, stateWord} from '/words.js';
+
+const LINGERS = 15; // s: so long a unit that came back is still shown
 
 export class Units {
-  constructor(chosen) {
+  /// chosen: called when another unit is shown; holds: says whether somebody works on the unit shown, so that it stays.
+  constructor(chosen, holds) {
     this.list = byId('units');
     this.chosen = chosen;
+    this.holds = holds;
+    this.lead = null;
     this.cards = new Map();
     this.name = null;
     this.by_hand = false;
   }
   forget() {
+    this.lead = null;
+    this.bad_at = null;
     this.list.replaceChildren();
     this.cards.clear();
   }
@@ -20,25 +27,38 @@ export class Units {
     this.by_hand = this.by_hand || by_hand;
     this.chosen(name);
   }
-  update(units) {
+  /// A lesson speaks of this unit.
+  leads(name, anew) {
+    this.lead = name;
+    if (anew) this.by_hand = false;
+  }
+  /// flows: the current without command of each unit, or null.
+  update(units, flows, at) {
     if (!units.some((unit) => unit.name === this.name)) {
       this.by_hand = false;
       this.name = null;
     }
-    if (!this.by_hand) this.follow(units);
+    if (!this.by_hand && (!this.name || !this.holds())) this.follow(units, flows, at);
     show(this.list.parentElement, units.length > 1);
     this.list.classList.toggle('many', units.length > 5);
-    for (const unit of units) this.draw(unit);
+    this.list.classList.toggle('few-off', units.filter((unit) => headline(unit, flows.get(unit.name)).kind === 'off').length <= 4);
+    for (const unit of units) this.draw(unit, flows.get(unit.name));
   }
-  /// Goes over to a unit that is in greater trouble than the one shown; never back by itself.
-  follow(units) {
-    const rank = (unit) => (headline(unit).kind === 'off' ? 10 : 0) + stateOf(unit).rank;
-    const shown = units.find((unit) => unit.name === this.name);
-    let worst = shown || units[0];
-    for (const unit of units) if (worst && rank(unit) > rank(worst)) worst = unit;
-    if (worst && worst.name !== this.name) this.choose(worst.name, false);
+  /// Goes over to a unit that is in greater trouble than the one shown, and back when all is well.
+  follow(units, flows, at) {
+    const rank = (unit) => {
+      const {kind} = headline(unit, flows.get(unit.name));
+      return kind === 'off' ? 10 + stateOf(unit).rank : kind === 'wait' ? stateOf(unit).rank : 0;
+    };
+    const home = units.find((unit) => unit.name === this.lead) || units[0];
+    let goal = units.find((unit) => unit.name === this.name) || home;
+    if (this.lead) goal = home;
+    else for (const unit of units) if (rank(unit) > rank(goal)) goal = unit;
+    if (rank(goal) > 0) this.bad_at = at;
+    else if (at - (this.bad_at ?? -LINGERS) >= LINGERS) goal = home;
+    if (goal && goal.name !== this.name) this.choose(goal.name, false);
   }
-  draw(unit) {
+  draw(unit, uncommanded) {
     let card = this.cards.get(unit.name);
     if (!card) {
       card = {name: el('span', {class: 'unit-name'}, unit.name), shape: el('span', {class: 'shape'}), word: el('span', {class: 'unit-state'}),
@@ -48,11 +68,11 @@ export class Units {
       this.cards.set(unit.name, card);
       this.list.append(el('li', {}, card.button));
     }
-    const told = headline(unit);
+    const told = headline(unit, uncommanded);
     mark(card.button, 'kind', told.kind);
     attribute(card.button, 'aria-pressed', String(unit.name === this.name));
-    say(card.word, unit.state);
-    say(card.output, percent(unit.output));
+    say(card.word, stateWord(unit));
+    say(card.output, uncommanded === null ? percent(unit.output) : amps(uncommanded));
     say(card.why, unit.says);
     if (card.shown !== told.shape) {
       card.shown = told.shape;

@@ -51,13 +51,35 @@ export function often(per_second) {
   return `every ${seconds(1 / per_second)}`;
 }
 /// A value of a signal, by its unit.
-export function quantity(value, unit, words) {
+export function quantity(value, unit, words, bits) {
   if (!has(value)) return NONE;
   if (words && words[String(value)] !== undefined) return words[String(value)];
+  if (bits) return list(Object.keys(bits).filter((bit) => Math.floor(value / 2 ** Number(bit)) % 2 === 1).map((bit) => trouble(bits[bit]))) || 'none';
   const by_unit = {W: watts, A: amps, V: volts, degC, ohm: ohms, s: seconds, J: energy, deg: degrees};
   if (by_unit[unit]) return by_unit[unit](value);
   if (unit === 'share') return percent(value);
   return unit ? `${fixed(value, 1)}${SPACE}${unit}` : fixed(value, Number.isInteger(value) ? 0 : 2);
+}
+const SIGNALS = {
+  output: 'output', state: 'state', trips: 'trips', warnings: 'warnings', setpoint: 'setpoint over the line',
+  setpoint_active: 'setpoint that counts', setpoint_local: 'setpoint on the spot', setpoint_source: 'setpoint comes from',
+  comms_age: 'since the last request', comms_gap_longest: 'longest silence', load_power: 'power', load_current: 'current',
+  load_voltage: 'voltage at the load', measured: 'measured', temperature: 'true temperature', closed: 'contactor',
+};
+const SWITCHES = {terminal: ['closed', 'open'], relay: ['closed', 'open'], closed: ['closed', 'open']};
+/// A signal in words: {of: 'soak-heater', what: 'since the last request'}.
+export function signalName(name) {
+  const [of, ...rest] = name.split('.'), what = rest.join('.');
+  return {of, what: SIGNALS[what] || what.replace(/_l(\d)$/, ' L$1').replaceAll('_', ' ').replaceAll('.', ' ')};
+}
+/// Its value in words, by what /api/bench says of it.
+export function signalValue(value, about) {
+  if (!has(value)) return NONE;
+  if (about.quantity === 'switch') {
+    const [on, off] = SWITCHES[about.name.split('.')[1]] || ['on', 'off'];
+    return value ? on : off;
+  }
+  return quantity(value, about.quantity === 'ratio' ? 'share' : about.unit, about.words, about.bits);
 }
 export const list = (items) => (items.length < 2 ? items.join('') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)}`);
 
@@ -65,7 +87,7 @@ export const list = (items) => (items.length < 2 ? items.join('') : `${items.sli
 export const STATES = {
   tripped: {kind: 'off', rank: 7, is: 'is off, tripped', shape: 'bang'},
   inhibited: {kind: 'off', rank: 6, is: 'is off, latched', shape: 'lock'},
-  unpowered: {kind: 'off', rank: 5, is: 'is dead: no control supply', shape: 'ring'},
+  unpowered: {kind: 'off', rank: 5, is: 'has no control supply', shape: 'ring'},
   stopped: {kind: 'off', rank: 4, is: 'is off, stopped', shape: 'square'},
   starting: {kind: 'wait', rank: 3, is: 'is starting', shape: 'glass'},
   holding: {kind: 'wait', rank: 2, is: 'holds its last command', shape: 'bars'},
@@ -77,13 +99,32 @@ export const stateOf = (unit) => STATES[unit.state] || UNKNOWN;
 
 /// The greatest current of its phases, in A.
 export const current = (unit) => Math.max(0, ...unit.phases.map((phase) => phase.current || 0));
-/// A thyristor conducts whatever the command: off is a word then, and no more.
-export const shorted = (unit) => unit.trips.includes('thyristor-shorted') && current(unit) > 0.1;
+/// Watches for current that nobody commanded: off is a word then, and no more. Leakage stays below the share of the
+/// rated current; what the meters still average just after the output went to 0 does not count.
+const CONDUCTS = 0.005;
+export class Conduction {
+  constructor() { this.zero_since = new Map(); }
+  forget() { this.zero_since.clear(); }
+  /// The greatest current without command in A; null where all is as commanded.
+  uncommanded(about, unit, at) {
+    if (unit.output > 0) this.zero_since.delete(unit.name);
+    else if (!this.zero_since.has(unit.name)) this.zero_since.set(unit.name, at);
+    const flows = current(unit);
+    if (unit.output > 0 || !about?.rated_current || flows <= CONDUCTS * about.rated_current) return null;
+    const settled = at - this.zero_since.get(unit.name) > 0.5 + 2 * (about.averaging || 0);
+    return settled || unit.trips.includes('thyristor-shorted') ? flows : null;
+  }
+}
+/// It may heat, and nobody asks for heat: nothing is wrong with it.
+const idle = (unit) => unit.state === 'running' && !(unit.output > 0) && !((unit.setpoint?.active || 0) > 0);
 
-/// What a unit comes to, in words: also one that runs may deliver nothing.
-export function headline(unit) {
+/// The state in one word; `ready` for one that runs and is asked for nothing.
+export const stateWord = (unit) => (idle(unit) && !unit.warnings.includes('supply-absent') ? 'ready' : unit.state);
+
+/// What a unit comes to, in words: also one that runs may deliver nothing. `uncommanded` as of Conduction.
+export function headline(unit, uncommanded = null) {
   const known = stateOf(unit);
-  if (shorted(unit)) return {kind: 'off', shape: 'bang', text: `${unit.name} has tripped, yet ${amps(current(unit))} flow`};
+  if (uncommanded !== null) return {kind: 'off', shape: 'bang', text: `${unit.name} conducts without command: ${amps(uncommanded)} flow`};
   if (unit.state !== 'running') {
     const heats = known.kind === 'wait' && (unit.output || 0) > 0 && has(unit.power) ? `, ${watts(unit.power)}` : '';
     return {kind: known.kind, shape: known.shape, text: `${unit.name} ${known.is}${heats}`};
@@ -92,8 +133,8 @@ export function headline(unit) {
     return {kind: 'off', shape: 'ring', text: `${unit.name} runs, but its load has no supply`};
   }
   if (!((unit.output || 0) > 0)) {
-    const asked = (unit.setpoint?.active || 0) > 0;
-    return {kind: 'wait', shape: 'play', text: asked ? `${unit.name} runs, and gives nothing yet` : `${unit.name} runs, and is asked for nothing`};
+    if (idle(unit)) return {kind: 'idle', shape: 'ready', text: `${unit.name} is ready: it is asked for nothing`};
+    return {kind: 'wait', shape: 'play', text: `${unit.name} runs, and gives nothing yet`};
   }
   return {kind: 'on', shape: 'play', text: `${unit.name} heats with ${watts(unit.power)}`};
 }
@@ -116,7 +157,7 @@ const POLICIES = {
 export const policy = (word) => POLICIES[word] || word;
 
 const SHAPES = {
-  play: 'M6 3.5 20.5 12 6 20.5z', square: 'M5 5h14v14H5z', bars: 'M5 4h5v16H5zM14 4h5v16h-5z',
+  play: 'M6 3.5 20.5 12 6 20.5z', ready: 'M5 2 22 12 5 22zM7.6 6.6v10.8L16.8 12z', square: 'M5 5h14v14H5z', bars: 'M5 4h5v16H5zM14 4h5v16h-5z',
   diamond: 'M12 2l10 10-10 10L2 12zM12 6.5 6.5 12l5.5 5.5 5.5-5.5z',
   lock: 'M4 10.5h2.5V8a5.5 5.5 0 0 1 11 0v2.5H20V22H4zM9.5 10.5h5V8a2.5 2.5 0 0 0-5 0z',
   bang: 'M12 1.5 23.5 22H.5zM10.7 9v6.5h2.6V9zM10.7 17v2.6h2.6V17z',
