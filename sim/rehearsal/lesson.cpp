@@ -74,6 +74,7 @@ void Lesson::ran_out(std::size_t step, SimTime at) {
   bench::Journal::Entry entry;
   entry.at = at;
   entry.subject = kSubject;
+  entry.by_action = true;  // what was waited for may tell a blind class what was done
   entry.sentence = (until ? until->text : std::string("what was waited for")) + " did not come within " +
                    words_of(this->step().within);
   happened_.push_back(std::move(entry));

@@ -195,13 +195,13 @@ PanelAnswer PanelHub::Impl::set_blind(const PanelRequest& request) {
 
 PanelAnswer PanelHub::Impl::lesson_state(const PanelRequest& request) {
   if (lesson == nullptr) return refused(404, "no lesson is open");
-  return json_answer(lesson->state_json(request.role));
+  return json_answer(lesson->state_json(hides(request.role)));
 }
 
 PanelAnswer PanelHub::Impl::lesson_told(const PanelRequest& request) {
   if (lesson == nullptr) return refused(404, "no lesson is open");
   if (const auto told = lesson->told(request.body); !told) return refused(422, told.error());
-  return json_answer(lesson->state_json(request.role));
+  return json_answer(lesson->state_json(hides(request.role)));
 }
 
 PanelAnswer PanelHub::Impl::metrics(const PanelRequest& /*request*/) {

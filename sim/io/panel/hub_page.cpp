@@ -212,7 +212,7 @@ void HubPage::send_traffic() {
 void HubPage::send_lesson() {
   const auto version = hub_.lesson->version();
   if (lesson_version_ == version) return;
-  const auto state = hub_.lesson->state_json(role_);
+  const auto state = hub_.lesson->state_json(hub_.hides(role_));
   if (state.size() < 2 || state.front() != '{') return;
   const std::string rest = state.size() > 2 ? "," + state.substr(1) : "}";
   if (send(R"({"type":"lesson")" + rest)) lesson_version_ = version;

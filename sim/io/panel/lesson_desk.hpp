@@ -11,9 +11,10 @@ namespace emberline::io {
 class LessonDesk {
  public:
   virtual ~LessonDesk() = default;
-  /// Where the lesson stands, as a JSON object; a watcher is not told what the answers are before they are
-  /// given. The version grows with every change.
-  [[nodiscard]] virtual std::string state_json(Role role) const = 0;
+  /// Where the lesson stands, as a JSON object; nobody is told what the answers are before they are given.
+  /// `hidden`: for a blind class, without all that tells what is done to the bench. The version grows with
+  /// every change.
+  [[nodiscard]] virtual std::string state_json(bool hidden) const = 0;
   [[nodiscard]] virtual std::uint64_t version() const = 0;
   /// What the trainer does: {"go":"next"}, {"go":"predict","answer":2}, {"go":"restart"}. The error is one
   /// line for the user.

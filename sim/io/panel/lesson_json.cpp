@@ -59,7 +59,7 @@ void put_answer(JsonText& json, std::optional<std::size_t> answer) {
   }
 }
 
-void put_ask(JsonText& json, const Lesson& lesson) {
+void put_ask(JsonText& json, const Lesson& lesson, bool hidden) {
   const auto& step = lesson.step();
   json.key("ask");
   if (step.question.empty()) {
@@ -74,32 +74,38 @@ void put_ask(JsonText& json, const Lesson& lesson) {
   json.key("right");
   put_answer(json, revealed ? std::optional(step.right) : std::nullopt);
   json.key("because");
-  put_text_or_null(json, revealed ? std::optional(step.because) : std::nullopt);
+  put_text_or_null(json, revealed && !hidden ? std::optional(step.because) : std::nullopt);
   json.end_object();
 }
 
-void put_happened(JsonText& json, const std::vector<bench::Journal::Entry>& entries) {
+void put_happened(JsonText& json, const std::vector<bench::Journal::Entry>& entries, bool hidden) {
   json.key("happened").array();
   const auto first = entries.size() > kMostHappened ? entries.size() - kMostHappened : 0;
   for (std::size_t i = first; i < entries.size(); ++i) {
+    if (hidden && entries[i].by_action) continue;
     json.object().key("at").time(entries[i].at).key("subject").text(entries[i].subject);
     json.key("sentence").text(entries[i].sentence).end_object();
   }
   json.end_array();
 }
 
-void put_step(JsonText& json, const Lesson& lesson) {
+void put_step(JsonText& json, const Lesson& lesson, bool hidden) {
   const auto& step = lesson.step();
-  json.key("step").object().key("title").text(step.title).key("say").text(step.say);
-  put_ask(json, lesson);
+  const auto told = [&](std::optional<std::string> text) { return hidden ? std::nullopt : std::move(text); };
+  json.key("step").object().key("title");
+  put_text_or_null(json, told(step.title));
+  json.key("say");
+  put_text_or_null(json, told(step.say));
+  put_ask(json, lesson, hidden);
   json.key("phase").text(word_of(lesson.phase())).key("button");
-  put_text_or_null(json, lesson.button());
+  put_text_or_null(json, told(lesson.button()));
   json.key("watching");
-  put_text_or_null(json, lesson.watching());
+  put_text_or_null(json, told(lesson.watching()));
   json.key("look_at").array();
-  for (const auto& signal : step.look_at) json.text(signal);
+  for (const auto& signal : step.look_at)
+    if (!hidden) json.text(signal);
   json.end_array();
-  put_happened(json, lesson.happened());
+  put_happened(json, lesson.happened(), hidden);
   json.end_object();
 }
 
@@ -108,14 +114,16 @@ void put_answer_text(JsonText& json, const LessonStep& step, std::optional<std::
 }
 
 /// Steps that are through; at the end the last one is among them.
-void put_past(JsonText& json, const Lesson& lesson) {
+void put_past(JsonText& json, const Lesson& lesson, bool hidden) {
   json.key("past").array();
   const auto through = lesson.done() ? lesson.steps().size() : lesson.place();
   for (std::size_t i = 0; i < through; ++i) {
     const auto& step = lesson.steps()[i];
     const auto chosen = lesson.chosen(i);
     const auto right = step.question.empty() ? std::nullopt : std::optional(step.right);
-    json.object().key("title").text(step.title).key("question");
+    json.object().key("title");
+    put_text_or_null(json, hidden ? std::nullopt : std::optional(step.title));
+    json.key("question");
     put_text_or_null(json, step.question.empty() ? std::nullopt : std::optional(step.question));
     json.key("chosen");
     put_answer(json, chosen);
@@ -130,7 +138,7 @@ void put_past(JsonText& json, const Lesson& lesson) {
   json.end_array();
 }
 
-void put_verdict(JsonText& json, const std::vector<rehearsal::Outcome>& outcomes) {
+void put_verdict(JsonText& json, const std::vector<rehearsal::Outcome>& outcomes, bool hidden) {
   json.key("verdict");
   if (outcomes.empty()) {
     json.null();
@@ -138,6 +146,7 @@ void put_verdict(JsonText& json, const std::vector<rehearsal::Outcome>& outcomes
   }
   json.object().key("passed").flag(rehearsal::all_passed(outcomes)).key("outcomes").array();
   for (const auto& outcome : outcomes) {
+    if (hidden) break;
     json.object().key("name").text(outcome.name).key("result").text(word_of(outcome.result));
     json.key("sentence").text(outcome.sentence).end_object();
   }
@@ -150,13 +159,16 @@ std::string lesson_json(const LessonView& view) {
   const auto& lesson = view.lesson;
   const auto score = lesson.score();
   JsonText json;
-  json.object().key("version").whole(view.version).key("title").text(view.scenario.title);
-  json.key("why").text(view.scenario.why).key("place").whole(lesson.place() + 1);
+  json.object().key("version").whole(view.version).key("title");
+  put_text_or_null(json, view.hidden ? std::nullopt : std::optional(view.scenario.title));
+  json.key("why");
+  put_text_or_null(json, view.hidden ? std::nullopt : std::optional(view.scenario.why));
+  json.key("place").whole(lesson.place() + 1);
   json.key("of").whole(lesson.steps().size()).key("done").flag(lesson.done());
-  put_step(json, lesson);
-  put_past(json, lesson);
+  put_step(json, lesson, view.hidden);
+  put_past(json, lesson, view.hidden);
   json.key("score").object().key("right").whole(score.right).key("asked").whole(score.asked).end_object();
-  put_verdict(json, view.outcomes);
+  put_verdict(json, view.outcomes, view.hidden);
   json.end_object();
   return std::move(json).finished();
 }

@@ -17,6 +17,9 @@ struct LessonView {
   const rehearsal::Lesson& lesson;
   const std::vector<rehearsal::Outcome>& outcomes;  ///< empty: not judged
   std::uint64_t version = 0;
+  /// For a blind class: without the texts, which tell what is done to the bench, and without what was done.
+  /// Questions and their answers stay: whoever writes a lesson for a blind class asks of symptoms.
+  bool hidden = false;
 };
 /// Where it stands. Nobody is told what is right before it has been seen.
 [[nodiscard]] std::string lesson_json(const LessonView& view);

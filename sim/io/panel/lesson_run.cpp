@@ -23,9 +23,9 @@ class LessonRun::Impl {
     const std::lock_guard lock(mutex_);
     return starts_over_;
   }
-  [[nodiscard]] std::string state_json() const {
+  [[nodiscard]] std::string state_json(bool hidden) const {
     const std::lock_guard lock(mutex_);
-    return lesson_json({scenario_, *lesson_, outcomes_, version_});
+    return lesson_json({scenario_, *lesson_, outcomes_, version_, hidden});
   }
   [[nodiscard]] std::uint64_t version() const {
     const std::lock_guard lock(mutex_);
@@ -147,7 +147,7 @@ void LessonRun::attach(rehearsal::Rehearsal& rehearsal, Reach reach) {
 }
 void LessonRun::detach() { impl_->detach(); }
 bool LessonRun::starts_over() const { return impl_->starts_over(); }
-std::string LessonRun::state_json(Role) const { return impl_->state_json(); }
+std::string LessonRun::state_json(bool hidden) const { return impl_->state_json(hidden); }
 std::uint64_t LessonRun::version() const { return impl_->version(); }
 LessonRun::Summary LessonRun::summary() const { return impl_->summary(); }
 

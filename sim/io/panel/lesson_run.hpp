@@ -37,7 +37,7 @@ class LessonRun final : public LessonDesk {
   /// The lesson is to be started over, and no bench has been attached since. From any thread.
   [[nodiscard]] bool starts_over() const;
 
-  [[nodiscard]] std::string state_json(Role role) const override;
+  [[nodiscard]] std::string state_json(bool hidden) const override;
   [[nodiscard]] std::uint64_t version() const override;
   [[nodiscard]] Result<Done, std::string> told(const std::string& json) override;
 

@@ -14,9 +14,8 @@ namespace {
 /// A lesson of numbers, for what a hub does with any.
 class Desk final : public io::LessonDesk {
  public:
-  [[nodiscard]] std::string state_json(io::Role role) const override {
-    return role == io::Role::trainer ? R"({"version":1,"for":"trainer"})"
-                                     : R"({"version":1,"for":"watcher"})";
+  [[nodiscard]] std::string state_json(bool hidden) const override {
+    return hidden ? R"({"version":1,"for":"the blind"})" : R"({"version":1,"for":"all"})";
   }
   [[nodiscard]] std::uint64_t version() const override { return place; }
   [[nodiscard]] Result<Done, std::string> told(const std::string& json) override {
@@ -199,12 +198,17 @@ TEST_CASE("a lesson's steps do not reach the pages") {
   rig.hub.tick();
   rig.hub.tick();
   CHECK(sink.count("lesson") == 1);
-  CHECK(sink.last("lesson").at("for").as_string() == "trainer");
-  CHECK(of_class.last("lesson").at("for").as_string() == "watcher");
+  CHECK(sink.last("lesson").at("for").as_string() == "all");
+  CHECK(of_class.last("lesson").at("for").as_string() == "all");
   CHECK(rig.post("/api/lesson", R"({"go":"next"})").status == 200);
   CHECK(rig.post("/api/lesson", R"({"go":"away"})").status == 422);
   CHECK(rig.post("/api/lesson", R"({"go":"next"})", io::Role::watcher).status == 403);
   rig.hub.tick();
   CHECK(sink.count("lesson") == 2);
-  CHECK(rig.get("/api/lesson", {}, io::Role::watcher).json().at("for").as_string() == "watcher");
+  CHECK(rig.get("/api/lesson", {}, io::Role::watcher).json().at("for").as_string() == "all");
+  CHECK(rig.post("/api/blind", R"({"on":true})").status == 200);
+  rig.until([&] { return of_class.last("lesson").at("for").as_string() == "the blind"; });
+  CHECK(rig.get("/api/lesson", {}, io::Role::watcher).json().at("for").as_string() == "the blind");
+  CHECK(rig.get("/api/lesson").json().at("for").as_string() == "all");
+  CHECK(sink.last("lesson").at("for").as_string() == "all");
 }

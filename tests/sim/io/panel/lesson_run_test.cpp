@@ -1,20 +1,14 @@
 #include "sim/io/panel/lesson_run.hpp"
 
 #include <atomic>
-#include <deque>
-#include <map>
-#include <memory>
-#include <mutex>
 #include <string>
 #include <thread>
 #include <utility>
-#include <vector>
 
 #include <boost/json.hpp>
 #include <doctest/doctest.h>
 
-#include "sim/io/files/load.hpp"
-#include "sim/io/master/stepped_masters.hpp"
+#include "tests/sim/io/panel/lesson_course.hpp"
 
 using namespace emberline;
 using namespace std::chrono_literals;
@@ -22,108 +16,7 @@ namespace json = boost::json;
 
 namespace {
 
-rehearsal::ScenarioSpec shipped(const std::string& name) {
-  auto loaded = io::load_scenario(std::string(EMBERLINE_SOURCE_DIR) + "/scenarios/" + name + ".yaml");
-  REQUIRE_MESSAGE(loaded, name);
-  return rehearsal::as_lesson(std::move(loaded).value());
-}
-
 const char* const kLessons[] = {"lesson-two-step-recovery", "lesson-off-is-not-isolated"};
-
-/// A lesson on stepped time, with its stand-ins: what is posted runs when the bench is moved.
-class Course {
- public:
-  explicit Course(rehearsal::ScenarioSpec scenario) : spec_(std::move(scenario)), desk(spec_) {}
-  ~Course() { stop(); }
-  Course(const Course&) = delete;
-  Course& operator=(const Course&) = delete;
-
-  void start() {
-    over = false;
-    rehearsal_ = std::make_unique<rehearsal::Rehearsal>(spec_, 1, bench::Bench::Options{});
-    masters_ = std::make_unique<io::SteppedMasters>(rehearsal_->bench(), spec_.masters);
-    rehearsal_->loop().add(bench::Rank::frames, masters_->wire());
-    rehearsal_->loop().add(bench::Rank::stand_ins, masters_->stand_ins());
-    desk.attach(*rehearsal_, {[this](std::function<void(SimTime)> task) {
-                                const std::lock_guard lock(mutex_);
-                                tasks_.push_back(std::move(task));
-                              },
-                              [this] { over = true; }});
-  }
-  void stop() {
-    if (!rehearsal_) return;
-    desk.detach();
-    masters_->finish();
-    masters_.reset();
-    rehearsal_.reset();
-    tasks_.clear();
-  }
-  void run(Duration length) {
-    std::deque<std::function<void(SimTime)>> tasks;
-    {
-      const std::lock_guard lock(mutex_);
-      tasks.swap(tasks_);
-    }
-    auto& loop = rehearsal_->loop();
-    for (const auto& task : tasks) task(loop.now());
-    loop.touched();
-    loop.run_through(loop.now() + length);
-  }
-  [[nodiscard]] json::object state(io::Role role = io::Role::trainer) const {
-    return json::parse(desk.state_json(role)).as_object();
-  }
-  [[nodiscard]] json::object step(io::Role role = io::Role::trainer) const {
-    return state(role).at("step").as_object();
-  }
-  [[nodiscard]] std::string phase() const { return step().at("phase").as_string().c_str(); }
-  void tell(const std::string& word) {
-    const auto told = desk.told(word);
-    REQUIRE_MESSAGE(told, (told ? "" : told.error()));
-  }
-  [[nodiscard]] std::string refused(const std::string& word) {
-    const auto told = desk.told(word);
-    return told ? "taken" : told.error();
-  }
-  /// Goes on from the step that stands there, giving the right answers or wrong ones, until the next one.
-  void walk_step(bool right) {
-    const auto place = desk.summary().place;
-    for (int i = 0; i < 2000; ++i) {
-      const auto summary = desk.summary();
-      if (summary.done || summary.place != place) return;
-      if (phase() == "watch") {
-        run(50ms);
-        continue;
-      }
-      if (phase() == "predict") predict(right);
-      run(2s);  // the class talks
-      tell(R"({"go":"next"})");
-    }
-    FAIL("the step comes to no end");
-  }
-  void walk(bool right) {
-    while (!desk.summary().done) walk_step(right);
-    run(100ms);
-  }
-
- private:
-  void predict(bool right) {
-    const auto& step = spec_.lesson[desk.summary().place - 1];
-    const auto answer = right ? step.right + 1 : (step.right + 1) % step.answers.size() + 1;
-    tell(R"({"go":"predict","answer":)" + std::to_string(answer) + "}");
-  }
-
-  rehearsal::ScenarioSpec spec_;
-
- public:
-  io::LessonRun desk;
-  std::atomic<bool> over{false};
-
- private:
-  std::mutex mutex_;
-  std::deque<std::function<void(SimTime)>> tasks_;
-  std::unique_ptr<rehearsal::Rehearsal> rehearsal_;
-  std::unique_ptr<io::SteppedMasters> masters_;
-};
 
 }  // namespace
 
@@ -132,7 +25,7 @@ TEST_CASE("a shipped lesson claims something that is not so, or comes to no end"
     for (const bool right : {true, false}) {
       CAPTURE(std::string(name));
       CAPTURE(right);
-      Course course(shipped(name));
+      test::Course course(test::shipped_lesson(name));
       course.start();
       course.run(1s);
       course.walk(right);
@@ -156,7 +49,7 @@ TEST_CASE("a shipped lesson claims something that is not so, or comes to no end"
 
 TEST_CASE("a shipped lesson has fewer steps, questions or words than a class needs") {
   for (const char* name : kLessons) {
-    const auto scenario = shipped(name);
+    const auto scenario = test::shipped_lesson(name);
     CAPTURE(std::string(name));
     CHECK(scenario.lesson.size() >= 6);
     CHECK(scenario.lesson.size() <= 10);
@@ -171,13 +64,13 @@ TEST_CASE("a shipped lesson has fewer steps, questions or words than a class nee
 }
 
 TEST_CASE("what is right is told before it has been seen, or not told then") {
-  Course course(shipped(kLessons[0]));
+  test::Course course(test::shipped_lesson(kLessons[0]));
   course.start();
   course.run(1s);
   course.walk_step(true);  // heats
   CHECK(course.phase() == "predict");
-  for (const auto role : {io::Role::watcher, io::Role::trainer}) {
-    const auto ask = course.step(role).at("ask").as_object();
+  for (const bool hidden : {true, false}) {
+    const auto ask = course.step(hidden).at("ask").as_object();
     CHECK(ask.at("right").is_null());
     CHECK(ask.at("because").is_null());
     CHECK(ask.at("chosen").is_null());
@@ -198,7 +91,7 @@ TEST_CASE("what is right is told before it has been seen, or not told then") {
         "cable pulled: nothing gets through");
   course.run(4s);
   CHECK(course.phase() == "told");
-  const auto ask = course.step(io::Role::watcher).at("ask").as_object();
+  const auto ask = course.step().at("ask").as_object();
   CHECK(ask.at("right").as_int64() == 2);
   CHECK(ask.at("because").as_string().starts_with("The unit cannot see a cable."));
   CHECK(course.state().at("score").at("asked").as_int64() == 1);
@@ -212,7 +105,7 @@ TEST_CASE("what is right is told before it has been seen, or not told then") {
 }
 
 TEST_CASE("start over: the old bench is still heard, or something of the old walk stays") {
-  Course course(shipped(kLessons[0]));
+  test::Course course(test::shipped_lesson(kLessons[0]));
   CHECK(course.refused(R"({"go":"next"})") == "the bench is being started; try again in a second");
   course.start();
   course.run(1s);
@@ -245,7 +138,7 @@ TEST_CASE("start over: the old bench is still heard, or something of the old wal
 }
 
 TEST_CASE("a word that is none is taken, or is refused without saying what was expected") {
-  Course course(shipped(kLessons[0]));
+  test::Course course(test::shipped_lesson(kLessons[0]));
   course.start();
   const std::string expected = R"(expected {"go":"next"}, {"go":"predict","answer":2} or {"go":"restart"})";
   const std::string named =
@@ -272,13 +165,13 @@ TEST_CASE("a word that is none is taken, or is refused without saying what was e
 }
 
 TEST_CASE("the trainer's words on one thread and the bench on another lose or double a step") {
-  Course course(shipped(kLessons[1]));
+  test::Course course(test::shipped_lesson(kLessons[1]));
   course.start();
   std::atomic<bool> done{false};
   std::thread trainer([&] {
     std::uint64_t last = 0;
     while (!course.desk.summary().done) {
-      const auto state = json::parse(course.desk.state_json(io::Role::trainer)).as_object();
+      const auto state = json::parse(course.desk.state_json(false)).as_object();
       const auto version = static_cast<std::uint64_t>(state.at("version").as_int64());
       if (version < last) break;
       last = version;
@@ -297,4 +190,44 @@ TEST_CASE("the trainer's words on one thread and the bench on another lose or do
   CHECK(course.desk.summary().done);
   CHECK(course.state().at("past").as_array().size() == course.desk.summary().of);
   CHECK_FALSE(course.desk.summary().outcomes.empty());
+}
+
+TEST_CASE("a blind class reads in the lesson what was done to the bench") {
+  for (const char* name : {"lesson-two-step-recovery", "cable-pulled-latch", "phase-lost"}) {
+    CAPTURE(std::string(name));
+    const auto scenario = test::shipped_lesson(name);
+    test::Course course(scenario);
+    course.start();
+    course.run(1s);
+    while (!course.desk.summary().done) {
+      course.walk_step(true);
+      course.run(100ms);
+      const auto blind = course.state(true);
+      CHECK(blind.at("place") == course.state().at("place"));
+      CHECK(blind.at("score") == course.state().at("score"));
+      const auto text = json::serialize(blind);
+      const auto tells = [&](const std::string& trace) {
+        return !trace.empty() && text.find(trace) != std::string::npos;
+      };
+      CHECK_FALSE(tells(scenario.title));
+      for (const auto& step : scenario.lesson) {
+        for (const auto& trace : {step.title, step.button, step.because}) {
+          CAPTURE(trace);
+          CHECK_FALSE(tells("\"" + trace + "\""));
+        }
+      }
+      for (const auto& entry : scenario.timeline) {
+        CAPTURE(entry.action->text());
+        CHECK_FALSE(tells(entry.action->text()));
+      }
+      for (const auto& expected : scenario.expectations) CHECK_FALSE(tells(expected.name));
+      CHECK_FALSE(tells("cable pulled"));
+      CHECK_FALSE(tells("cable plugged"));
+      CHECK(blind.at("step").at("title").is_null());
+      CHECK(blind.at("step").at("button").is_null());
+      CHECK(blind.at("step").at("look_at").as_array().empty());
+    }
+    CHECK(course.state(true).at("verdict").at("outcomes").as_array().empty());
+    CHECK_FALSE(course.state().at("verdict").at("outcomes").as_array().empty());
+  }
 }
