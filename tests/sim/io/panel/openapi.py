@@ -60,7 +60,10 @@ class Description:
         return jsonschema.Draft202012Validator({**schema, "components": self.document["components"]})
 
     def answer(self, path, method, status):
-        return self.document["paths"][path][method]["responses"].get(str(status))
+        found = self.document["paths"][path][method]["responses"].get(str(status))
+        if found and "$ref" in found:
+            return self.document["components"]["responses"][found["$ref"].rsplit("/", 1)[1]]
+        return found
 
 
 def loose(path):

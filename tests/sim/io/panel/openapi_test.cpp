@@ -1,5 +1,6 @@
 #include <fstream>
 #include <iterator>
+#include <map>
 #include <set>
 #include <string>
 #include <utility>
@@ -49,6 +50,47 @@ TEST_CASE("a route is not described, or a description has no route") {
                                   {"GET", "/api/live"},
                                   {"GET", "/api/session"},
                                   {"POST", "/api/session"}});
+}
+
+TEST_CASE("an answer that a route can give is not described, or one is that it cannot") {
+  // Before any route: what is no request (400), from elsewhere (403), too slow (408), too long (413, 414,
+  // 431), or one too many (503). RFC 9110, 15.5, and RFC 6585 for 429 and 431.
+  const std::set<std::string> always{"400", "403", "408", "413", "414", "431", "503"};
+  const std::set<std::string> token{"401", "429"};
+  const std::map<std::pair<std::string, std::string>, std::set<std::string>> own{
+      {{"GET", "/api/openapi.json"}, {"404"}},  // a program built without it
+      {{"GET", "/api/waves/{unit}"}, {"404"}},   {{"GET", "/api/lesson"}, {"404"}},
+      {{"POST", "/api/lesson"}, {"404", "422"}}, {{"POST", "/api/actions"}, {"422"}},
+      {{"GET", "/api/live"}, {"426"}},
+  };
+  auto routes = described(false);
+  routes.merge(described(true));
+  for (const auto& route : routes) {
+    const auto& [method, path] = route;
+    CAPTURE(method);
+    CAPTURE(path);
+    std::set<std::string> expected = always;
+    const bool of_bench = path.starts_with("/api/") || path == "/metrics";
+    if ((of_bench && path != "/api/session") || method == "POST") expected.insert(token.begin(), token.end());
+    if (method == "POST") expected.insert("415");
+    if (const auto more = own.find(route); more != own.end())
+      expected.insert(more->second.begin(), more->second.end());
+    std::set<std::string> told;
+    const auto& operation = description().at("paths").at(path).at(method == "GET" ? "get" : "post");
+    for (const auto& response : operation.at("responses").as_object()) {
+      const std::string status(response.key());
+      if (status < "400") continue;
+      told.insert(status);
+      // Each refers to one that is there.
+      const std::string_view target(response.value().at("$ref").as_string());
+      CHECK(description()
+                .at("components")
+                .at("responses")
+                .as_object()
+                .contains(target.substr(target.rfind('/') + 1)));
+    }
+    CHECK(told == expected);
+  }
 }
 
 TEST_CASE("a path that is described is not answered") {
