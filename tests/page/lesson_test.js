@@ -27,6 +27,16 @@ async function phase(page) {
     whole: document.getElementById('lesson').innerText,
   }));
 }
+/// What the clock of the bench shows, in s.
+const seconds = async (page) => (await page.text('#time')).split(':').reduce((sum, part) => sum * 60 + Number(part), 0);
+
+/// A step's signals have values, for the class too.
+async function looks_at(...pages) {
+  for (const page of pages) {
+    await page.sees('.look-at dt', /since the last request|power|state|current/);
+    await page.page.waitForFunction(() => [...document.querySelectorAll('.look-at dd')].every((cell) => cell.textContent && cell.textContent !== '–'));
+  }
+}
 /// Waits until it has gone on, and again waits for a person, or is at its end.
 async function moves_on(page, from) {
   await page.page.waitForFunction(({place, button}) => {
@@ -36,15 +46,20 @@ async function moves_on(page, from) {
   }, from);
 }
 
+/// The right answers, as the scenario has them in its order.
+const right_answers = (file) => [...fs.readFileSync(file, 'utf8').matchAll(/^ {4}right: (\d+)$/gm)].map((found) => Number(found[1]));
+
 async function lesson({browser, folder}, file) {
-  const name = path.basename(file, '.yaml');
+  const name = path.basename(file, '.yaml').replace(/^lesson-/, '');
   const url = await teach(file, folder);
   const trainer = await Watched.open(browser, url), room = await Watched.open(browser, `${url}class`, {viewport: SIZES.phone});
   for (const page of [trainer, room]) await page.sees('#lesson h2', /\w/);
   equal(await room.page.locator('#lesson button, #lesson input').count(), 0, "controls on the class's page");
   await trainer.both_looks(`lesson-${name}`);
 
-  let asked = 0, told = 0;
+  const right = right_answers(file);
+  let asked = 0, told = 0, wanted = 0;
+  await looks_at(trainer, room);
   for (let steps = 0; ; steps += 1) {
     check(steps < MOST_STEPS, 'the lesson comes to no end');
     const now = await phase(trainer);
@@ -53,13 +68,17 @@ async function lesson({browser, folder}, file) {
       asked += 1;
       await room.sees('.lesson-place', new RegExp(now.place.trim()));
       await room.sees('#lesson .ask', /\w/);
-      check(!/what happens\)/.test(await room.text('#lesson')), 'the class is told before it predicts');
+      check(!/what happens\)|and right\)/.test(await room.text('#lesson')), 'the class is told before it predicts');
       if (asked === 1) {
         await trainer.judge('a question');
         await trainer.picture(`lesson-${name}-question`);
         await room.picture(`lesson-${name}-question-class`);
       }
-      await trainer.page.locator('#lesson input[type="radio"]').first().focus();
+      // Wrong the first time, and right ever after.
+      const answers = await trainer.page.locator('#lesson input[type="radio"]').count();
+      const choice = asked === 1 ? right[0] % answers + 1 : right[asked - 1];
+      wanted += choice === right[asked - 1] ? 1 : 0;
+      await trainer.page.locator('#lesson input[type="radio"]').nth(choice - 1).focus();
       await trainer.page.keyboard.press('Space');
       await trainer.press('That is our prediction', '#lesson');
     } else if (now.button) {
@@ -73,7 +92,11 @@ async function lesson({browser, folder}, file) {
     }
   }
   check(asked > 0, 'the lesson asks nothing');
-  await trainer.sees('#lesson-score', new RegExp(`of ${asked}`));
+  equal(asked, right.length, 'questions that were asked');
+  for (const page of [trainer, room]) await page.sees('#lesson-score', new RegExp(`^Predicted rightly: ${wanted} of ${asked}$`));
+  check(wanted < asked, 'no answer was wrong');
+  await trainer.sees('.past', /You said: .*; it was: /);
+  const ended_at = await seconds(trainer);
   await room.sees('.lesson-place', /at its end/);
   await trainer.both_looks(`lesson-${name}-end`);
 
@@ -81,7 +104,10 @@ async function lesson({browser, folder}, file) {
   await trainer.sees('.lesson-place', /step 1 of/);
   await room.sees('.lesson-place', /step 1 of/);
   await trainer.sees('#headline-text', /\w/);
-  for (const page of [trainer, room]) page.complaints = page.complaints.filter((text) => !/status of 503/.test(text)); // what was asked while there was no bench
+  await room.page.waitForFunction((before) => document.getElementById('time').textContent.split(':').reduce((sum, part) => sum * 60 + Number(part), 0) < before, ended_at);
+  await trainer.sees('#lesson-score', /No prediction yet/);
+  await trainer.press("Trainer's drawer", '.top');
+  await trainer.sees('.in-force', /^nothing/);
   await trainer.close();
   await room.close();
 }

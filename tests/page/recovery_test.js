@@ -31,6 +31,21 @@ async function runs_down(noted) {
   equal(falling.at(-1), 0, 'where the countdown ends');
 }
 
+/// What came of an action and how it is taken back are on the screen, wherever the drawer was scrolled to.
+async function stays_in_sight(page, selectors) {
+  for (const share of [1, 0]) {
+    const seen = await page.page.evaluate(({share, selectors}) => {
+      const drawer = document.getElementById('drawer');
+      drawer.scrollTop = share * drawer.scrollHeight;
+      return selectors.map((selector) => {
+        const box = document.querySelector(selector).getBoundingClientRect(), at = document.elementFromPoint(box.left + 4, box.top + box.height / 2);
+        return Boolean(at?.closest('.drawer-top')) && box.top >= 0 && box.bottom <= innerHeight;
+      });
+    }, {share, selectors});
+    equal(seen, selectors.map(() => true), `${selectors} in sight, with the drawer scrolled to ${share}`);
+  }
+}
+
 async function recovery({browser, served}, size) {
   await served.serve();
   served.poll();
@@ -48,19 +63,20 @@ async function recovery({browser, served}, size) {
   await page.press("Trainer's drawer", '.top');
   const noted = await note_figures(page, figure('asked'));
   await page.press('Cut field', '#drawer');
-  await page.sees('.drawer .outcome', /^Done: cut field/);
+  await page.sees('.drawer .outcome', /^Done: the cable of field is pulled/);
   await page.sees('.in-force', /cut field/);
   await page.sees('#headline-text', /soak-heater is off, latched/);
   await page.sees(figure('asked'), /^0\.0.s$/);
   await runs_down(await noted());
   await page.sees('.who', /field cut: nothing gets through/);
-  await page.sees('#steps li[data-place="next"]', /comms back first/i);
+  await page.sees('#steps li[data-place="next"]', /comms back first: the line field is cut/i);
   await page.sees('#steps li[data-place="later"]', /reset the latch: open terminal enable, then close it/i);
   await page.sees('.leak', /off is not isolated/i);
   await page.sees('.output .tags', /trip: comms lost/);
+  await stays_in_sight(page, ['.drawer .outcome', '.in-force button']);
   await page.both_looks(`latched-drawer-${size}`);
 
-  await page.press('Cycle enable', '#drawer');
+  await page.press('Cycle enable of soak-heater', '#drawer');
   await page.sees('#journal', /soak-heater .*reset.*(refused|nothing)/i);
   await page.sees('#latest', /reset.*(refused|nothing)/i);
   await page.sees('#headline-text', /soak-heater is off, latched/);
@@ -74,16 +90,19 @@ async function recovery({browser, served}, size) {
   await page.both_looks(`latched-${size}`);
 
   await page.press("Trainer's drawer", '.top');
-  await page.press('Cycle enable', '#drawer');
+  await page.press('Cycle enable of soak-heater', '#drawer');
   await page.sees('#headline-text', /soak-heater heats with 1[12]\.\d.kW/);
   await page.sees('#down', /it is back/);
   await page.sees('.drawer', /Last time to recover: \d+\.\d s/);
   await page.judge(`recovered, ${size}`);
   await page.picture(`recovered-${size}`);
 
-  await page.page.locator('#traffic-follow').uncheck(); // it stands still for those who read
-  await page.page.locator('#traffic-line').selectOption('field');
-  await page.page.locator('#traffic li:not([hidden]) summary').last().click();
+  await page.pick('Of', 'field', '.traffic');
+  await page.tab_to('Follow', '.traffic');
+  await page.page.keyboard.press('Space'); // it stands still for those who read
+  await page.page.keyboard.press('Tab'); // the list, then its first frame
+  await page.page.keyboard.press('Tab');
+  await page.page.keyboard.press('Enter');
   await page.sees('#traffic .fields', /unit id[\s\S]*function[\s\S]*CRC/i);
   await page.judge(`a frame opened, ${size}`);
   check(page.axe_runs >= 8, 'every state was looked at');

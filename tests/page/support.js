@@ -18,8 +18,8 @@ try {
 }
 
 const ROOT = path.resolve(__dirname, '../..');
-const PATIENCE_MS = 90000; // only what hangs waits so long
-const SIZES = {laptop: {width: 1280, height: 800}, phone: {width: 360, height: 740}};
+const PATIENCE_MS = Number(process.env.PATIENCE || 90000); // only what hangs waits so long
+const SIZES = {laptop: {width: 1280, height: 800}, phone: {width: 360, height: 740}, projector: {width: 1920, height: 1080}};
 
 const [emberline, browser_path, artefacts] = process.argv.slice(2);
 
@@ -62,6 +62,18 @@ async function stop(child) {
   await child.ended;
 }
 
+/// A bench file of a test's own, served with a panel; gives the panel's address.
+async function serve_file(folder, text) {
+  const bench = path.join(folder, 'bench.yaml'), ready = path.join(folder, 'ready.json');
+  fs.writeFileSync(bench, text.replaceAll('../registers/', `${ROOT}/config/registers/`).replaceAll(/pty: \S+\//g, `pty: ${folder}/`).replaceAll(/tcp: [\d.]+:\d+/g, 'tcp: 127.0.0.1:0'));
+  const program = start(['serve', bench, '--control', path.join(folder, 'control'), '--ready-file', ready, '--panel', '127.0.0.1:0']);
+  return (await until('the ready file', () => {
+    check(program.exitCode === null, `emberline serve has ended:\n${program.log()}`);
+    return fs.existsSync(ready) && JSON.parse(fs.readFileSync(ready, 'utf8'));
+  })).panel;
+}
+const shipped = (name) => fs.readFileSync(path.join(ROOT, 'config/benches', `${name}.yaml`), 'utf8');
+
 /// The shipped lehr on lines of this test's own, patient with a busy machine, served with a panel.
 class Served {
   constructor(folder) {
@@ -69,8 +81,7 @@ class Served {
     this.bench = path.join(folder, 'bench.yaml');
     this.ready = path.join(folder, 'ready.json');
     this.control = path.join(folder, 'control');
-    const shipped = fs.readFileSync(path.join(ROOT, 'config/benches/annealing-lehr.yaml'), 'utf8');
-    this.text = shipped.replaceAll('../registers/', `${ROOT}/config/registers/`).replace('/tmp/emberline/field', path.join(folder, 'field'))
+    this.text = shipped('annealing-lehr').replaceAll('../registers/', `${ROOT}/config/registers/`).replace('/tmp/emberline/field', path.join(folder, 'field'))
       .replace('timeout: 3 s, policy: latch-to-inhibit', 'timeout: 6 s, policy: latch-to-inhibit');
     fs.writeFileSync(this.bench, this.text.replace('127.0.0.1:1502', '127.0.0.1:0'));
   }
@@ -129,17 +140,22 @@ class Watched {
     }
   }
   /// Tab, and only Tab, to a control by its name; it must show that it has the focus.
-  async tab_to(name, within = 'body') {
+  async tab_to(name, within = 'body', begins = false) {
     for (let steps = 0; steps < 400; steps += 1) {
       const at = await this.page.evaluate((within) => {
         const node = document.activeElement, style = getComputedStyle(node);
-        return {name: (node.innerText || node.value || '').trim().replace(/\s+/g, ' '), inside: Boolean(node.closest(within)),
+        return {name: (node.getAttribute('aria-label') || (node.matches('input, select') && node.labels?.[0]?.innerText) || node.innerText || node.value || '').trim().replace(/\s+/g, ' '), inside: Boolean(node.closest(within)),
                 outline: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2};
       }, within);
-      if (at.inside && at.name === name) return check(at.outline, `the focus on "${name}" cannot be seen`);
+      if (at.inside && (begins ? at.name.startsWith(name) : at.name === name)) return check(at.outline, `the focus on "${name}" cannot be seen`);
       await this.page.keyboard.press('Tab');
     }
     throw new Error(`"${name}" cannot be reached by the keyboard`);
+  }
+  /// The choice of a list by its keys: its first letters.
+  async pick(name, option, within) {
+    await this.tab_to(name, within, true);
+    await this.page.keyboard.type(option);
   }
   async press(name, within) {
     await this.tab_to(name, within);
@@ -188,7 +204,7 @@ async function run(tests) {
       console.log(`passed: ${name}`);
     } catch (error) {
       failed += 1;
-      console.log(`FAILED: ${name}\n  ${error.message}`);
+      console.log(`FAILED: ${name}\n  ${error.stack}`);
       for (const child of started) console.log(`--- ${child.spawnargs.slice(1, 3).join(' ')}, exit ${child.exitCode ?? child.signalCode ?? 'not yet'}:\n${child.log().slice(-1500)}`);
     } finally {
       await Promise.all([...running].map(stop));
@@ -200,4 +216,4 @@ async function run(tests) {
   process.exitCode = failed ? 1 : 0;
 }
 
-module.exports = {SIZES, Watched, check, equal, run, start, stop, until};
+module.exports = {SIZES, Watched, check, equal, run, serve_file, shipped, start, stop, until};

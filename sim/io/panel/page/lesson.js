@@ -8,7 +8,7 @@ const paragraphs = (text) => (text || '').split(/\n\s*\n/).filter(Boolean).map((
 export class Lesson {
   /// look_at: told which signals to look at; starts_over: told that the bench goes away for a moment.
   constructor({look_at, starts_over}) {
-    Object.assign(this, {look_at, starts_over, looks: [], signals: new Map(), told: {}});
+    Object.assign(this, {look_at, starts_over, looks: [], signals: new Map(), present: {}});
     this.node = byId('lesson');
     this.body = el('div', {class: 'lesson-body'});
     this.foot = el('div', {class: 'lesson-foot'});
@@ -30,11 +30,11 @@ export class Lesson {
   /// What the bench says of its signals.
   about(bench) {
     this.signals = new Map(bench.signals.map((signal) => [signal.name, signal]));
-    this.told = {};
+    this.present = {};
     this.look();
   }
   values(values) {
-    this.told = values;
+    this.present = values;
     this.look();
   }
   /// The signals of the step with what they are now; the order and names are the lesson's.
@@ -45,7 +45,7 @@ export class Lesson {
       const {of, what} = signalName(name);
       return el('div', {}, el('dt', {}, `${of} `, el('span', {class: 'looked'}, what)), el('dd', {'data-signal': name}));
     }));
-    for (const cell of this.live.querySelectorAll('dd')) say(cell, signalValue(this.told[cell.dataset.signal], this.signals.get(cell.dataset.signal)));
+    for (const cell of this.live.querySelectorAll('dd')) say(cell, signalValue(this.present[cell.dataset.signal], this.signals.get(cell.dataset.signal)));
   }
   async go(what) {
     try {
@@ -122,7 +122,7 @@ export class Lesson {
     if (!lesson.verdict) return [];
     const outcomes = lesson.verdict.outcomes.map((one) => el('li', {}, el('strong', {}, one.result), ` ${one.name}: ${one.sentence}`));
     const passed = lesson.verdict.outcomes.filter((one) => one.result === 'passed').length;
-    const summary = `The rehearsal ${lesson.verdict.passed ? 'passed' : 'failed'}: ${passed} of ${outcomes.length} expectations met`;
+    const summary = `${{ true: 'The rehearsal passed', false: 'The rehearsal failed', null: 'As it went, at your pace' }[lesson.verdict.passed]}: ${passed} of ${outcomes.length} expectations met`;
     if (!outcomes.length) return []; // hidden from a blind class
     return [el('details', {class: 'verdict'}, el('summary', {}, summary), el('ul', {}, ...outcomes))];
   }

@@ -22,6 +22,10 @@ class Page {
     this.drawer = new Drawer();
     this.lesson = new Lesson({look_at: (names) => this.look_at(names), starts_over: () => (this.bench = null)});
     this.live = new Live({message: (said) => this.heard(said), opened: () => this.opened(), lost: (wait) => this.lost(wait)});
+    // What stands above the columns at the sides, so that they end where the screen does.
+    const above = () => document.documentElement.style.setProperty('--above', `${Math.max(0, byId('page').getBoundingClientRect().top)}px`);
+    addEventListener('scroll', above, {passive: true});
+    new ResizeObserver(above).observe(document.body);
     document.addEventListener('visibilitychange', () => this.live.want({rate: document.hidden ? 0.5 : RATE}));
   }
   async start() {
