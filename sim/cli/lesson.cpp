@@ -80,8 +80,10 @@ std::string summary(const io::LessonRun::Summary& lesson, std::optional<Duration
       text += "  " + outcome.name + ": " + outcome.sentence + "\n";
     }
   }
-  return text + (rehearsal::all_passed(lesson.outcomes) ? "PASSED  " : "FAILED  ") + std::to_string(passed) +
-         " of " + std::to_string(lesson.outcomes.size()) + " expectations met\n";
+  const std::string met =
+      std::to_string(passed) + " of " + std::to_string(lesson.outcomes.size()) + " expectations met";
+  if (lesson.made) return text + met + " at this pace; for a verdict, `emberline rehearse` the file\n";
+  return text + (rehearsal::none_failed(lesson.outcomes) ? "PASSED  " : "FAILED  ") + met + "\n";
 }
 
 /// A lesson and the panel it is shown in, over as many runs of its bench as it takes.

@@ -1,5 +1,6 @@
 // Lessons from scenarios that have none, and what any of them needs to be walked through.
 #include <algorithm>
+#include <iterator>
 #include <numeric>
 #include <utility>
 
@@ -11,19 +12,22 @@ namespace {
 
 /// As long as any file can say, and far enough off that no lesson comes to it.
 constexpr SimTime kNeverEnds{std::chrono::hours{24 * 1000}};
-/// The bench is watched no longer than this before the first entry.
-constexpr Duration kLongestStart = std::chrono::seconds{30};
+/// A class waits no longer than this between two entries.
+constexpr Duration kLongestWatch = std::chrono::seconds{30};
 
 std::string words_of_entry(const TimelineEntry& entry) {
   return entry.action ? entry.action->text() : entry.ask;
 }
 
-/// "pulls the cable of a line" as a sentence.
-std::string sentence(std::string_view words) {
-  std::string text(words);
-  if (!text.empty() && text.front() >= 'a' && text.front() <= 'z')
-    text.front() = static_cast<char>(text.front() - 'a' + 'A');
-  return text + ".";
+/// "phase_lost supply.l2 for 3 s" as a heading: "Phase lost: supply.l2 for 3 s".
+std::string heading(const TimelineEntry& entry) {
+  if (!entry.action) return entry.ask;
+  std::string text = entry.action->text();
+  const auto end = std::min(text.find(' '), text.size());
+  std::replace(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(end), '_', ' ');
+  text.insert(end, ":");
+  if (text.front() >= 'a' && text.front() <= 'z') text.front() = static_cast<char>(text.front() - 'a' + 'A');
+  return text;
 }
 
 /// Entries of the file, as far as it can be told in the order in which they happen: one without a time of its
@@ -74,11 +78,26 @@ std::vector<const Expectation*> hanging_on(const ScenarioSpec& scenario,
   return found;
 }
 
+/// How long an entry is watched: as long as it lasts, and as long as the file lets pass before the next one,
+/// if a class can wait for that.
+std::optional<Duration> watched(const ScenarioSpec& scenario, const std::vector<std::size_t>& order,
+                                std::size_t entry) {
+  const auto& what = scenario.timeline[entry];
+  std::optional<Duration> length;
+  const auto after = std::next(std::find(order.begin(), order.end(), entry));
+  const auto next = after == order.end() ? std::optional(scenario.ends) : scenario.timeline[*after].when.at;
+  if (what.when.at && next && *next > *what.when.at)
+    length = std::clamp<Duration>(*next - *what.when.at, kWatchedAnyway, kLongestWatch);
+  if (what.action && what.action->lasts)
+    length =
+        std::max(length.value_or(kWatchedAnyway), *what.action->lasts + Duration{std::chrono::seconds{1}});
+  return length;
+}
+
 LessonStep made_of(const ScenarioSpec& scenario, const std::vector<std::size_t>& order, std::size_t entry) {
   const auto& what = scenario.timeline[entry];
   LessonStep step;
-  step.title = sentence(words_of_entry(what));
-  step.title.pop_back();
+  step.title = heading(what);
   step.place = what.place;
   step.does = {entry};
   step.button = step.title;
@@ -90,6 +109,7 @@ LessonStep made_of(const ScenarioSpec& scenario, const std::vector<std::size_t>&
   } else {
     step.say += (step.say.empty() ? "" : "\n\n") + ("In the story it comes with: " + what.when.text + ".");
   }
+  step.watch = watched(scenario, order, entry);
   const auto expected = hanging_on(scenario, order, entry);
   for (const auto* expectation : expected)
     step.say += "\n\nWhat is expected then: " + expectation->name + ".";
@@ -97,7 +117,7 @@ LessonStep made_of(const ScenarioSpec& scenario, const std::vector<std::size_t>&
     for (const auto& condition : expectation->conditions)
       if (std::find(step.look_at.begin(), step.look_at.end(), condition.name) == step.look_at.end())
         step.look_at.push_back(condition.name);
-    if (step.until || expectation->kind != Expectation::Kind::within) continue;
+    if (step.until || step.watch || expectation->kind != Expectation::Kind::within) continue;
     step.until.emplace();
     step.until->conditions = expectation->conditions;
     step.until->text = words_of(expectation->conditions);
@@ -116,12 +136,13 @@ std::vector<LessonStep> made_steps(const ScenarioSpec& scenario) {
   first.watch = kWatchedAnyway;
   if (!order.empty() && scenario.timeline[order.front()].when.at)
     first.watch = std::clamp<Duration>(scenario.timeline[order.front()].when.at->time_since_epoch(),
-                                       kWatchedAnyway, kLongestStart);
+                                       kWatchedAnyway, kLongestWatch);
   steps.push_back(std::move(first));
   for (const auto entry : order) steps.push_back(made_of(scenario, order, entry));
   LessonStep last;
-  last.title = "The verdict";
-  last.say = "That was the story. What is expected of it is judged now, as it stands.";
+  last.title = "How it went";
+  last.say =
+      "That was the story, at your pace. What its file expects is looked at now. For a verdict, rehearse it.";
   steps.push_back(std::move(last));
   return steps;
 }
@@ -145,7 +166,8 @@ void tie_ends(ScenarioSpec& scenario) {
 }  // namespace
 
 ScenarioSpec as_lesson(ScenarioSpec scenario) {
-  if (scenario.lesson.empty()) scenario.lesson = made_steps(scenario);
+  scenario.lesson_is_made = scenario.lesson.empty();
+  if (scenario.lesson_is_made) scenario.lesson = made_steps(scenario);
   tie_ends(scenario);
   scenario.ends = kNeverEnds;
   return scenario;

@@ -28,6 +28,16 @@ struct Outcome {
   });
 }
 
+/// Whether none of them failed and one passed at least: how a lesson is judged, whose trainer may have left
+/// out what some of them hang on.
+[[nodiscard]] inline bool none_failed(const std::vector<Outcome>& outcomes) {
+  const auto any = [&outcomes](Outcome::Result result) {
+    return std::any_of(outcomes.begin(), outcomes.end(),
+                       [result](const Outcome& outcome) { return outcome.result == result; });
+  };
+  return any(Outcome::Result::passed) && !any(Outcome::Result::failed);
+}
+
 /// How a rehearsal ended: passed when every expectation did. An expectation that could not be judged is a
 /// failure.
 struct Verdict {

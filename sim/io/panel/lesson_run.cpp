@@ -137,7 +137,8 @@ void LessonRun::Impl::restart() {
 
 LessonRun::Summary LessonRun::Impl::summary() const {
   const std::lock_guard lock(mutex_);
-  return {lesson_->place() + 1, lesson_->steps().size(), lesson_->done(), lesson_->score(), outcomes_};
+  return {lesson_->place() + 1,     lesson_->steps().size(), lesson_->done(),
+          scenario_.lesson_is_made, lesson_->score(),        outcomes_};
 }
 
 LessonRun::LessonRun(const rehearsal::ScenarioSpec& scenario) : impl_(std::make_unique<Impl>(scenario)) {}

@@ -46,6 +46,7 @@ class LessonRun final : public LessonDesk {
     std::size_t place = 0;  ///< steps that have begun
     std::size_t of = 0;
     bool done = false;
+    bool made = false;  ///< of a scenario that was not written as a lesson: nobody judges it
     rehearsal::Lesson::Score score;
     std::vector<rehearsal::Outcome> outcomes;  ///< empty: not judged yet
   };

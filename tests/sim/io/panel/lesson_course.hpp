@@ -83,7 +83,7 @@ class Course {
   /// Goes on from the step that stands there, giving the right answers or wrong ones, until the next one.
   void walk_step(bool right) {
     const auto place = desk.summary().place;
-    for (int i = 0; i < 2000; ++i) {
+    for (int i = 0; i < 8000; ++i) {
       const auto summary = desk.summary();
       if (summary.done || summary.place != place) return;
       if (phase() == "watch") {
