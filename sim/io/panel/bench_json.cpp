@@ -13,11 +13,17 @@ namespace {
 
 constexpr const char* kCautions[] = {
     "A simulation: passing a rehearsal is no safety validation.",
-    "A comms watchdog, an enable terminal or a latch is neither a safety function nor an emergency stop, and "
-    "a "
-    "thyristor that is off does not isolate.",
+    "A comms watchdog, an enable terminal or a latch is neither a safety function nor an emergency stop. "
+    "Over-temperature cut-out and isolation are hard-wired, and separate from all of this.",
+    "Holding the last command is heating blind; latching off can cost the charge; after a reset, heat can "
+    "come "
+    "back by itself.",
+    "A thyristor that is off does not isolate. With phase-angle firing the neutral can carry more than a "
+    "phase.",
     "Keep this bench off plant networks, and never let a PLC whose outputs reach real contactors run on its "
-    "readings."};
+    "readings.",
+    "Before a hand goes near a real cable: lock out, prove dead, follow the local code, leave it to licensed "
+    "people."};
 
 std::string_view word_of(unit::FiringMode mode) {
   switch (mode) {
@@ -117,6 +123,11 @@ void put_units(JsonText& json, const BenchFacts& facts) {
     json.key("rated_current").number(unit.rated_current_A);
     put_texts(json, "phases", facts.units[u].phases);
     json.key("firing").text(word_of(unit.firing.mode)).key("control").text(word_of(unit.control.variable));
+    json.key("full_scale");
+    if (unit.control.variable == unit::ControlVariable::open_loop)
+      json.null();
+    else
+      json.number(unit.control.full_scale);
     put_text_or_null(json, "heats", entry.heats.value_or(""));
     put_text_or_null(json, "contactor", contactor_of(facts.spec, unit.name));
     put_texts(json, "terminals", std::array{"enable", "reset"});

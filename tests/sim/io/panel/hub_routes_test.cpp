@@ -252,7 +252,7 @@ TEST_CASE("the bench's description leaves something out") {
   const auto bench = rig.get("/api/bench").json();
   CHECK(bench.at("title").as_string() == "Tunnel dryer, two zones");
   CHECK(bench.at("version").as_string() == "1.2.3");
-  CHECK(bench.at("cautions").as_array().size() == 3);
+  CHECK(bench.at("cautions").as_array().size() == 6);
   CHECK(bench.at("lines").as_array().size() == 2);
   CHECK(bench.at("units").as_array().size() == 2);
   CHECK(bench.at("units").at(0).at("heats").as_string() == "front");
