@@ -42,7 +42,7 @@ Result<tcp::acceptor, std::string> listen_at(boost::asio::io_context& context,
   error_code error;
   tcp::acceptor acceptor(context);
   acceptor.open(endpoint.protocol(), error);
-  if (!error) {
+  if (!error && endpoint.port() != 0) {  // else two that choose at once could be given the same
     // Connections of before may still be there when the port is opened again.
     acceptor.set_option(tcp::acceptor::reuse_address(true), error);
   }
