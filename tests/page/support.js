@@ -18,7 +18,7 @@ try {
 }
 
 const ROOT = path.resolve(__dirname, '../..');
-const PATIENCE_MS = Number(process.env.PATIENCE || 90000); // only what hangs waits so long
+const PATIENCE_MS = 90000; // only what hangs waits so long
 const SIZES = {laptop: {width: 1280, height: 800}, phone: {width: 360, height: 740}, projector: {width: 1920, height: 1080}};
 
 const [emberline, browser_path, artefacts] = process.argv.slice(2);
@@ -204,7 +204,7 @@ async function run(tests) {
       console.log(`passed: ${name}`);
     } catch (error) {
       failed += 1;
-      console.log(`FAILED: ${name}\n  ${error.stack}`);
+      console.log(`FAILED: ${name}\n  ${error.message}`);
       for (const child of started) console.log(`--- ${child.spawnargs.slice(1, 3).join(' ')}, exit ${child.exitCode ?? child.signalCode ?? 'not yet'}:\n${child.log().slice(-1500)}`);
     } finally {
       await Promise.all([...running].map(stop));

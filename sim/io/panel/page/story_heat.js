@@ -12,7 +12,7 @@ export class Heat extends Stage {
   }
   update(about, unit, state) {
     const zone = state.zones.find((one) => one.name === about.heats);
-    if (!zone) this.main('', 'not modelled: this bench says of no zone that it heats it');
+    if (!zone) this.main('', 'not modelled: it heats no zone of this bench');
     else if (zone.measured === null) this.main('no reading', `of zone ${zone.name}`);
     else this.main(degC(zone.measured), `measured in ${zone.name}`);
     const out = zone?.cut_out === true;
