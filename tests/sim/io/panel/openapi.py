@@ -5,6 +5,7 @@ Serves shipped benches, lets a master poll them, does some actions, and validate
 /api/openapi.json (OpenAPI 3.1, so JSON Schema 2020-12). The schemas have to refuse an answer when a key is missing in
 any of its objects, or one more is there. Prints one line for each difference and exits 1.
 """
+import contextlib
 import copy
 import json
 import os
@@ -91,6 +92,26 @@ def check(description, name, schema, document, problems):
                 problems.append(f"{name}: {list(path)}: does not miss {key}")
 
 
+@contextlib.contextmanager
+def running(emberline, name, folder, words):
+    """The program with a panel of its own, until the block ends; gives the panel's address."""
+    ready = os.path.join(folder, "ready.json")
+    program = subprocess.Popen([emberline, *words, "--panel", "127.0.0.1:0", "--ready-file", ready],
+                               stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    threading.Thread(target=lambda: [None for _ in program.stdout], daemon=True).start()
+    try:
+        end = time.monotonic() + PATIENCE
+        while not os.path.exists(ready):
+            if program.poll() is not None or time.monotonic() > end:
+                sys.exit(f"{name}: emberline {words[0]} did not begin")
+            time.sleep(0.02)
+        with open(ready, encoding="utf-8") as file:
+            yield json.load(file)["panel"].rstrip("/")
+    finally:
+        program.send_signal(signal.SIGINT)
+        program.wait(PATIENCE)
+
+
 def served(emberline, root, bench, problems):
     with tempfile.TemporaryDirectory() as folder:
         text = open(os.path.join(root, "config/benches", bench + ".yaml"), encoding="utf-8").read()
@@ -105,23 +126,29 @@ def served(emberline, root, bench, problems):
         path = os.path.join(folder, bench + ".yaml")
         with open(path, "w", encoding="utf-8") as file:
             file.write("\n".join(lines))
-        ready = os.path.join(folder, "ready.json")
-        program = subprocess.Popen([emberline, "serve", path, "--panel", "127.0.0.1:0", "--ready-file", ready,
-                                    "--control", os.path.join(folder, "control.sock")],
-                                   stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-        threading.Thread(target=lambda: [None for _ in program.stdout], daemon=True).start()
-        try:
-            end = time.monotonic() + PATIENCE
-            while not os.path.exists(ready):
-                if program.poll() is not None or time.monotonic() > end:
-                    sys.exit(f"{bench}: emberline serve did not begin")
-                time.sleep(0.02)
-            with open(ready, encoding="utf-8") as file:
-                url = json.load(file)["panel"].rstrip("/")
+        control = ["--control", os.path.join(folder, "control.sock")]
+        with running(emberline, bench, folder, ["serve", path, *control]) as url:
             look(emberline, path, url, bench, problems)
-        finally:
-            program.send_signal(signal.SIGINT)
-            program.wait(PATIENCE)
+
+
+def taught(emberline, root, problems):
+    """Some steps of a lesson, told to the trainer and to a class, blind and not."""
+    name = "lesson-two-step-recovery"
+    with tempfile.TemporaryDirectory() as folder:
+        words = ["lesson", os.path.join(root, "scenarios", name + ".yaml")]
+        with running(emberline, name, folder, words) as url:
+            description = Description(json.loads(ask(url, "/api/openapi.json")[2]))
+
+            def hear():
+                for path in ("/api/lesson", "/api/lesson?view=class"):
+                    judge(description, f"{name} {path}", "/api/lesson", "get", ask(url, path), problems)
+
+            hear()
+            for deed in ({"go": "predict", "answer": 1}, {"go": "next"}, {"go": "dance"}):
+                judge(description, f"{name} POST {deed}", "/api/lesson", "post", ask(url, "/api/lesson", deed), problems)
+                hear()
+            ask(url, "/api/blind", {"on": True})
+            hear()
 
 
 def look(emberline, path, url, bench, problems):
@@ -175,6 +202,7 @@ def main(emberline, root):
     problems = []
     for bench in BENCHES:
         served(emberline, root, bench, problems)
+    taught(emberline, root, problems)
     for problem in dict.fromkeys(problems):
         print(problem)
     sys.exit(1 if problems else 0)
