@@ -5,6 +5,7 @@
 'use strict';
 
 const fs = require('node:fs');
+const net = require('node:net');
 const path = require('node:path');
 const {SIZES, Watched, check, equal, run, serve_file, shipped, stop} = require('./support.js');
 
@@ -72,13 +73,22 @@ async function tokens({browser, served, folder}) {
   await page.close();
 }
 
+/// A port nobody listens at. A program that names its port may open it again at once, one that was given it may not.
+async function free_port() {
+  const listener = net.createServer();
+  await new Promise((ready) => listener.listen(0, '127.0.0.1', ready));
+  const {port} = listener.address();
+  await new Promise((closed) => listener.close(closed));
+  return port;
+}
+
 async function program_goes({browser, served}) {
-  await served.serve();
+  const place = `127.0.0.1:${await free_port()}`;
+  await served.serve(place);
   const page = await Watched.open(browser, served.url);
   await page.sees('#headline-text', /soak-heater is off, stopped/);
   await page.sees('#steps li[data-place="next"]', /enable/);
   await page.both_looks('stopped');
-  const place = new URL(served.url).host;
   await stop(served.program);
   await page.sees('#lost', /connection to the program is lost.*from \d+:\d\d:\d\d/);
   await page.judge('connection lost');
