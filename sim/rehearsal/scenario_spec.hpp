@@ -56,7 +56,7 @@ struct ScenarioSpec {
   std::vector<Expectation> expectations;
   std::vector<RecordedSignal> record;
   std::vector<LessonStep> lesson;  ///< how it is walked through with a class; empty: nobody has said
-  bool lesson_is_made = false;  ///< from a scenario that was not written as one: nobody judges it
+  bool lesson_is_made = false;     ///< from a scenario that was not written as one: nobody judges it
   std::optional<bench::BenchState> starts_from;  ///< a state that an earlier run saved; default: cold
   std::vector<InputFile> files;                  ///< scenario, bench, register tables, saved state
 };

@@ -135,6 +135,7 @@ void put_units(JsonText& json, const BenchFacts& facts) {
     for (const auto& relay : unit.relays) json.text(relay.name);
     json.end_array().key("has_heat_sink").flag(entry.heat_sink.has_value());
     json.key("timeout").time(unit.comms_loss.timeout);
+    put_texts(json, "comms_lines", unit.comms_loss.lines);
     json.key("policy").text(to_word(unit.comms_loss.policy));
     json.key("reset_by").array();
     for (const auto by : unit.comms_loss.reset_by) json.text(unit::to_word(by));

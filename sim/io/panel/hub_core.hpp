@@ -64,7 +64,8 @@ class PanelHub::Impl {
     TrendStore trends;
     Recovery recovery;
     std::vector<faults::InForce::Entry> in_force;
-    std::map<std::pair<Role, bool>, std::string> description;  ///< of the bench, by who asks and what is hidden
+    std::map<std::pair<Role, bool>, std::string>
+        description;                                        ///< of the bench, by who asks and what is hidden
     std::map<std::string, std::shared_ptr<Shared>> shared;  ///< by path
     /// The file that is being made, and for whom.
     struct Making {
