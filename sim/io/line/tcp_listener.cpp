@@ -42,13 +42,12 @@ Result<tcp::acceptor, std::string> listen_at(boost::asio::io_context& context,
   error_code error;
   tcp::acceptor acceptor(context);
   acceptor.open(endpoint.protocol(), error);
-  if (!error && endpoint.port() != 0) {  // else two that choose at once could be given the same
-    // Connections of before may still be there when the port is opened again.
-    acceptor.set_option(tcp::acceptor::reuse_address(true), error);
-  }
-  if (!error) {
-    acceptor.bind(endpoint, error);
-  }
+  // Connections of before may still be there when the port is opened again. A port of the system's choosing
+  // is told so when it has been chosen: two that choose at once could be given the same one else.
+  const tcp::acceptor::reuse_address again(true);
+  if (!error && endpoint.port() != 0) acceptor.set_option(again, error);
+  if (!error) acceptor.bind(endpoint, error);
+  if (!error && endpoint.port() == 0) acceptor.set_option(again, error);
   if (!error) {
     acceptor.listen(boost::asio::socket_base::max_listen_connections, error);
   }
