@@ -114,9 +114,11 @@ class Course {
   [[nodiscard]] Result<Done, std::string> run_once(Stopping& stopping);
   /// The page opens when there is something to see, and stays.
   [[nodiscard]] Result<Done, std::string> show(const std::vector<io::OpenLine>& lines);
+  /// A master that found its line once finds it there after a new start.
+  void keep_ports(const std::vector<io::OpenLine>& lines);
 
   const LessonOptions& options_;
-  const ScenarioSpec& scenario_;
+  ScenarioSpec scenario_;  ///< with the ports that were taken for it, once they are
   std::uint64_t seed_;
   io::PanelAddress address_;
   io::LessonRun lesson_;
@@ -138,6 +140,14 @@ Result<Done, std::string> Course::show(const std::vector<io::OpenLine>& lines) {
   return io::write_whole(options_.ready_file, io::ready_json(lines, {}, url_));
 }
 
+void Course::keep_ports(const std::vector<io::OpenLine>& lines) {
+  if (!options_.real_master) return;
+  for (const auto& line : lines) {
+    auto& spec = scenario_.bench.lines[*scenario_.bench.find_line(line.name)];
+    if (bench::over_tcp(spec.kind)) spec.port = line.port;
+  }
+}
+
 Result<Done, std::string> Course::run_once(Stopping& stopping) {
   rehearsal::Rehearsal rehearsal(scenario_, seed_, {options_.plant_speed});
   RecoveryWatch recovery(rehearsal.bench());
@@ -147,6 +157,7 @@ Result<Done, std::string> Course::run_once(Stopping& stopping) {
   io::WallBench wall(rehearsal.bench(), rehearsal.loop(), line_options);
   const auto lines = wall.open();
   if (!lines) return Failure{lines.error()};
+  keep_ports(*lines);
   // On real lines a master is known by the line, or by the address, it comes from: never by its name.
   rehearsal.let_any_master_count();
   hub_.attach(wall, rehearsal.bench(), *lines);

@@ -164,6 +164,22 @@ TEST_CASE("a lesson with a real master leaves no line open for it, or a blind on
   CHECK(lesson.running.stop(SIGINT).status == 0);
 }
 
+TEST_CASE("a real master does not find its line again after the lesson has started over") {
+  Opened lesson({"--real-master"});
+  REQUIRE(lesson.is_ready());
+  const auto place = [&lesson] {
+    const auto bench = lesson.get("/api/bench");
+    const auto at = bench.find("\"place\":\"127.0.0.1:");
+    return at == std::string::npos ? std::string() : bench.substr(at, 24);
+  };
+  const auto before = place();
+  REQUIRE_FALSE(before.empty());
+  CHECK(lesson.post(R"({"go":"restart"})").starts_with("HTTP/1.1 200"));
+  REQUIRE(Opened::until([&] { return lesson.post(R"({"go":"predict","answer":2})"); }, "HTTP/1.1 200"));
+  CHECK(place() == before);
+  CHECK(lesson.running.stop(SIGINT).status == 0);
+}
+
 TEST_CASE("a lesson that cannot be opened ends with another status than its reason asks for") {
   Opened lesson;
   REQUIRE(lesson.is_ready());
