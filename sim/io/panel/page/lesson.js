@@ -61,7 +61,8 @@ export class Lesson {
     this.there = true;
     show(this.node, true);
     document.documentElement.classList.add('with-lesson');
-    if (lesson.version === this.version) return;
+    // The answer to what was pressed can come behind what the live connection tells of its effect.
+    if (this.version !== null && lesson.version <= this.version) return;
     const was = this.version === null ? null : this.step_key;
     this.version = lesson.version;
     this.looks = lesson.step?.look_at || [];
