@@ -39,7 +39,7 @@ BREAKS = [
     ("an include that is no path from the root", "sim/unit/unit.cpp", '#include "unit.hpp"', "no path from the root"),
     ("the simulator includes a test", "sim/unit/unit.cpp", '#include "tests/sim/unit/unit_test.cpp"', "belongs to no module"),
     ("an include by macro", "sim/unit/unit.cpp", "#include HEADER", "neither"),
-    ("Asio outside the lines", "sim/unit/unit.cpp", "#include <boost/asio/io_context.hpp>", "belongs to sim/io/control, sim/io/line only"),
+    ("Asio outside the lines", "sim/unit/unit.cpp", "#include <boost/asio/io_context.hpp>", "belongs to sim/io/control, sim/io/line, sim/io/panel only"),
     ("yaml-cpp outside the files", "sim/io/line/line.hpp", "#include <yaml-cpp/yaml.h>", "belongs to sim/io/files only"),
     ("libmodbus outside the masters", "sim/io/line/line.cpp", "#include <modbus.h>", "belongs to sim/io/master only"),
     ("libmodbus by its long name", "sim/io/line/line.cpp", "#include <modbus/modbus.h>", "belongs to sim/io/master only"),
