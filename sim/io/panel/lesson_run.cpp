@@ -8,7 +8,6 @@
 namespace emberline::io {
 
 using rehearsal::Lesson;
-using rehearsal::LessonOrder;
 
 /// The lesson itself is small and pure: both threads move it under one mutex, and only the order to the bench
 /// is posted.
