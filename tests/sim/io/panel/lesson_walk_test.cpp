@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "tests/sim/io/panel/lesson_course.hpp"
+#include "tests/support/this_build.hpp"
 
 using namespace emberline;
 using namespace std::chrono_literals;
@@ -17,6 +18,12 @@ std::vector<std::string> all_shipped() {
   for (const auto& file : std::filesystem::directory_iterator(EMBERLINE_SOURCE_DIR "/scenarios"))
     if (file.path().extension() == ".yaml") names.push_back(file.path().stem().string());
   std::sort(names.begin(), names.end());
+  // A sanitizer looks at the shipped lessons and at some of the rest, which walk the same ways.
+  std::size_t place = 0;
+  if (testing::sanitized())
+    std::erase_if(names, [&place](const std::string& name) {
+      return !name.starts_with("lesson-") && ++place % 9 != 1;
+    });
   return names;
 }
 
@@ -26,7 +33,7 @@ TEST_CASE(
     "a shipped scenario cannot be walked through as a lesson, or its lesson fails at some pace of the "
     "trainer's") {
   const auto names = all_shipped();
-  REQUIRE(names.size() > 40);
+  REQUIRE(names.size() >= (testing::sanitized() ? 6u : 42u));
   std::size_t looked_at = 0;
   for (const auto& name : names) {
     for (const Duration talk : {Duration{}, Duration{4s}}) {
