@@ -12,7 +12,7 @@ namespace emberline::io {
 
 std::string network_of(const std::string& address) {
   in6_addr bits{};
-  const auto without_zone = address.substr(0, address.find('%'));
+  auto without_zone = address.substr(0, address.find('%'));
   if (::inet_pton(AF_INET6, without_zone.c_str(), &bits) != 1 || IN6_IS_ADDR_LOOPBACK(&bits) != 0)
     return without_zone;
   std::array<char, INET6_ADDRSTRLEN> text{};
