@@ -155,7 +155,7 @@ TEST_CASE("a class keeps what it saw before the trainer made it blind") {
   CHECK(sink.last("state").at("lines").at(0).at("state").is_null());
   CHECK(sink.last("values").at("values").as_object().size() == 1);
   CHECK(of_trainer.count("restarted") == 0);
-  CHECK(of_trainer.last("state").at("in_force").as_array().size() == 1);
+  rig.until([&] { return of_trainer.last("state").at("in_force").as_array().size() == 1; });
   CHECK(rig.post("/api/blind", R"({"on":false})").status == 200);
   sink.texts.clear();
   rig.until([&] { return sink.count("state") > 0; });
