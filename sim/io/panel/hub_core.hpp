@@ -105,11 +105,11 @@ class PanelHub::Impl {
   PanelAnswer set_blind(const PanelRequest& request);
   PanelAnswer lesson_state(const PanelRequest& request);
   PanelAnswer lesson_told(const PanelRequest& request);
-  void trend_csv(PanelRequest request, PanelReply reply);
-  void capture(PanelRequest request, PanelReply reply);
-  void review(PanelRequest request, PanelReply reply);
-  void waves(PanelRequest request, PanelReply reply);
-  void act(PanelRequest request, PanelReply reply);
+  void trend_csv(const PanelRequest& request, PanelReply reply);
+  void capture(const PanelRequest& request, PanelReply reply);
+  void review(const PanelRequest& request, PanelReply reply);
+  void waves(const PanelRequest& request, PanelReply reply);
+  void act(const PanelRequest& request, PanelReply reply);
 
   const Options options;
   bool blind;

@@ -201,7 +201,7 @@ PanelAnswer PanelHub::Impl::trend(const PanelRequest& request) {
   return answer;
 }
 
-void PanelHub::Impl::trend_csv(PanelRequest request, PanelReply reply) {
+void PanelHub::Impl::trend_csv(const PanelRequest& request, PanelReply reply) {
   const auto& facts = run->facts();
   const auto wants = wanted(request, facts, hides(request.role));
   if (!wants) return reply(wants.error());
@@ -218,7 +218,7 @@ void PanelHub::Impl::trend_csv(PanelRequest request, PanelReply reply) {
   begin(std::make_unique<TrendFile>(facts, std::move(walk)), request.role, std::move(reply));
 }
 
-void PanelHub::Impl::capture(PanelRequest request, PanelReply reply) {
+void PanelHub::Impl::capture(const PanelRequest& request, PanelReply reply) {
   begin(std::make_unique<CaptureFile>(run->facts(), run->traffic), request.role, std::move(reply));
 }
 

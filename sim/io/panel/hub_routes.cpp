@@ -23,7 +23,7 @@ struct Route {
   HubRoute is;
   When when;
   PanelAnswer (Impl::*answer)(const PanelRequest&);
-  void (Impl::*itself)(PanelRequest, PanelReply) = nullptr;
+  void (Impl::*itself)(const PanelRequest&, PanelReply) = nullptr;
 };
 
 constexpr bool kTrainerOnly = true;
@@ -79,7 +79,7 @@ void PanelHub::Impl::handle(PanelRequest request, PanelReply reply) {
   if (!run) return;  // the reply says so
   switch (found->when) {
     case When::itself:
-      return (this->*found->itself)(std::move(request), std::move(reply));
+      return (this->*found->itself)(request, std::move(reply));
     case When::fresh:
       if (waiting_.size() >= kMostWaiting) return;
       waiting_.push_back(
