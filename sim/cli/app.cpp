@@ -220,17 +220,22 @@ void add_master(CLI::App& app, Choice& choice) {
       "--every '1 s'\n");
 }
 
-void add_tell(CLI::App& app, Choice& choice) {
-  auto* command = app.add_subcommand("tell", "Do to a running bench what a timeline entry does");
+/// Whom `tell` and `watch` speak to.
+void add_running_bench(CLI::App* command, std::string& where, std::string& token_file) {
   command
-      ->add_option("BENCH-OR-SOCKET-OR-URL", choice.tell.where,
+      ->add_option("BENCH-OR-SOCKET-OR-URL", where,
                    "The bench file being served, its control socket, or the address of its panel")
       ->required();
+  command->add_option("--token-file", token_file,
+                      "File with the panel's token in its first line, where it asks for one");
+}
+
+void add_tell(CLI::App& app, Choice& choice) {
+  auto* command = app.add_subcommand("tell", "Do to a running bench what a timeline entry does");
+  add_running_bench(command, choice.tell.where, choice.tell.token_file);
   command->add_option("ACTION", choice.tell.words,
                       "Such as 'cut field', 'cycle soak-heater.terminal.enable', or 'traffic' for a review");
   command->add_flag("--ping", choice.tell.ping, "Only ask whether it is there; never touches a line");
-  command->add_option("--token-file", choice.tell.token_file,
-                      "File with the panel's token in its first line, where it asks for one");
   command->footer(
       "Exit status: 0 done, 2 not understood, 3 nobody there.\n"
       "Examples:\n"
@@ -245,13 +250,8 @@ void add_tell(CLI::App& app, Choice& choice) {
 
 void add_watch(CLI::App& app, Choice& choice) {
   auto* command = app.add_subcommand("watch", "Show what a running bench does, a line a second");
-  command
-      ->add_option("BENCH-OR-SOCKET-OR-URL", choice.watch.where,
-                   "The bench file being served, its control socket, or the address of its panel")
-      ->required();
+  add_running_bench(command, choice.watch.where, choice.watch.token_file);
   command->add_option("--every", choice.watch.every, "How often, from '100 ms' on")->capture_default_str();
-  command->add_option("--token-file", choice.watch.token_file,
-                      "File with the panel's token in its first line, where it asks for one");
   command->add_flag("--once", choice.watch.once, "One line, and an end");
   command->footer(
       "Goes on until Ctrl-C. It asks the bench's panel, so serve must not have it off.\n"

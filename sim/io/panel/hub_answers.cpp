@@ -3,8 +3,6 @@
 #include <cmath>
 #include <utility>
 
-#include <boost/json.hpp>
-
 #include "plant-models/electrical/network_result.hpp"
 #include "sim/bench/traffic_text.hpp"
 #include "sim/faults/action.hpp"
@@ -14,6 +12,7 @@
 #include "sim/io/panel/json_bits.hpp"
 #include "sim/io/panel/metrics.hpp"
 #include "sim/io/panel/traffic_json.hpp"
+#include "sim/io/report/json_find.hpp"
 
 namespace emberline::io {
 namespace {
@@ -45,11 +44,9 @@ PanelAnswer no_such_page() {
 
 /// One member of the object in a body; null if it is not there, is not alone, or the body is something else.
 boost::json::value only_member(const std::string& body, std::string_view key) {
-  boost::json::error_code error;
-  auto root = boost::json::parse(body, error);
-  if (error || !root.is_object() || root.get_object().size() != 1) return nullptr;
-  const auto* found = root.get_object().if_contains(key);
-  return found == nullptr ? boost::json::value(nullptr) : *found;
+  const auto root = parse_json(body);
+  const auto* found = find_member(&root, key);
+  return found == nullptr || root.get_object().size() != 1 ? boost::json::value(nullptr) : *found;
 }
 
 }  // namespace
@@ -115,7 +112,7 @@ void PanelHub::Impl::answer_shared() {
   }
 }
 
-void PanelHub::Impl::review(PanelRequest request, PanelReply reply) {
+void PanelHub::Impl::review(const PanelRequest& request, PanelReply reply) {
   share(request.path, std::move(reply), [](bench::Bench& bench, SimTime) -> std::function<std::string()> {
     return [review = bench.traffic()] {
       JsonText json;
@@ -152,7 +149,7 @@ std::string waves_json(const std::string& unit, const std::vector<std::string>& 
 
 }  // namespace
 
-void PanelHub::Impl::waves(PanelRequest request, PanelReply reply) {
+void PanelHub::Impl::waves(const PanelRequest& request, PanelReply reply) {
   constexpr std::string_view kBefore = "/api/waves/";
   const std::string name = request.path.substr(kBefore.size());
   const auto unit = run->facts().spec.find_unit(name);
@@ -168,7 +165,7 @@ void PanelHub::Impl::waves(PanelRequest request, PanelReply reply) {
   share(request.path, std::move(reply), copy);
 }
 
-void PanelHub::Impl::act(PanelRequest request, PanelReply reply) {
+void PanelHub::Impl::act(const PanelRequest& request, PanelReply reply) {
   const auto text = only_member(request.body, "do");
   if (!text.is_string()) return reply(refused(400, R"(expected {"do":"cut LINE for 10 s"})"));
   const auto action = faults::parse_action(run->facts().spec, std::string_view(text.get_string()));

@@ -2,8 +2,7 @@
 
 #include <utility>
 
-#include <boost/json.hpp>
-
+#include "sim/io/report/json_find.hpp"
 #include "sim/io/report/json_text.hpp"
 
 namespace emberline::io {
@@ -42,14 +41,6 @@ std::string_view word_of(rehearsal::Outcome::Result result) {
   return "not judged";
 }
 
-void put_text_or_null(JsonText& json, const std::optional<std::string>& text) {
-  if (text) {
-    json.text(*text);
-  } else {
-    json.null();
-  }
-}
-
 /// Answers count from 1.
 void put_answer(JsonText& json, std::optional<std::size_t> answer) {
   if (answer) {
@@ -74,7 +65,7 @@ void put_ask(JsonText& json, const Lesson& lesson, bool hidden) {
   json.key("right");
   put_answer(json, revealed ? std::optional(step.right) : std::nullopt);
   json.key("because");
-  put_text_or_null(json, revealed && !hidden ? std::optional(step.because) : std::nullopt);
+  json.text_or_null(revealed && !hidden ? std::optional(step.because) : std::nullopt);
   json.end_object();
 }
 
@@ -93,14 +84,14 @@ void put_step(JsonText& json, const Lesson& lesson, bool hidden) {
   const auto& step = lesson.step();
   const auto told = [&](std::optional<std::string> text) { return hidden ? std::nullopt : std::move(text); };
   json.key("step").object().key("title");
-  put_text_or_null(json, told(step.title));
+  json.text_or_null(told(step.title));
   json.key("say");
-  put_text_or_null(json, told(step.say));
+  json.text_or_null(told(step.say));
   put_ask(json, lesson, hidden);
   json.key("phase").text(word_of(lesson.phase())).key("button");
-  put_text_or_null(json, told(lesson.button()));
+  json.text_or_null(told(lesson.button()));
   json.key("watching");
-  put_text_or_null(json, told(lesson.watching()));
+  json.text_or_null(told(lesson.watching()));
   json.key("look_at").array();
   for (const auto& signal : step.look_at)
     if (!hidden) json.text(signal);
@@ -110,7 +101,7 @@ void put_step(JsonText& json, const Lesson& lesson, bool hidden) {
 }
 
 void put_answer_text(JsonText& json, const LessonStep& step, std::optional<std::size_t> answer) {
-  put_text_or_null(json, answer ? std::optional(step.answers[*answer]) : std::nullopt);
+  json.text_or_null(answer ? std::optional(step.answers[*answer]) : std::nullopt);
 }
 
 /// Steps that are through; at the end the last one is among them.
@@ -122,9 +113,9 @@ void put_past(JsonText& json, const Lesson& lesson, bool hidden) {
     const auto chosen = lesson.chosen(i);
     const auto right = step.question.empty() ? std::nullopt : std::optional(step.right);
     json.object().key("title");
-    put_text_or_null(json, hidden ? std::nullopt : std::optional(step.title));
+    json.text_or_null(hidden ? std::nullopt : std::optional(step.title));
     json.key("question");
-    put_text_or_null(json, step.question.empty() ? std::nullopt : std::optional(step.question));
+    json.text_or_null(step.question.empty() ? std::nullopt : std::optional(step.question));
     json.key("chosen");
     put_answer(json, chosen);
     json.key("right");
@@ -168,9 +159,9 @@ std::string lesson_json(const LessonView& view) {
   const auto score = lesson.score();
   JsonText json;
   json.object().key("version").whole(view.version).key("title");
-  put_text_or_null(json, view.hidden ? std::nullopt : std::optional(view.scenario.title));
+  json.text_or_null(view.hidden ? std::nullopt : std::optional(view.scenario.title));
   json.key("why");
-  put_text_or_null(json, view.hidden ? std::nullopt : std::optional(view.scenario.why));
+  json.text_or_null(view.hidden ? std::nullopt : std::optional(view.scenario.why));
   json.key("place").whole(lesson.place() + 1);
   json.key("of").whole(lesson.steps().size()).key("done").flag(lesson.done());
   put_step(json, lesson, view.hidden);
@@ -183,20 +174,18 @@ std::string lesson_json(const LessonView& view) {
 
 Result<LessonWord, std::string> lesson_word(const std::string& json) {
   const std::string expected = R"(expected {"go":"next"}, {"go":"predict","answer":2} or {"go":"restart"})";
-  boost::system::error_code error;
-  const auto value = boost::json::parse(json, error);
-  const auto* object = error ? nullptr : value.if_object();
-  const auto* go = object == nullptr ? nullptr : object->if_contains("go");
-  const auto* word = go == nullptr ? nullptr : go->if_string();
-  if (word == nullptr) return Failure{expected};
-  const auto* answer = object->if_contains("answer");
+  const auto value = parse_json(json);
+  const auto word = find_text(find_member(&value, "go"));
+  if (!word) return Failure{expected};
+  const auto* answer = find_member(&value, "answer");
+  const auto members = value.get_object().size();
   if (*word == "predict") {
-    if (object->size() != 2 || answer == nullptr || !answer->is_int64())
+    if (members != 2 || answer == nullptr || !answer->is_int64())
       return Failure{R"(a prediction names its answer: expected {"go":"predict","answer":2})" +
                      std::string(", counted from 1")};
     return LessonWord{LessonPrediction{answer->as_int64()}};
   }
-  if (object->size() != 1) return Failure{expected};
+  if (members != 1) return Failure{expected};
   if (*word == "next") return LessonWord{LessonNext{}};
   if (*word == "restart") return LessonWord{LessonRestart{}};
   return Failure{expected};

@@ -3,32 +3,35 @@
 #include <utility>
 
 namespace emberline::io {
+namespace {
+
+/// What is copied of everything that is seen.
+template <class Seen>
+LineEvent copied(LineEvent::Kind kind, const Seen& seen) {
+  LineEvent event;
+  event.kind = kind;
+  event.session = seen.session;
+  event.line = seen.line;
+  event.at = seen.at;
+  return event;
+}
+
+}  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
-  LineEvent event;
-  event.kind = LineEvent::Kind::began;
-  event.session = session.session;
-  event.line = session.line;
-  event.at = session.at;
+  auto event = copied(LineEvent::Kind::began, session);
   event.master = std::string(session.master);
   keep(std::move(event));
 }
 
 void TrafficTap::session_ended(const bench::SessionSeen& session) {
-  LineEvent event;
-  event.kind = LineEvent::Kind::ended;
-  event.session = session.session;
-  event.line = session.line;
-  event.at = session.at;
+  auto event = copied(LineEvent::Kind::ended, session);
   event.end = session.end;
   keep(std::move(event));
 }
 
 void TrafficTap::bytes(const bench::BytesSeen& bytes) {
-  LineEvent event;
-  event.session = bytes.session;
-  event.line = bytes.line;
-  event.at = bytes.at;
+  auto event = copied(LineEvent::Kind::bytes, bytes);
   event.to_master = bytes.to_master;
   event.broken = bytes.broken;
   event.bytes.assign(bytes.bytes.begin(), bytes.bytes.end());
@@ -36,11 +39,7 @@ void TrafficTap::bytes(const bench::BytesSeen& bytes) {
 }
 
 void TrafficTap::request(const bench::RequestSeen& request) {
-  LineEvent event;
-  event.kind = LineEvent::Kind::request;
-  event.session = request.session;
-  event.line = request.line;
-  event.at = request.at;
+  auto event = copied(LineEvent::Kind::request, request);
   event.number = request.number;
   event.unit_id = request.unit_id;
   event.addressed = request.addressed;
@@ -51,11 +50,7 @@ void TrafficTap::request(const bench::RequestSeen& request) {
 }
 
 void TrafficTap::answer(const bench::AnswerSeen& answer) {
-  LineEvent event;
-  event.kind = LineEvent::Kind::answer;
-  event.session = answer.session;
-  event.line = answer.line;
-  event.at = answer.at;
+  auto event = copied(LineEvent::Kind::answer, answer);
   event.number = answer.number;
   event.late = answer.late;
   keep(std::move(event));

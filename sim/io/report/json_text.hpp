@@ -22,6 +22,8 @@ class JsonText {
   /// A line break before what comes next, for people and line-wise comparison.
   JsonText& line();
   JsonText& text(std::string_view value);
+  /// Nothing: null.
+  JsonText& text_or_null(const std::optional<std::string>& value) { return value ? text(*value) : null(); }
   JsonText& number(double value);
   template <std::integral Whole>
   JsonText& whole(Whole value) {

@@ -2,17 +2,6 @@
 #include "sim/io/report/report.hpp"
 
 namespace emberline::io {
-namespace {
-
-void text_or_null(JsonText& json, const std::optional<std::string>& text) {
-  if (text) {
-    json.text(*text);
-  } else {
-    json.null();
-  }
-}
-
-}  // namespace
 
 std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<std::string>& control,
                        const std::optional<std::string>& panel) {
@@ -28,10 +17,7 @@ std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<s
     json.end_object();
   }
   json.end_object().key("control");
-  text_or_null(json, control);
-  json.key("panel");
-  text_or_null(json, panel);
-  json.end_object();
+  json.text_or_null(control).key("panel").text_or_null(panel).end_object();
   return std::move(json).finished() + "\n";
 }
 

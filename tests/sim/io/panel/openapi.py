@@ -20,6 +20,9 @@ import urllib.request
 
 import jsonschema
 
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../../support"))
+from places import at, objects  # noqa: E402
+
 BENCHES = ["tunnel-dryer", "water-heater"]
 PATIENCE = 60
 
@@ -32,23 +35,6 @@ def ask(url, path, body=None):
             return answer.status, answer.headers.get_content_type(), answer.read()
     except urllib.error.HTTPError as refusal:
         return refusal.code, refusal.headers.get_content_type(), refusal.read()
-
-
-def objects(value, path=()):
-    """Every object in a document, the first two of each list: (path, object)."""
-    if isinstance(value, dict):
-        yield path, value
-        for key, inner in value.items():
-            yield from objects(inner, path + (key,))
-    elif isinstance(value, list):
-        for i, inner in enumerate(value[:2]):
-            yield from objects(inner, path + (i,))
-
-
-def at(value, path):
-    for step in path:
-        value = value[step]
-    return value
 
 
 class Description:

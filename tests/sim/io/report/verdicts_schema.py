@@ -14,24 +14,10 @@ import tempfile
 
 import jsonschema
 
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../../support"))
+from places import at, objects  # noqa: E402
+
 STORIES = ["cable-pulled-latch", "must-fail/comes-back-heating", "late-answers", "power-cycle-in-mid-run"]
-
-
-def objects(value, path=()):
-    """Every object in a document, the first two of each list: (path, object)."""
-    if isinstance(value, dict):
-        yield path, value
-        for key, inner in value.items():
-            yield from objects(inner, path + (key,))
-    elif isinstance(value, list):
-        for i, inner in enumerate(value[:2]):
-            yield from objects(inner, path + (i,))
-
-
-def at(value, path):
-    for step in path:
-        value = value[step]
-    return value
 
 
 def main(emberline, root):
