@@ -16,7 +16,7 @@ namespace {
 
 using registers::Row;
 
-int width(const Row& row) { return registers::register_count(row.layout.type); }
+int width(const Row& row) { return registers::register_count(row.layout); }
 
 /// The row that an address of the table belongs to; null if it is unmapped.
 const Row* row_at(const unit::UnitSpec& unit, modbus::Table table, int address) {

@@ -20,7 +20,7 @@ IoBlock::IoBlock(const BenchSpec& spec, std::size_t index, Surroundings surround
   for (const auto& [address, input] : spec_.input) {
     const auto signal = find_signal(spec, input.signal);
     if (!signal) continue;
-    for (int i = 0; i < registers::register_count(input.layout.type); ++i) {
+    for (int i = 0; i < registers::register_count(input.layout); ++i) {
       input_[static_cast<std::uint16_t>(address + i)] = {*signal, input.layout, address};
     }
   }

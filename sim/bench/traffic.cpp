@@ -30,7 +30,7 @@ bool readable(const unit::UnitSpec* unit, modbus::Table table, int first, int co
   std::set<int> mapped;
   for (const auto& row : unit->table->rows()) {
     if (row.table != table || row.access == registers::Access::write_only) continue;
-    for (int i = 0; i < registers::register_count(row.layout.type); ++i) mapped.insert(row.address + i);
+    for (int i = 0; i < registers::register_count(row.layout); ++i) mapped.insert(row.address + i);
   }
   for (int address = first; address < first + count; ++address)
     if (!mapped.contains(address)) return false;

@@ -19,7 +19,7 @@ std::string shown(const Target& target, double value) {
 std::size_t size_of(const Target& target) {
   return modbus::carries_bits(target.row.table)
              ? 1
-             : static_cast<std::size_t>(register_count(target.row.layout.type));
+             : static_cast<std::size_t>(register_count(target.row.layout));
 }
 
 /// Reads one block and fills in the values of the targets that lie in it.

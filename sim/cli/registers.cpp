@@ -74,7 +74,7 @@ std::string notes(const Row& row) {
     add(format_quantity(row.range->first, info.dimension) + " to " +
         format_quantity(row.range->second, info.dimension));
   }
-  if (register_count(row.layout.type) == 2) {
+  if (register_count(row.layout) == 2) {
     add(row.layout.word_order == registers::WordOrder::high_first ? "high word first" : "low word first");
   }
   if (row.layout.byte_order == registers::ByteOrder::low_first) add("low byte first");

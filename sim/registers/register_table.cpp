@@ -71,7 +71,7 @@ void RegisterTable::index(const std::vector<Row>& in_file_order) {
       ++cells.back().row_count;
       continue;
     }
-    for (int word = 0; word < register_count(row.layout.type); ++word)
+    for (int word = 0; word < register_count(row.layout); ++word)
       cells.push_back(
           {static_cast<std::uint16_t>(row.address + word), static_cast<std::uint16_t>(word), i, 1});
   }
@@ -126,7 +126,7 @@ Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table 
     const auto rows = rows_of(*cell);
     const Row& first_row = rows.front();
     const std::size_t offset = cell->address - range.first;
-    if (register_count(first_row.layout.type) == 2) {
+    if (register_count(first_row.layout) == 2) {
       if (!readable(first_row)) continue;
       const bool begins_inside = cell->word == 1;
       const bool whole = !begins_inside && cell->address + 1u < end;

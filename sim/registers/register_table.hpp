@@ -28,11 +28,32 @@ enum class OutOfRange : std::uint8_t { exception_03, exception_04, clamp, ignore
 /// alone is 02 all the same).
 enum class Gaps : std::uint8_t { exception, zero };
 
-/// One line of a register table: a point at an address.
+/// What a unit can say of itself in characters: the objects of its identity (function code 2B/0E).
+enum class TextPoint : std::uint8_t {
+  vendor_name,
+  product_code,
+  revision,
+  vendor_url,
+  product_name,
+  model_name,
+  application_name
+};
+/// The word of a text point in a register table: "product_code".
+[[nodiscard]] std::string_view to_word(TextPoint point);
+/// The text point with this word.
+[[nodiscard]] std::optional<TextPoint> find_text_point(std::string_view word);
+/// All of them.
+[[nodiscard]] std::span<const TextPoint> all_text_points();
+
+/// One line of a register table: a point at an address; or, with `text`, characters; or, with `fixed`, a
+/// number or characters that the table itself states. `point` means nothing in the latter two.
 struct Row {
   modbus::Table table = modbus::Table::holding_registers;
   std::uint16_t address = 0;  ///< zero-based
   Point point = Point::setpoint;
+  std::optional<TextPoint> text{};  ///< Type::text: what the unit says of itself
+  std::optional<double> fixed{};    ///< the count that always stands here
+  std::string fixed_text{};         ///< Type::text without `text`: the characters that always stand here
   Layout layout{};
   int bit_position = 0;  ///< Type::bit in a 16-bit register: which bit, 0 = least significant
   std::optional<int>
@@ -43,6 +64,11 @@ struct Row {
   /// carried.
   std::map<int, int> flags{};
   Access access = Access::read_only;
+  /// Bits of the register a write changes; the others keep what they are, and rows that stand in those alone
+  /// are not written. If one row of a register has it, those of all its rows together count, and a row that
+  /// has none and can be written counts with its own bits. Types of one register only.
+  std::optional<std::uint16_t> write_mask{};
+  std::string words{};  ///< the name of the table's enumeration that `values` or `flags` came from
   std::optional<std::pair<double, double>> range{};  ///< lowest and highest accepted value, SI; a writable
                                                      ///< quantity without one gets the point's limits
   OutOfRange out_of_range = OutOfRange::exception_03;
@@ -50,6 +76,11 @@ struct Row {
   bool split_refused = false;  ///< `split: refuse`: half of a 32-bit value cannot be read (02)
   Place place{};               ///< where the row stands in its file, for messages
 };
+
+/// True for a row that carries a point: neither text nor fixed.
+[[nodiscard]] bool carries_point(const Row& row);
+/// What stands there, for messages and listings: "load_current_l1", "product_code", "fixed".
+[[nodiscard]] std::string_view name_of(const Row& row);
 
 /// A register table as a file gives it. Build through make_register_table, which checks it.
 struct TableParts {
@@ -67,6 +98,8 @@ class PointAccess {
   [[nodiscard]] virtual double read(Point point) const = 0;
   /// Whether the unit would take this value now; nothing is changed.
   [[nodiscard]] virtual Result<Done, modbus::Refusal> may_write(Point point, double value) const = 0;
+  /// What the unit says of itself; empty where it says nothing.
+  [[nodiscard]] virtual std::string text(TextPoint point) const = 0;
   /// Takes a value that may_write accepted.
   virtual void write(Point point, double value) = 0;
   /// A value that a master asked to write, in SI before any clamping, and what became of it. If one value of

@@ -68,7 +68,7 @@ std::optional<std::span<const RegisterTable::Cell>> RegisterTable::writable_cell
     for (const auto& row : rows_of(cell))
       if (row.access == Access::read_only) return std::nullopt;
   const auto& last = block.back();
-  const bool cut_at_end = last.word == 0 && register_count(rows_of(last).front().layout.type) == 2;
+  const bool cut_at_end = last.word == 0 && register_count(rows_of(last).front().layout) == 2;
   if (block.front().word == 1 || cut_at_end) return std::nullopt;  // half of a 32-bit value
   return block;
 }
@@ -83,7 +83,7 @@ Result<Done, Refusal> RegisterTable::write(Table table, std::uint16_t first,
   for (std::size_t i = 0; i < block->size(); ++i) {
     if ((*block)[i].word == 1) continue;
     for (const auto& row : rows_of((*block)[i])) {
-      const auto carried = words.subspan(i, static_cast<std::size_t>(register_count(row.layout.type)));
+      const auto carried = words.subspan(i, static_cast<std::size_t>(register_count(row.layout)));
       const double asked = decode_row(row, carried);
       auto judged = judge(row, asked);
       if (judged.fate == Fate::accepted || judged.fate == Fate::clamped) {

@@ -15,7 +15,7 @@ Layout whole_register(const Row& row) {
 
 /// The value as a set of bits; none for what is no such set.
 std::uint32_t bits_of(double value) {
-  const bool is_set = value >= 0.0 && value <= highest(Type::u32);
+  const bool is_set = value >= 0.0 && value <= 4294967295.0;
   return is_set ? static_cast<std::uint32_t>(value) : 0u;
 }
 

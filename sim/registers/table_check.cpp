@@ -31,8 +31,12 @@ int flag_bits(Type type) {
       return 32;
     case Type::s32:
       return 31;
+    case Type::bits:
+    case Type::u64:
+      return 16;
     case Type::bit:
     case Type::f32:
+    case Type::text:
       return 0;
   }
   return 0;
@@ -100,7 +104,7 @@ class RowCheck {
     } else if (row_.bit_position != 0) {
       say("only the type bit has a bit position, found type " + type());
     }
-    if (row_.address + register_count(row_.layout.type) > 0x10000)
+    if (row_.address + register_count(row_.layout) > 0x10000)
       say("a " + type() + " takes two registers and would run past the last address");
   }
 
@@ -130,7 +134,7 @@ class RowCheck {
       constexpr int kFloatWhole = 1 << 24;  // whole numbers up to here are exact in IEEE 754 single precision
       const bool fits = row_.layout.type == Type::f32
                             ? carried >= -kFloatWhole && carried <= kFloatWhole
-                            : carried >= lowest(row_.layout.type) && carried <= highest(row_.layout.type);
+                            : carried >= lowest(row_.layout) && carried <= highest(row_.layout);
       if (!fits) say("the number " + std::to_string(carried) + " does not fit the type " + type());
     }
     std::map<int, std::string_view> taken;
@@ -190,7 +194,7 @@ class RowCheck {
     const auto whole = [this](double count) {
       return row_.layout.type == Type::f32 ? count : std::round(count);
     };
-    return whole(least) >= lowest(row_.layout.type) && whole(most) <= highest(row_.layout.type);
+    return whole(least) >= lowest(row_.layout) && whole(most) <= highest(row_.layout);
   }
 
   const Row& row_;
@@ -200,8 +204,8 @@ class RowCheck {
 
 bool overlap(const Row& a, const Row& b) {
   if (a.table != b.table) return false;
-  const bool apart = a.address + register_count(a.layout.type) <= b.address ||
-                     b.address + register_count(b.layout.type) <= a.address;
+  const bool apart =
+      a.address + register_count(a.layout) <= b.address || b.address + register_count(b.layout) <= a.address;
   if (apart) return false;
   const bool both_bits = a.layout.type == Type::bit && b.layout.type == Type::bit;
   return !both_bits || a.bit_position == b.bit_position;
@@ -225,7 +229,7 @@ void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& probl
     const Row& row = rows[order[i]];
     for (std::size_t j = i + 1; j < order.size(); ++j) {
       const Row& next = rows[order[j]];
-      if (next.table != row.table || next.address >= row.address + register_count(row.layout.type)) break;
+      if (next.table != row.table || next.address >= row.address + register_count(row.layout)) break;
       if (overlap(row, next)) pairs.emplace_back(std::max(order[i], order[j]), std::min(order[i], order[j]));
     }
   }
@@ -239,7 +243,7 @@ void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& probl
 
 std::pair<double, double> carried_range(const Layout& layout) {
   const double scale = layout.type == Type::bit ? 1.0 : layout.scale;
-  return std::minmax({lowest(layout.type) * scale, highest(layout.type) * scale});
+  return std::minmax({lowest(layout) * scale, highest(layout) * scale});
 }
 
 std::vector<Diagnostic> problems_of(const TableParts& parts) {

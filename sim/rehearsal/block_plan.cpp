@@ -14,7 +14,7 @@ int first_of(const Target& target) { return target.row.address; }
 
 int end_of(const Target& target) {
   return first_of(target) +
-         (modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout.type));
+         (modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout));
 }
 
 int limit_of(const Target& target) {

@@ -42,7 +42,7 @@ class PointRead {
       : slave_(slave_of_unit(bench, unit)) {
     for (const auto& row : bench.units[unit].unit.table->rows()) {
       if (row.point != point || row.access == registers::Access::write_only) continue;
-      const int size = modbus::carries_bits(row.table) ? 1 : registers::register_count(row.layout.type);
+      const int size = modbus::carries_bits(row.table) ? 1 : registers::register_count(row.layout);
       rows_.push_back({row.table, {row.address, static_cast<std::uint16_t>(size)}});
     }
   }

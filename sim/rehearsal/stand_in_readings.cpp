@@ -11,7 +11,7 @@ namespace emberline::rehearsal {
 
 modbus::AddressRange range_of(const Target& target) {
   const int count =
-      modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout.type);
+      modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout);
   return {target.row.address, static_cast<std::uint16_t>(count)};
 }
 
@@ -23,7 +23,7 @@ std::optional<double> value_in(const Target& target, modbus::AddressRange range,
     if (offset >= answer.bits.size()) return std::nullopt;
     return answer.bits[offset] ? 1.0 : 0.0;
   }
-  const auto count = static_cast<std::size_t>(registers::register_count(target.row.layout.type));
+  const auto count = static_cast<std::size_t>(registers::register_count(target.row.layout));
   if (offset + count > answer.words.size()) return std::nullopt;
   return registers::decode_row(target.row, std::span(answer.words).subspan(offset, count));
 }

@@ -15,6 +15,32 @@ using registers::Point;
 using registers::point_info;
 using Fate = registers::PointAccess::Asked::Fate;
 
+namespace {
+
+/// Where the unit's identity has a text (MODBUS Application Protocol V1.1b3, 6.21).
+std::uint8_t object_of(registers::TextPoint point) {
+  using registers::TextPoint;
+  switch (point) {
+    case TextPoint::vendor_name:
+      return modbus::kVendorName;
+    case TextPoint::product_code:
+      return modbus::kProductCode;
+    case TextPoint::revision:
+      return modbus::kMajorMinorRevision;
+    case TextPoint::vendor_url:
+      return modbus::kVendorUrl;
+    case TextPoint::product_name:
+      return modbus::kProductName;
+    case TextPoint::model_name:
+      return modbus::kModelName;
+    case TextPoint::application_name:
+      return modbus::kUserApplicationName;
+  }
+  return modbus::kVendorName;
+}
+
+}  // namespace
+
 /// The unit's points and register table as one request sees them, and what the request did to them.
 class VirtualUnit::Impl::Access final : public modbus::DataModel, public registers::PointAccess {
  public:
@@ -37,6 +63,10 @@ class VirtualUnit::Impl::Access final : public modbus::DataModel, public registe
   }
 
   [[nodiscard]] double read(Point point) const override { return unit_.value(point, arrival_.at); }
+  [[nodiscard]] std::string text(registers::TextPoint point) const override {
+    const auto found = unit_.spec_.identity.objects.find(object_of(point));
+    return found == unit_.spec_.identity.objects.end() ? std::string() : found->second;
+  }
   [[nodiscard]] Result<Done, modbus::Refusal> may_write(Point point, double value) const override {
     return unit::may_write(point, value);
   }

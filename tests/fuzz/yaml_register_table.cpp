@@ -11,6 +11,9 @@ namespace {
 class Points final : public registers::PointAccess {
  public:
   [[nodiscard]] double read(registers::Point point) const override { return values_.at(index(point)); }
+  [[nodiscard]] std::string text(registers::TextPoint point) const override {
+    return std::string(to_word(point));
+  }
   [[nodiscard]] Result<Done, modbus::Refusal> may_write(registers::Point, double) const override {
     return Done{};
   }
@@ -26,7 +29,7 @@ class Points final : public registers::PointAccess {
 void exercise(const registers::RegisterTable& table) {
   Points points;
   for (const auto& row : table.rows()) {
-    const auto words = static_cast<std::uint16_t>(registers::register_count(row.layout.type));
+    const auto words = static_cast<std::uint16_t>(registers::register_count(row.layout));
     if (modbus::carries_bits(row.table)) {
       const auto bits = table.read_bits(row.table, {row.address, 1}, points);
       must(bits || row.access == registers::Access::write_only, "a mapped bit can be read");

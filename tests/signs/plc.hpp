@@ -74,7 +74,7 @@ class Plc {
     const auto& spec = unit_spec(unit);
     const auto* row = spec.table->find(point);
     REQUIRE_MESSAGE(row != nullptr, std::string(registers::point_info(point).name));
-    const int count = registers::register_count(row->layout.type);
+    const int count = registers::register_count(row->layout);
     const bool input = row->table == modbus::Table::input_registers;
     const auto words = read_words(spec.lines.front(), spec.id, input ? 4 : 3, row->address, count);
     return registers::decode_row(*row, words);

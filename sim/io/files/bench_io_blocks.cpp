@@ -146,7 +146,7 @@ void connect_input(const Node* section, bench::IoBlockSpec& block, BenchDraft& d
        entries_of(section, "input registers such as { 0: soak.measured }", problems)) {
     const auto input = read_input_register(*node, draft);
     if (!input) continue;
-    const unsigned count = static_cast<unsigned>(registers::register_count(input->layout.type));
+    const unsigned count = static_cast<unsigned>(registers::register_count(input->layout));
     if (address < next_free)
       complain(problems, node->header,
                "address " + node->label + " is the second register of '" + before + "'");

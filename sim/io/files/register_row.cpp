@@ -212,7 +212,7 @@ void read_broken(const Node* node, Dimension dimension, registers::Layout& layou
     return complain_kind(*node, "the number that is carried, such as 32767, or a value with its unit",
                          problems);
   }
-  const bool fits = count >= registers::lowest(layout.type) && count <= registers::highest(layout.type);
+  const bool fits = count >= registers::lowest(layout) && count <= registers::highest(layout);
   if (!fits || (layout.type != Type::f32 && count != std::round(count)))
     return complain_kind(*node, "a number that " + std::string(to_word(layout.type)) + " can carry",
                          problems);

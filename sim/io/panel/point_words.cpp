@@ -67,7 +67,7 @@ std::optional<Found> find_in_unit(const unit::UnitSpec& unit, Table table, std::
   if (unit.table == nullptr) return std::nullopt;
   Found found;
   for (const auto& row : unit.table->rows()) {
-    const auto count = static_cast<std::size_t>(registers::register_count(row.layout.type));
+    const auto count = static_cast<std::size_t>(registers::register_count(row.layout));
     if (row.table != table || address < row.address || address >= row.address + count) continue;
     const auto& point = registers::point_info(row.point);
     std::string name(point.name);
@@ -99,7 +99,7 @@ std::optional<Found> find_in_block(const SlaveView& slave, Table table, std::siz
   }
   if (table != Table::input_registers) return std::nullopt;
   for (const auto& [first, input] : block.input) {
-    const auto count = static_cast<std::size_t>(registers::register_count(input.layout.type));
+    const auto count = static_cast<std::size_t>(registers::register_count(input.layout));
     if (address < first || address >= first + count) continue;
     return Found{address - first, count, input.signal, "", {}, info_of(input.signal), input.layout};
   }

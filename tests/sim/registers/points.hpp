@@ -23,6 +23,9 @@ class Points : public registers::PointAccess {
     ++reads;
     return values_[static_cast<std::size_t>(point)];
   }
+  [[nodiscard]] std::string text(registers::TextPoint point) const override {
+    return std::string(registers::to_word(point));
+  }
   Result<Done, modbus::Refusal> may_write(Point point, double) const override {
     const auto refused = refuses.find(point);
     if (refused != refuses.end()) return Failure{refused->second};

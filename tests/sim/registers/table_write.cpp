@@ -411,7 +411,7 @@ TEST_CASE("what is written is read back, at random places, types and orders") {
     row.layout.word_order = random.below(2) == 0 ? WordOrder::high_first : WordOrder::low_first;
     row.layout.byte_order = random.below(2) == 0 ? ByteOrder::high_first : ByteOrder::low_first;
     const auto table = make({row});
-    Words words(static_cast<std::size_t>(register_count(row.layout.type)));
+    Words words(static_cast<std::size_t>(register_count(row.layout)));
     for (auto& word : words) word = static_cast<std::uint16_t>(random.below(0x10000));
     Points points;
     REQUIRE(write(table, address, words, points) == "done");

@@ -269,7 +269,7 @@ TEST_CASE("every group of the shipped short-block table fits one read of 12 regi
       first = row.address;
       ++groups;
     }
-    next = row.address + registers::register_count(row.layout.type);
+    next = row.address + registers::register_count(row.layout);
     CHECK(next - first <= 12);
   }
   CHECK(groups == 3);
