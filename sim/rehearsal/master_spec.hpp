@@ -9,6 +9,7 @@
 
 #include "sim/base/serial_format.hpp"
 #include "sim/base/sim_time.hpp"
+#include "sim/modbus/pdu.hpp"
 #include "sim/rehearsal/condition.hpp"
 #include "sim/rehearsal/profile.hpp"
 #include "sim/rehearsal/target.hpp"
@@ -55,12 +56,16 @@ struct ProgramStep {
   enum class Kind : std::uint8_t { read, write, control, ramp, count };
   Kind kind = Kind::read;
   std::optional<SimTime> at;      ///< once, so long after the program (in a state: the state) began
-  std::optional<Duration> every;  ///< first at that beginning, then at whole multiples from it
+  std::optional<Duration> every;  ///< first `phase` after that beginning, then at whole multiples from there
+  Duration phase{};               ///< less than `every`
   Trigger when;                   ///< carried out only while this holds; otherwise left out this time
   bool on_change = false;     ///< write, control, ramp: not sent while the slave took the same registers from
                               ///< this stand-in last
   std::vector<Target> reads;  ///< read
-  std::vector<Write> writes;  ///< write
+  /// read: the one block that is asked for, with all of `reads` in it, which are of one slave and table;
+  /// nothing: they are merged as plan_blocks does.
+  std::optional<modbus::AddressRange> block;
+  std::vector<Write> writes;     ///< write
   std::vector<RampWrite> ramps;  ///< ramp: the values of now; they start when the step is first carried out
   std::optional<Target> output;  ///< control: what it acts on; count: where 1, 2, ... 65535, 1 go
   // control: a PI loop. output = gain (e + integral of e over integral_time), e = target - measured, held

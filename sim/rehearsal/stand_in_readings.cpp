@@ -10,8 +10,7 @@
 namespace emberline::rehearsal {
 
 modbus::AddressRange range_of(const Target& target) {
-  const int count =
-      modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout);
+  const int count = modbus::carries_bits(target.row.table) ? 1 : registers::register_count(target.row.layout);
   return {target.row.address, static_cast<std::uint16_t>(count)};
 }
 
@@ -56,13 +55,14 @@ std::optional<std::size_t> StandInReadings::place_of(std::string_view name) cons
   return static_cast<std::size_t>(found - names_.begin());
 }
 
-std::vector<WatchedBlock> watched_blocks(const std::vector<Target>& targets,
-                                         const StandInReadings& readings) {
+std::vector<WatchedBlock> watched_blocks(const ProgramStep& step, const StandInReadings& readings) {
+  if (step.reads.empty()) return {};
   std::vector<WatchedBlock> blocks;
-  for (const BlockRead& block : plan_blocks(targets)) {
+  for (const BlockRead& block :
+       step.block ? std::vector{BlockRead{0, *step.block}} : plan_blocks(step.reads)) {
     WatchedBlock watched{block, {}};
-    const Target& lead = targets[block.lead];
-    for (const Target& target : targets) {
+    const Target& lead = step.reads[block.lead];
+    for (const Target& target : step.reads) {
       const auto place = readings.place_of(target.name);
       const bool inside = target.io_block == lead.io_block && target.slave == lead.slave &&
                           target.row.table == lead.row.table && target.row.address >= block.range.first &&

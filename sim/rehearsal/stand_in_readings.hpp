@@ -44,7 +44,8 @@ struct WatchedBlock {
   };
   std::vector<Part> parts;
 };
-[[nodiscard]] std::vector<WatchedBlock> watched_blocks(const std::vector<Target>& targets,
+/// The requests of a read step: its `block`, or its `reads` merged.
+[[nodiscard]] std::vector<WatchedBlock> watched_blocks(const ProgramStep& step,
                                                        const StandInReadings& readings);
 
 /// A trigger with the places of its values.

@@ -9,7 +9,7 @@ namespace emberline::rehearsal {
 StandInStep::StandInStep(const ProgramStep& spec, const StandInReadings& readings)
     : spec_(&spec), loop_(fresh_loop()), profile_(spec.profile) {
   if (!spec.when.empty()) when_.emplace(spec.when, readings);
-  if (spec.kind == ProgramStep::Kind::read) blocks_ = watched_blocks(spec.reads, readings);
+  if (spec.kind == ProgramStep::Kind::read) blocks_ = watched_blocks(spec, readings);
   if (spec.measured) measured_in_ = readings.place_of(spec.measured->name);
 }
 
@@ -24,7 +24,7 @@ void StandInStep::begin(SimTime start) {
   if (spec_->at) {
     due_ = start + spec_->at->time_since_epoch();
   } else if (spec_->every && *spec_->every > Duration::zero()) {
-    due_ = start;
+    due_ = start + spec_->phase;
   }
   loop_ = fresh_loop();
   profile_.forget();
@@ -39,7 +39,8 @@ void StandInStep::reschedule(SimTime now) {
     return;
   }
   const Duration period = *spec_->every;
-  due_ = start_ + ((now - start_) / period + 1) * period;
+  const SimTime first = start_ + spec_->phase;
+  due_ = first + ((now - first) / period + 1) * period;
 }
 
 void StandInStep::carry_out(StandInRequests& requests, StandInReadings& readings, MasterLink& link) {
