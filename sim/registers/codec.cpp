@@ -58,6 +58,17 @@ Words laid_out(std::uint64_t raw, const Layout& layout, bool saturated) {
   return words;
 }
 
+std::uint64_t taken_in(std::span<const std::uint16_t> words, const Layout& layout) {
+  const auto used = static_cast<std::size_t>(register_count(layout));
+  assert(words.size() >= used);
+  std::uint64_t raw = 0;
+  for (std::size_t i = 0; i < used; ++i) {  // from the high end
+    const std::size_t place = layout.word_order == WordOrder::high_first ? i : used - 1 - i;
+    raw = (raw << 16u) | in_byte_order(words[place], layout.byte_order);
+  }
+  return raw;
+}
+
 /// Half away from zero. Decimal halves are seldom exact in binary (1.005 / 0.01 gives 100.49999999999999),
 /// so a count within four roundings of a half is taken for the half.
 double rounded(double count) {
@@ -199,13 +210,7 @@ Words encode(double value, const Layout& layout) {
 }
 
 double decode(std::span<const std::uint16_t> words, const Layout& layout) {
-  const auto used = static_cast<std::size_t>(register_count(layout));
-  assert(words.size() >= used);
-  std::uint64_t raw = 0;
-  for (std::size_t i = 0; i < used; ++i) {  // from the high end
-    const std::size_t place = layout.word_order == WordOrder::high_first ? i : used - 1 - i;
-    raw = (raw << 16u) | in_byte_order(words[place], layout.byte_order);
-  }
+  const std::uint64_t raw = taken_in(words, layout);
   if (layout.coding == Coding::bcd) return from_bcd(raw) * layout.scale;
   if (layout.coding == Coding::sign_magnitude) {
     const auto sign = std::uint64_t{1} << static_cast<unsigned>(width_of(layout) - 1);
@@ -231,6 +236,16 @@ double decode(std::span<const std::uint16_t> words, const Layout& layout) {
       return 0;
   }
   return 0;
+}
+
+Words encode_flags(std::uint64_t flags, const Layout& layout) {
+  if (layout.type == Type::bits) flags = (flags << shift_of(layout)) & layout.mask;
+  return laid_out(flags, layout, false);
+}
+
+std::uint64_t decode_flags(std::span<const std::uint16_t> words, const Layout& layout) {
+  const auto raw = taken_in(words, layout);
+  return layout.type == Type::bits ? (raw & layout.mask) >> shift_of(layout) : raw;
 }
 
 std::vector<std::uint16_t> encode_text(std::string_view text, const Layout& layout) {

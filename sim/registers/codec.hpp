@@ -66,6 +66,12 @@ struct Words {
 /// is no decimal digit makes BCD a NaN. Not for text.
 [[nodiscard]] double decode(std::span<const std::uint16_t> words, const Layout& layout);
 
+/// Single bits as registers carry them: no scale, no coding; of Type::bits the lowest moves to the lowest bit
+/// of the mask, and what does not fit is cut off. Not for f32 and text.
+[[nodiscard]] Words encode_flags(std::uint64_t flags, const Layout& layout);
+/// The other way round.
+[[nodiscard]] std::uint64_t decode_flags(std::span<const std::uint16_t> words, const Layout& layout);
+
 /// Characters as registers: two each, the first in the high byte (low byte with ByteOrder::low_first), cut at
 /// the end, filled up with zero bytes.
 [[nodiscard]] std::vector<std::uint16_t> encode_text(std::string_view text, const Layout& layout);

@@ -1,6 +1,7 @@
 #include "sim/registers/register_table.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cassert>
 #include <tuple>
 
@@ -24,6 +25,7 @@ std::vector<Row> with_mirror(const TableParts& parts) {
     rows.push_back(row);
     rows.back().table = Table::input_registers;
     rows.back().access = Access::read_only;
+    rows.back().write_mask.reset();
   }
   return rows;
 }
@@ -31,6 +33,7 @@ std::vector<Row> with_mirror(const TableParts& parts) {
 /// Writable rows have a range, so that `out_of_range` says what becomes of a value the point does not take.
 /// Words and free numbers need none: a number that is no word is out of range anyway.
 void complete_range(Row& row) {
+  if (!carries_point(row)) return;
   const auto& info = point_info(row.point);
   if (!writable(row) || !info.limits || !info.values.empty()) return;
   const auto widest = row.range.value_or(carried_range(row.layout));
@@ -38,13 +41,22 @@ void complete_range(Row& row) {
       std::pair{std::max(widest.first, info.limits->first), std::min(widest.second, info.limits->second)};
 }
 
-auto key_of(const Row& row) { return std::tuple(row.table, row.address, row.bit_position); }
+auto key_of(const Row& row) {
+  return std::tuple(row.table, row.address, std::countr_zero(static_cast<unsigned>(own_bits(row))));
+}
 
-Words read_row(const Row& row, const PointAccess& points) {
-  const double value = points.read(row.point);
+/// Adds what a row carries, from its register `from` on, to as many registers as there is room for.
+void read_row(const Row& row, std::size_t from, std::span<std::uint16_t> into, const PointAccess& points) {
+  const auto add = [&](std::span<const std::uint16_t> words) {
+    for (std::size_t i = 0; i < into.size(); ++i)
+      into[i] = static_cast<std::uint16_t>(into[i] | words[from + i]);
+  };
+  if (row.layout.type == Type::text)
+    return add(encode_text(row.text ? points.text(*row.text) : row.fixed_text, row.layout));
+  const double value = row.fixed ? *row.fixed : points.read(row.point);
   const auto words = encode_row(row, value);
   if (words.saturated) points.saturated(row, value);
-  return words;
+  add(words.words);
 }
 
 }  // namespace
@@ -67,7 +79,7 @@ void RegisterTable::index(const std::vector<Row>& in_file_order) {
   for (std::size_t i = 0; i < rows_.size(); ++i) {
     const Row& row = rows_[i];
     auto& cells = cells_[static_cast<std::size_t>(row.table)];
-    if (!cells.empty() && cells.back().address == row.address) {  // one more bit of the same register
+    if (!cells.empty() && cells.back().address == row.address) {  // more bits of the same register
       ++cells.back().row_count;
       continue;
     }
@@ -75,12 +87,16 @@ void RegisterTable::index(const std::vector<Row>& in_file_order) {
       cells.push_back(
           {static_cast<std::uint16_t>(row.address + word), static_cast<std::uint16_t>(word), i, 1});
   }
+  for (auto& cells : cells_)
+    for (auto& cell : cells) cell.write_mask = write_mask_of(cell);
 
   // Two rounds: the holding registers have the first say, then the other tables.
   const auto offer = [this](const Row& row) {
     const auto at = std::lower_bound(rows_.begin(), rows_.end(), row,
                                      [](const Row& a, const Row& b) { return key_of(a) < key_of(b); });
     const auto found = static_cast<std::size_t>(at - rows_.begin());
+    if (row.text) texts_.emplace(*row.text, found);
+    if (!carries_point(row)) return;
     const auto point = static_cast<std::size_t>(row.point);
     if (readable(row) && !for_reading_[point]) for_reading_[point] = found;
     if (writable(row) && !for_writing_[point]) for_writing_[point] = found;
@@ -103,6 +119,11 @@ const Row* RegisterTable::find(Point point, bool for_writing) const {
   return found ? &rows_[*found] : nullptr;
 }
 
+const Row* RegisterTable::find_text(TextPoint point) const {
+  const auto found = texts_.find(point);
+  return found == texts_.end() ? nullptr : &rows_[found->second];
+}
+
 bool RegisterTable::keeps(Point point) const { return kept_[static_cast<std::size_t>(point)]; }
 
 const RegisterTable::Cells& RegisterTable::cells(Table table) const {
@@ -122,33 +143,20 @@ Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table 
   std::size_t found = 0;
   auto cell = std::lower_bound(mapped.begin(), mapped.end(), range.first,
                                [](const Cell& c, std::uint16_t address) { return c.address < address; });
-  for (; cell != mapped.end() && cell->address < end; ++cell) {
+  while (cell != mapped.end() && cell->address < end) {
     const auto rows = rows_of(*cell);
-    const Row& first_row = rows.front();
-    const std::size_t offset = cell->address - range.first;
-    if (register_count(first_row.layout) == 2) {
-      if (!readable(first_row)) continue;
-      const bool begins_inside = cell->word == 1;
-      const bool whole = !begins_inside && cell->address + 1u < end;
-      if (!whole && first_row.split_refused) return Failure{Refusal::illegal_data_address};
-      const auto words = read_row(first_row, points);
-      values[offset] = words.words[cell->word];
-      ++found;
-      if (!whole) continue;
-      // Both halves come from one reading, so that they always belong together.
-      values[offset + 1] = words.words[1];
-      ++found;
-      ++cell;
-      continue;
-    }
+    const auto size = static_cast<unsigned>(register_count(rows.front().layout));
+    // All registers of a value come from one reading, so that they always belong together.
+    const auto inside = std::min(size - cell->word, end - cell->address);
     bool any_readable = false;
     for (const auto& row : rows) {
       if (!readable(row)) continue;
+      if (inside != size && row.split_refused) return Failure{Refusal::illegal_data_address};
       any_readable = true;
-      const auto word = read_row(row, points).words[0];
-      values[offset] = static_cast<std::uint16_t>(values[offset] | word);
+      read_row(row, cell->word, std::span(values).subspan(cell->address - range.first, inside), points);
     }
-    if (any_readable) ++found;
+    if (any_readable) found += inside;
+    cell += inside;
   }
   if (found == 0 || (found < range.count && gaps_ == Gaps::exception))
     return Failure{Refusal::illegal_data_address};
@@ -168,7 +176,9 @@ Result<std::vector<bool>, Refusal> RegisterTable::read_bits(Table table, Address
     const Row& row = rows_of(*cell).front();
     if (!readable(row)) continue;
     ++found;
-    values[cell->address - range.first] = read_row(row, points).words[0] != 0;
+    std::uint16_t word = 0;
+    read_row(row, 0, std::span(&word, 1), points);
+    values[cell->address - range.first] = word != 0;
   }
   if (found == 0 || (found < range.count && gaps_ == Gaps::exception))
     return Failure{Refusal::illegal_data_address};

@@ -81,6 +81,11 @@ struct Row {
 [[nodiscard]] bool carries_point(const Row& row);
 /// What stands there, for messages and listings: "load_current_l1", "product_code", "fixed".
 [[nodiscard]] std::string_view name_of(const Row& row);
+/// The bits of its register that a row stands in, byte order left aside: of `bit` one, of `bits` its mask,
+/// else all.
+[[nodiscard]] std::uint16_t own_bits(const Row& row);
+/// True for a row that other rows may share its register with, as long as their bits differ.
+[[nodiscard]] bool shares_register(const Row& row);
 
 /// A register table as a file gives it. Build through make_register_table, which checks it.
 struct TableParts {
@@ -118,8 +123,9 @@ class PointAccess {
 
 /// Which point stands at which address. Immutable, shared by all units that use the file.
 ///
-/// Reading: rows that are write_only count as unmapped. Several bit rows may share a register; its other bits
-/// read 0, and writing it writes all its rows, so one read-only row among them makes that a 02.
+/// Reading: rows that are write_only count as unmapped. Rows of type bit and bits may share a register; its
+/// other bits read 0, and writing it writes all its rows, so one read-only row among them makes that a 02,
+/// unless a write mask keeps the write off it. All registers of one value come from one reading.
 /// Writing: NaN, infinities, numbers outside a row's range and numbers an enumeration does not know are out
 /// of range; `clamp` refuses with 03 what has no nearest value. A row without a range has the limits of
 /// its point.
@@ -134,6 +140,8 @@ class RegisterTable {
   /// The row to use for a point: writable ones first when `for_writing`; otherwise the first row of the file,
   /// holding registers before the others. Null if the point is not in the table.
   [[nodiscard]] const Row* find(Point point, bool for_writing = false) const;
+  /// The row of a text; as with points the first of the file, holding registers first.
+  [[nodiscard]] const Row* find_text(TextPoint point) const;
   /// True if any row of the point is `kept`.
   [[nodiscard]] bool keeps(Point point) const;
 
@@ -150,12 +158,13 @@ class RegisterTable {
                                                               PointAccess&) const;
 
  private:
-  /// One mapped address. Bit rows of one register stand next to each other in rows_.
+  /// One mapped address. Rows that share a register stand next to each other in rows_.
   struct Cell {
     std::uint16_t address;
-    std::uint16_t word;  // 1 in the second register of a 32-bit value
+    std::uint16_t word;  // which of its registers, of a value that takes several
     std::size_t first_row;
     std::size_t row_count;
+    std::optional<std::uint16_t> write_mask{};  // what a write changes, as it stands in the register
   };
   /// The same row, seen from a write: what its registers ask for and what becomes of it.
   struct Wanted {
@@ -169,6 +178,11 @@ class RegisterTable {
   void index(const std::vector<Row>& in_file_order);
   const Cells& cells(modbus::Table table) const;
   std::span<const Row> rows_of(const Cell& cell) const;
+  std::optional<std::uint16_t> write_mask_of(const Cell& cell) const;
+  /// True if a write of this register writes the row.
+  static bool is_written(const Cell& cell, const Row& row);
+  /// What a register becomes: the written word, in the bits that no write changes what stands there now.
+  std::uint16_t merged(const Cell& cell, std::uint16_t word, const PointAccess& points) const;
   Result<Done, modbus::Refusal> write(modbus::Table table, std::uint16_t first,
                                       std::span<const std::uint16_t> words, PointAccess& points) const;
   /// The cells of a write, one for every address; nothing if one cannot be written (02).
@@ -182,6 +196,7 @@ class RegisterTable {
   std::array<std::optional<std::size_t>, kPointCount> for_reading_;  // index into rows_
   std::array<std::optional<std::size_t>, kPointCount> for_writing_;
   std::array<bool, kPointCount> kept_{};
+  std::map<TextPoint, std::size_t> texts_;
 
   friend Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(
       TableParts);
@@ -190,14 +205,15 @@ class RegisterTable {
 /// Checks and indexes a table. Refuses, each with the row's place: overlaps (naming the other row), a range
 /// or an enumeration that does not fit the type and scale, a range wider than the point takes, access that
 /// the point does not have, bits in 32-bit types, types of more than a bit in coil and discrete tables,
-/// 32-bit values that run past the last address.
+/// values that run past the last address, masks and codings that do not fit the type, text and fixed values
+/// that can be written or are longer than their registers.
 [[nodiscard]] Result<std::shared_ptr<const RegisterTable>, std::vector<Diagnostic>> make_register_table(
     TableParts parts);
 
 /// One value as a master carries it: for read/write commands and stand-ins, which know the table too.
 /// The raw numbers renumbered by `values`/`flags` are mapped both ways; a number that an enumeration does not
 /// know decodes to NaN. A bit in a 16-bit register is the register with that bit alone; a bit that stands for
-/// one of our flags decodes to that flag's value or 0.
+/// one of our flags decodes to that flag's value or 0. A fixed row carries its count; not for text.
 [[nodiscard]] Words encode_row(const Row& row, double value);
 [[nodiscard]] double decode_row(const Row& row, std::span<const std::uint16_t> words);
 

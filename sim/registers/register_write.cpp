@@ -13,6 +13,12 @@ using modbus::Refusal;
 using modbus::Table;
 using Fate = PointAccess::Asked::Fate;
 
+/// A mask as it stands in the register.
+std::uint16_t on_the_wire(std::uint16_t mask, ByteOrder order) {
+  const Layout layout{.type = Type::u16, .byte_order = order};
+  return encode_flags(mask, layout).words[0];
+}
+
 /// How far beyond its range a value may seem to be for arithmetic alone: 300 counts of 0.1 % are not exactly
 /// 30 %, and 30 % as a float may lie one rounding above.
 double rounding_slack(const Row& row, double end) {
@@ -43,7 +49,12 @@ Judged out_of_range(const Row& row, double asked) {
 
 Judged judge(const Row& row, double asked) {
   if (!std::isfinite(asked)) return out_of_range(row, asked);
-  if (!row.range) return {Fate::accepted, asked};
+  if (!row.range) {
+    // What a u64 holds beyond the whole numbers of a double could not be read back as it was written.
+    const bool exact = row.layout.type != Type::u64 || !row.flags.empty() ||
+                       std::abs(asked) <= highest(row.layout) * std::abs(row.layout.scale);
+    return exact ? Judged{Fate::accepted, asked} : out_of_range(row, asked);
+  }
   const auto [low, high] = *row.range;
   if (asked < low - rounding_slack(row, low) || asked > high + rounding_slack(row, high))
     return out_of_range(row, asked);
@@ -66,11 +77,39 @@ std::optional<std::span<const RegisterTable::Cell>> RegisterTable::writable_cell
   if (block.front().address != first || block.back().address != first + count - 1) return std::nullopt;
   for (const auto& cell : block)
     for (const auto& row : rows_of(cell))
-      if (row.access == Access::read_only) return std::nullopt;
+      if (row.access == Access::read_only && is_written(cell, row)) return std::nullopt;
   const auto& last = block.back();
-  const bool cut_at_end = last.word == 0 && register_count(rows_of(last).front().layout) == 2;
-  if (block.front().word == 1 || cut_at_end) return std::nullopt;  // half of a 32-bit value
+  const bool cut_at_end = last.word + 1 != register_count(rows_of(last).front().layout);
+  if (block.front().word != 0 || cut_at_end) return std::nullopt;  // part of a value of several registers
   return block;
+}
+
+std::optional<std::uint16_t> RegisterTable::write_mask_of(const Cell& cell) const {
+  const auto rows = rows_of(cell);
+  if (std::none_of(rows.begin(), rows.end(), [](const Row& row) { return row.write_mask.has_value(); }))
+    return std::nullopt;
+  unsigned mask = 0;
+  for (const auto& row : rows) {
+    if (row.write_mask) {
+      mask |= *row.write_mask;
+    } else if (row.access != Access::read_only) {
+      mask |= own_bits(row);
+    }
+  }
+  return on_the_wire(static_cast<std::uint16_t>(mask), rows.front().layout.byte_order);
+}
+
+bool RegisterTable::is_written(const Cell& cell, const Row& row) {
+  return !cell.write_mask || (*cell.write_mask & on_the_wire(own_bits(row), row.layout.byte_order)) != 0;
+}
+
+std::uint16_t RegisterTable::merged(const Cell& cell, std::uint16_t word, const PointAccess& points) const {
+  if (!cell.write_mask) return word;
+  unsigned now = 0;
+  for (const auto& row : rows_of(cell))
+    now |= encode_row(row, row.fixed ? *row.fixed : points.read(row.point)).words[0];
+  const unsigned mask = *cell.write_mask;
+  return static_cast<std::uint16_t>((now & ~mask) | (word & mask));
 }
 
 Result<Done, Refusal> RegisterTable::write(Table table, std::uint16_t first,
@@ -81,9 +120,14 @@ Result<Done, Refusal> RegisterTable::write(Table table, std::uint16_t first,
   std::vector<Wanted> wanted;
   std::optional<Refusal> refusal;  // the first one counts
   for (std::size_t i = 0; i < block->size(); ++i) {
-    if ((*block)[i].word == 1) continue;
-    for (const auto& row : rows_of((*block)[i])) {
-      const auto carried = words.subspan(i, static_cast<std::size_t>(register_count(row.layout)));
+    const auto& cell = (*block)[i];
+    if (cell.word != 0) continue;
+    const auto word = merged(cell, words[i], points);
+    for (const auto& row : rows_of(cell)) {
+      if (!is_written(cell, row)) continue;
+      const auto carried = cell.write_mask
+                               ? std::span(&word, 1)
+                               : words.subspan(i, static_cast<std::size_t>(register_count(row.layout)));
       const double asked = decode_row(row, carried);
       auto judged = judge(row, asked);
       if (judged.fate == Fate::accepted || judged.fate == Fate::clamped) {

@@ -43,19 +43,20 @@ double decode_bit(const Row& row, std::span<const std::uint16_t> words) {
   return on ? 1.0 : 0.0;
 }
 
-double flags_out(const Row& row, double value) {
+/// Not by way of a double: that has no room for all the bits of a u64.
+std::uint64_t flags_out(const Row& row, double value) {
   const auto bits = bits_of(value);
-  std::uint32_t carried = 0;
+  std::uint64_t carried = 0;
   for (const auto& [ours, theirs] : row.flags)
-    if (((bits >> static_cast<unsigned>(ours)) & 1u) != 0) carried |= 1u << static_cast<unsigned>(theirs);
-  return static_cast<double>(carried);
+    if (((bits >> static_cast<unsigned>(ours)) & 1u) != 0)
+      carried |= std::uint64_t{1} << static_cast<unsigned>(theirs);
+  return carried;
 }
 
-double flags_in(const Row& row, double value) {
-  const auto bits = bits_of(value);
+double flags_in(const Row& row, std::uint64_t carried) {
   std::uint32_t ours_set = 0;
   for (const auto& [ours, theirs] : row.flags)
-    if (((bits >> static_cast<unsigned>(theirs)) & 1u) != 0) ours_set |= 1u << static_cast<unsigned>(ours);
+    if (((carried >> static_cast<unsigned>(theirs)) & 1u) != 0) ours_set |= 1u << static_cast<unsigned>(ours);
   return static_cast<double>(ours_set);
 }
 
@@ -78,17 +79,28 @@ double number_in(const Row& row, double carried) {
 
 Words encode_row(const Row& row, double value) {
   if (row.layout.type == Type::bit) return encode_bit(row, value);
-  if (!row.flags.empty()) return encode(flags_out(row, value), row.layout);
+  if (!row.flags.empty()) return encode_flags(flags_out(row, value), row.layout);
   if (!row.values.empty()) return encode(number_out(row, value), row.layout);
   return encode(value, row.layout);
 }
 
 double decode_row(const Row& row, std::span<const std::uint16_t> words) {
   if (row.layout.type == Type::bit) return decode_bit(row, words);
+  if (!row.flags.empty()) return flags_in(row, decode_flags(words, row.layout));
   const double value = decode(words, row.layout);
-  if (!row.flags.empty()) return flags_in(row, value);
-  if (!point_info(row.point).values.empty()) return number_in(row, value);
+  if (carries_point(row) && !point_info(row.point).values.empty()) return number_in(row, value);
   return value;
+}
+
+std::uint16_t own_bits(const Row& row) {
+  if (row.layout.type == Type::bit)
+    return static_cast<std::uint16_t>(1u << static_cast<unsigned>(row.bit_position));
+  return row.layout.type == Type::bits ? row.layout.mask : std::uint16_t{0xFFFF};
+}
+
+bool shares_register(const Row& row) {
+  const bool of_register = !modbus::carries_bits(row.table);
+  return of_register && (row.layout.type == Type::bit || row.layout.type == Type::bits);
 }
 
 }  // namespace emberline::registers

@@ -15,4 +15,8 @@ namespace emberline::registers {
 /// Lowest and highest value (SI) that registers of this layout can carry.
 [[nodiscard]] std::pair<double, double> carried_range(const Layout& layout);
 
+/// How many bits of a bit field registers of this layout have room for: the sign is not one of them, and of
+/// type bits it is those of the mask. 0 where they carry no bit field.
+[[nodiscard]] int flag_bits(const Layout& layout);
+
 }  // namespace emberline::registers
