@@ -12,6 +12,7 @@
 #include "sim/bench/bench_state.hpp"
 #include "sim/bench/signal.hpp"
 #include "sim/faults/action.hpp"
+#include "sim/polling/poll_plan.hpp"
 #include "sim/rehearsal/evidence.hpp"
 #include "sim/rehearsal/expectation.hpp"
 #include "sim/rehearsal/lesson_step.hpp"
@@ -52,13 +53,15 @@ struct ScenarioSpec {
   Clock clock = Clock::stepped;
   SimTime ends;  ///< of the run, in simulated time
   std::vector<MasterSpec> masters;
+  /// What stand-ins poll by; kept also where a real master takes their place.
+  std::vector<std::shared_ptr<const polling::PollPlan>> poll_plans;
   std::vector<TimelineEntry> timeline;  ///< in the order of the file
   std::vector<Expectation> expectations;
   std::vector<RecordedSignal> record;
   std::vector<LessonStep> lesson;  ///< how it is walked through with a class; empty: nobody has said
   bool lesson_is_made = false;     ///< from a scenario that was not written as one: nobody judges it
   std::optional<bench::BenchState> starts_from;  ///< a state that an earlier run saved; default: cold
-  std::vector<InputFile> files;                  ///< scenario, bench, register tables, saved state
+  std::vector<InputFile> files;  ///< scenario, bench, register tables, saved state, poll plans
 };
 
 }  // namespace emberline::rehearsal

@@ -8,7 +8,8 @@ namespace emberline::io {
 namespace {
 
 constexpr std::string_view kExpectedKey =
-    "expected 'bench: TITLE', 'register_table: TITLE' or 'scenario: TITLE' among its keys";
+    "expected 'bench: TITLE', 'register_table: TITLE', 'scenario: TITLE', 'poll_plan: TITLE' or "
+    "'table_mapping: NAME' among its keys";
 
 std::string_view name_of(FileKind kind) {
   switch (kind) {
@@ -18,6 +19,10 @@ std::string_view name_of(FileKind kind) {
       return "a register table";
     case FileKind::scenario:
       return "a scenario";
+    case FileKind::poll_plan:
+      return "a poll plan";
+    case FileKind::table_mapping:
+      return "a table mapping";
   }
   return "";
 }
@@ -27,6 +32,8 @@ std::string_view name_of(FileKind kind) {
 std::optional<FileKind> declared_kind(const Node& root) {
   if (root.find("scenario") != nullptr) return FileKind::scenario;
   if (root.find("register_table") != nullptr) return FileKind::register_table;
+  if (root.find("table_mapping") != nullptr) return FileKind::table_mapping;
+  if (root.find("poll_plan") != nullptr) return FileKind::poll_plan;
   if (root.find("bench") != nullptr) return FileKind::bench;
   return std::nullopt;
 }

@@ -7,6 +7,7 @@
 #include "sim/base/diagnostic.hpp"
 #include "sim/base/result.hpp"
 #include "sim/bench/bench_spec.hpp"
+#include "sim/polling/poll_plan.hpp"
 #include "sim/registers/register_table.hpp"
 #include "sim/rehearsal/scenario_spec.hpp"
 
@@ -22,10 +23,15 @@ using Problems = std::vector<Diagnostic>;
     const std::string& path);
 /// Reads a scenario and the bench it names (path relative to the scenario's own folder).
 [[nodiscard]] Result<rehearsal::ScenarioSpec, Problems> load_scenario(const std::string& path);
+/// Reads what a poll plan wants, and the bench it names (path relative to the plan's own folder).
+[[nodiscard]] Result<polling::PollWish, Problems> load_poll_wish(const std::string& path);
+/// The same, with the plan made of it.
+[[nodiscard]] Result<polling::PollPlan, Problems> load_poll_plan(const std::string& path);
 
 /// The kinds of file users write.
-enum class FileKind { bench, register_table, scenario };
-/// Which kind a file is, by its first distinguishing key (bench:, register_table:, scenario:).
+enum class FileKind { bench, register_table, scenario, poll_plan, table_mapping };
+/// Which kind a file is, by its first distinguishing key (bench:, register_table:, scenario:, poll_plan:,
+/// table_mapping:).
 [[nodiscard]] Result<FileKind, Problems> kind_of(const std::string& path);
 
 }  // namespace emberline::io

@@ -12,6 +12,7 @@ namespace emberline::io {
 
 /// Below this a program would be busy with itself instead of with the line.
 inline constexpr Duration kShortestPeriod = std::chrono::milliseconds{1};
+inline constexpr int kMostRetries = 100;
 
 /// What the parts of a stand-in know of each other while it is being read.
 struct MasterDraft {
@@ -50,6 +51,12 @@ std::vector<rehearsal::Write> read_writes(const Node* node, bool nothing_allowed
 /// A list of steps; `state` is whose they are, `start` when that begins as far as it is known.
 std::vector<rehearsal::ProgramStep> read_program(const Node* node, std::optional<std::size_t> state,
                                                  Duration start, MasterDraft& draft);
+
+// --- scenario_master_poll.cpp
+
+/// `poll: FILE` as a step: one step for each read of that poll plan.
+void read_poll(const Node& node, Duration start, std::vector<rehearsal::ProgramStep>& program,
+               MasterDraft& draft);
 
 // --- scenario_master_control.cpp
 

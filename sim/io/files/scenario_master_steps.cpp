@@ -2,6 +2,7 @@
 #include <string>
 #include <string_view>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/io/files/scenario_master_parts.hpp"
 #include "sim/io/files/signal_value.hpp"
 #include "sim/io/files/values.hpp"
@@ -14,6 +15,20 @@ using rehearsal::ProgramStep;
 using rehearsal::Target;
 
 constexpr std::string_view kStepExample = "{ every: 2 s, read: [soak-heater.load_current_l1] }";
+
+/// `phase`: how long after the beginning a period first begins.
+void read_phase(Fields& fields, Duration start, ProgramStep& step, MasterDraft& draft) {
+  auto& problems = draft.problems();
+  if (fields.node().find("every") == nullptr) return fields.refuse("phase", "goes with 'every' only");
+  const auto* phase = fields.optional("phase");
+  if (!read_duration(phase, Bound::not_negative, step.phase, problems) || !step.every) return;
+  if (step.phase >= *step.every)
+    complain(
+        problems, phase->place,
+        "phase: '" + phase->text + "' has to be less than 'every', which is " + format_duration(*step.every));
+  if (draft.scenario.ends_known && step.phase + start > draft.scenario.spec.ends.time_since_epoch())
+    complain(problems, phase->place, "phase: '" + phase->text + "' is after the end of the run");
+}
 
 /// `at` once, or `every` so often.
 void read_when(Fields& fields, bool repeats, Duration start, ProgramStep& step, MasterDraft& draft) {
@@ -34,9 +49,9 @@ void read_when(Fields& fields, bool repeats, Duration start, ProgramStep& step, 
   const auto& stops = draft.spec.stops;
   if (step.at && stops && *step.at + start >= *stops)
     complain(problems, at->place, "at: '" + at->text + "' is after the program 'stops'");
-  if (every == nullptr) return;
   if (read_duration(every, Bound::positive, step.every, problems) && *step.every < kShortestPeriod)
     complain_kind(*every, "a period of 1 ms or more", problems);
+  read_phase(fields, start, step, draft);
 }
 
 void read_ramp(const Node& entry, ProgramStep& step, MasterDraft& draft) {
@@ -101,7 +116,8 @@ ProgramStep read_step(const Node& node, std::optional<std::size_t> state, Durati
   read_when(fields, control != nullptr || ramp != nullptr || count != nullptr, start, step, draft);
   if (actions != 1 && fields.is_mapping())
     complain(problems, node.place,
-             "a step does one thing, expected exactly one of 'read', 'write', 'control', 'ramp' and 'count'");
+             "a step does one thing, expected exactly one of 'read', 'write', 'control', 'ramp', 'count' and "
+             "'poll'");
   if (read != nullptr) read_reads(*read, step, draft);
   if (write != nullptr) {
     step.kind = ProgramStep::Kind::write;
@@ -175,7 +191,13 @@ std::vector<ProgramStep> read_program(const Node* node, std::optional<std::size_
     complain_kind(*node, "a list of steps such as { every: 2 s, read: [soak.measured] }", draft.problems());
     return program;
   }
-  for (const auto& item : node->items) program.push_back(read_step(item, state, start, draft));
+  for (const auto& item : node->items) {
+    if (item.find("poll") != nullptr) {
+      read_poll(item, start, program, draft);
+    } else {
+      program.push_back(read_step(item, state, start, draft));
+    }
+  }
   return program;
 }
 

@@ -13,7 +13,6 @@ namespace {
 using rehearsal::MasterSpec;
 
 constexpr std::string_view kMasterExample = "{ lines: [field], program: [ ... ] }";
-constexpr int kMostRetries = 100;
 constexpr int kMostFailures = 1'000'000;
 
 void read_when_lost(const Node* node, MasterDraft& draft) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -23,10 +24,12 @@ struct ScenarioDraft {
   std::map<std::string, std::size_t> entry_names;  ///< of the timeline, and which item of the file each is
   /// The place of each item of the file in spec.timeline, once the timeline has been read.
   std::vector<std::size_t> entry_places;
+  /// Poll plans that stand-ins have named, by path; null after complaints about one.
+  std::map<std::string, std::shared_ptr<const polling::PollPlan>> poll_plans;
   std::vector<Node> met;  ///< expectations that something waits for
   rehearsal::ScenarioSpec spec;
   Problems problems;        ///< of the scenario itself
-  Problems bench_problems;  ///< of the bench, register tables and saved state it names
+  Problems bench_problems;  ///< of the bench, register tables, saved state and poll plans it names
 };
 
 void read_master(const Node& node, ScenarioDraft& draft);

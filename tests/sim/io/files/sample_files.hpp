@@ -74,4 +74,13 @@ expect:
   - { name: comes back at zero, after: { restore: field }, first_write: { soak-heater.setpoint: { at_most: 0 % } } }
 )";
 
+inline constexpr const char* kPollPlan = R"(poll_plan: Soak heater
+bench: bench.yaml
+line: field
+master: { timeout: 500 ms, retries: 2 }
+want:
+  - { every: 1 s, read: [soak-heater.state, soak-heater.load_current_l1] }
+  - { every: 2 s, read: soak-heater.load_power, write: soak-heater.setpoint }
+)";
+
 }  // namespace emberline::test

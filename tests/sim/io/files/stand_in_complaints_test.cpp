@@ -23,13 +23,11 @@ TEST_CASE("what is wrong with a stand-in is told where it stands") {
       {"a step that does nothing", "{ every: 2 s, read: [soak-heater.load_current_l1, soak.measured] }",
        "{ every: 2 s }",
        "scenario.yaml:13:9: a step does one thing, expected exactly one of 'read', 'write', 'control', "
-       "'ramp' "
-       "and 'count'"},
+       "'ramp', 'count' and 'poll'"},
       {"a step that does two things", "every: 2 s, read: [",
        "every: 2 s, write: { soak-heater.setpoint: 1 % }, read: [",
        "scenario.yaml:13:9: a step does one thing, expected exactly one of 'read', 'write', 'control', "
-       "'ramp' "
-       "and 'count'"},
+       "'ramp', 'count' and 'poll'"},
       {"a step without time", "every: 2 s, read: [", "read: [",
        "scenario.yaml:13:9: when? expected 'at: 1 s' or 'every: 2 s'"},
       {"a step with two times", "every: 2 s, read: [", "every: 2 s, at: 3 s, read: [",
