@@ -124,6 +124,7 @@ void Performance::forget_details(Verdict& verdict) const {
   verdict.outcomes = {};
   verdict.writes = {};
   verdict.traffic = {};
+  verdict.plan_reviews = {};
 }
 
 void Performance::tell(std::size_t index) {

@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "sim/base/duration_text.hpp"
+#include "sim/polling/plan_review.hpp"
 
 namespace emberline::rehearsal {
 namespace {
@@ -94,6 +95,9 @@ Verdict Rehearsal::verdict(std::uint64_t transactions) {
   verdict.trends = trends_.finish(loop_.now());
   verdict.files = scenario_.files;
   verdict.traffic = bench_.traffic();
+  for (const auto& plan : scenario_.poll_plans)
+    verdict.plan_reviews.push_back({plan->wish.title, bench_.spec().lines[plan->wish.line].name,
+                                    polling::review_against(*plan, verdict.traffic)});
   for (std::size_t u = 0; u < bench_.spec().units.size(); ++u) {
     const auto& unit = bench_.unit(u);
     verdict.closest_calls.push_back(

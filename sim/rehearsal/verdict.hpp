@@ -61,6 +61,13 @@ struct Verdict {
   /// Late answers to earlier requests that a stand-in took for the answer to a later one.
   std::uint64_t mistaken_answers = 0;
   bench::TrafficReview traffic;
+  /// What the traffic was beside a poll plan of the scenario.
+  struct PlanReview {
+    std::string plan;  ///< its title
+    std::string line;
+    std::vector<std::string> sentences;
+  };
+  std::vector<PlanReview> plan_reviews;
   std::vector<Mark> marks;  ///< in the order of time
   std::vector<Trend> trends;
   std::vector<WritesOfPoint> writes;  ///< by master, then point

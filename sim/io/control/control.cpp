@@ -14,11 +14,12 @@ namespace emberline::io {
 class Control::Impl {
  public:
   Impl(WallBench& the_wall, bench::Bench& the_bench) : wall(the_wall), bench(the_bench) {}
-  [[nodiscard]] Hands hands() const { return {wall, bench, panel}; }
+  [[nodiscard]] Hands hands() const { return {wall, bench, panel, poll_plans}; }
 
   WallBench& wall;
   bench::Bench& bench;
   std::shared_ptr<std::string> panel = std::make_shared<std::string>();
+  std::shared_ptr<polling::PollPlans> poll_plans = std::make_shared<polling::PollPlans>();
   std::unique_ptr<ControlSocket> socket;
   std::unique_ptr<StandardInput> standard_input;
 };
@@ -35,6 +36,8 @@ Result<Done, std::string> Control::listen(const std::string& path) {
   impl_->socket = std::move(socket).value();
   return Done{};
 }
+
+void Control::hold_against(polling::PollPlans plans) { *impl_->poll_plans = std::move(plans); }
 
 void Control::panel_at(const std::string& url) { *impl_->panel = url; }
 

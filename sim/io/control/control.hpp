@@ -7,6 +7,7 @@
 
 #include "sim/base/result.hpp"
 #include "sim/io/line/wall_bench.hpp"
+#include "sim/polling/review_text.hpp"
 
 namespace emberline::io {
 
@@ -23,6 +24,9 @@ class Control {
   /// What is answered to "panel": the address of the bench's panel, empty if there is none. Before the bench
   /// runs.
   void panel_at(const std::string& url);
+  /// What "traffic" tells beside the traffic itself: what it is beside these plans of the bench. Before the
+  /// bench runs.
+  void hold_against(polling::PollPlans plans);
   /// Takes the same words from standard input; its end stops nothing. `say` prints the answer to each line.
   void read_standard_input(std::function<void(const std::string&)> say);
   /// Closes the socket and removes it.

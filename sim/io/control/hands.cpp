@@ -2,7 +2,6 @@
 
 #include <utility>
 
-#include "sim/bench/traffic_text.hpp"
 #include "sim/faults/action.hpp"
 
 namespace emberline::io {
@@ -29,20 +28,22 @@ std::string one_line(std::string text) {
 }
 
 /// The review as one line: an answer is one. Whoever shows it breaks it at the tabs.
-std::string traffic_answer(const bench::Bench& bench) {
+std::string traffic_answer(const bench::Bench& bench, const polling::PollPlans& plans) {
   std::string text = "ok traffic so far";
-  for (const auto& line : bench::traffic_lines(bench.traffic())) {
+  for (const auto& line : polling::traffic_lines(bench.traffic(), plans)) {
     text += "\t" + line;
   }
   return text;
 }
 
-std::string do_now(bench::Bench& bench, const std::string& line, const std::string& panel, SimTime at) {
+std::string do_now(const Hands& hands, const std::string& line, SimTime at) {
+  auto& bench = hands.bench;
+  const std::string& panel = *hands.panel;
   if (line == "ping") {
     return "pong";
   }
   if (line == "traffic") {
-    return traffic_answer(bench);
+    return traffic_answer(bench, *hands.poll_plans);
   }
   if (line == "panel") {
     return panel.empty() ? "error no panel: this bench was started without one" : "ok " + panel;
@@ -63,8 +64,8 @@ std::string too_long_answer() {
 }
 
 void do_line(const Hands& hands, const std::string& line, std::function<void(std::string)> say) {
-  hands.wall.post([&bench = hands.bench, panel = hands.panel, line = trimmed(line),
-                   say = std::move(say)](SimTime at) { say(do_now(bench, line, *panel, at)); });
+  hands.wall.post(
+      [hands, line = trimmed(line), say = std::move(say)](SimTime at) { say(do_now(hands, line, at)); });
 }
 
 void LineCutter::receive(std::string_view text) {

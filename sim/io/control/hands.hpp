@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "sim/io/line/wall_bench.hpp"
+#include "sim/polling/review_text.hpp"
 
 namespace emberline::io {
 
@@ -19,6 +20,8 @@ struct Hands {
   bench::Bench& bench;  ///< must outlive the run of the wall's io_context
   /// The address of the bench's panel, empty if there is none; set before the bench runs.
   std::shared_ptr<const std::string> panel;
+  /// What the traffic is held against when somebody asks for it; set before the bench runs.
+  std::shared_ptr<const polling::PollPlans> poll_plans;
 };
 
 /// Does what a line of text says to a running bench, on the bench's thread, and gives the answer to `say`:

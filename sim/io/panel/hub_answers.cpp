@@ -113,11 +113,12 @@ void PanelHub::Impl::answer_shared() {
 }
 
 void PanelHub::Impl::review(const PanelRequest& request, PanelReply reply) {
-  share(request.path, std::move(reply), [](bench::Bench& bench, SimTime) -> std::function<std::string()> {
-    return [review = bench.traffic()] {
+  share(request.path, std::move(reply), [this](bench::Bench& bench, SimTime) -> std::function<std::string()> {
+    return [this, review = bench.traffic()] {
       JsonText json;
       json.object();
-      put_texts(json, "lines", bench::traffic_lines(review));
+      put_texts(json, "lines",
+                options.traffic_lines ? options.traffic_lines(review) : bench::traffic_lines(review));
       json.end_object();
       return std::move(json).finished();
     };

@@ -1,10 +1,12 @@
 #pragma once
 
+#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
 
 #include "sim/bench/bench.hpp"
+#include "sim/bench/traffic.hpp"
 #include "sim/io/line/wall_bench.hpp"
 #include "sim/io/panel/lesson_desk.hpp"
 #include "sim/io/panel/site.hpp"
@@ -18,6 +20,8 @@ class PanelHub final : public PanelSite {
   struct Options {
     std::string version;  ///< of the program
     bool blind = false;   ///< watchers do not see the faults, until the trainer says so
+    /// The traffic review in words, on the panel's thread; empty: bench::traffic_lines.
+    std::function<std::vector<std::string>(const bench::TrafficReview&)> traffic_lines{};
   };
   explicit PanelHub(Options options);
   ~PanelHub() override;

@@ -121,6 +121,11 @@ std::string html_traffic(const Verdict& verdict) {
     text += "<li" + std::string(inner ? " class=\"in\"" : "") + ">" +
             escaped(line.substr(line.find_first_not_of(' '))) + "</li>\n";
   }
+  for (const auto& review : verdict.plan_reviews) {
+    text += "<li>" + escaped(plan_review_head(review)) + "</li>\n";
+    for (const auto& sentence : review.sentences)
+      text += "<li class=\"in\">" + escaped(sentence) + "</li>\n";
+  }
   if (verdict.mistaken_answers > 0)
     text += "<li>" + counted(verdict.mistaken_answers, "time") +
             " a late answer was taken for the answer to a later request.</li>\n";

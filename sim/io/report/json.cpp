@@ -95,6 +95,12 @@ void put_traffic(JsonText& json, const Verdict& verdict) {
   }
   json.end_array().key("pairs").array();
   for (const auto& pair : verdict.traffic.pairs) put_pair(json, pair);
+  json.end_array().key("plans").array();
+  for (const auto& review : verdict.plan_reviews) {
+    json.line().object().key("plan").text(review.plan).key("line").text(review.line).key("said").array();
+    for (const auto& sentence : review.sentences) json.text(sentence);
+    json.end_array().end_object();
+  }
   json.end_array().key("mistaken_answers").whole(verdict.mistaken_answers).end_object();
 }
 

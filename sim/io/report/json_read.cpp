@@ -112,6 +112,12 @@ void read_traffic(const JsonCursor& from, Verdict& verdict) {
     if (!item["time_share"].is_null()) line.time_share = item["time_share"].number();
   }
   for (const auto& item : from["pairs"].items()) verdict.traffic.pairs.push_back(read_pair(item));
+  for (const auto& item : from["plans"].items()) {
+    auto& review = verdict.plan_reviews.emplace_back();
+    review.plan = item["plan"].text();
+    review.line = item["line"].text();
+    review.sentences = item["said"].texts();
+  }
   from["mistaken_answers"].whole(verdict.mistaken_answers);
 }
 

@@ -136,6 +136,10 @@ std::string traffic_text(const rehearsal::Verdict& verdict) {
     const std::size_t indent = 2 + line.find_first_not_of(' ');
     text += std::string(indent, ' ') + wrapped(line.substr(indent - 2), indent + 2) + "\n";
   }
+  for (const auto& review : verdict.plan_reviews) {
+    text += "  " + wrapped(plan_review_head(review), 4) + "\n";
+    for (const auto& sentence : review.sentences) text += "    " + wrapped(sentence, 6) + "\n";
+  }
   if (verdict.mistaken_answers > 0)
     text += "  " +
             wrapped(std::to_string(verdict.mistaken_answers) +

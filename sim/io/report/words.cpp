@@ -4,6 +4,7 @@
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
+#include "sim/polling/review_text.hpp"
 
 namespace emberline::io {
 
@@ -92,6 +93,10 @@ std::string escaped(std::string_view text) {
     }
   }
   return result;
+}
+
+std::string plan_review_head(const rehearsal::Verdict::PlanReview& review) {
+  return polling::review_head(review.plan, review.line);
 }
 
 std::string command_of(const Verdict& verdict) {

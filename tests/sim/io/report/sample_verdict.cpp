@@ -70,6 +70,10 @@ void add_traffic(Verdict& made) {
   pair.merges = {{{0, 1}, 64, 7}};
   pair.kept_writes = {{"comms_timeout", 3, 20s}};
   made.traffic.pairs = {pair};
+  made.plan_reviews = {{"Poll <this> & that",
+                        "field",
+                        {"the plan takes 12.5 % of field, the master 25 %",
+                         "nobody reads 3 registers from 0x0050 (40081) of heater"}}};
   made.writes = {{"plc", "heater.setpoint", 3, 1, at(2s), "50 %", at(31s), "0 %", "0 %", "50 %"}};
   made.silences = {{"heater", 10s, at(30500ms)}};
   made.closest_calls = {{"heater", 2s + 15ms, 3s}, {"other", 0s, 0s}};
