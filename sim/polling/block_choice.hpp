@@ -19,7 +19,7 @@ struct Item {
 
 /// What one table of one slave lets a master do.
 struct Memory {
-  std::vector<Item> items;  ///< in any order; they may overlap
+  std::vector<Item> items;  ///< in any order; several may have the same addresses (bits of one register)
   int longest = 125;        ///< registers or bits one read may ask for
   /// True if [first, first + count) can be read at once: no unmapped address where that is refused, no half
   /// of a value that may not be split.
@@ -48,6 +48,9 @@ struct Block {
 /// those of items i..j that are quicker than period k, and B a block from the first of them, i, to m with
 /// period q:
 ///   D(i, j, k) = min over m, q of  line_time(B) / q + D(i, m, q) + D(m + 1, j, k).
+/// Costs are whole numbers: line times in ns, times how often they come in the least common multiple of the
+/// periods (rounded to 1 in 2^24 where the quickest comes more often in it than that). With a limit D is the
+/// set of all (cost, requests a second) that no other beats in both. An item within another is read with it.
 [[nodiscard]] std::optional<std::vector<std::vector<Block>>> choose_blocks(
     const std::vector<Memory>& memories, std::optional<double> reads_per_second);
 

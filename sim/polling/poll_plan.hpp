@@ -38,29 +38,42 @@ struct ValueAge {
   /// Longest time from the moment the slave takes up the read until the next answer is with the master, with
   /// the phases of the plan and everybody answering. What the slave measured is older by its own averaging.
   Duration worst{};
-  /// The same however the phases lie, if every other request is in the way once.
+  /// The same however the phases lie: every + the longest wait for the line + answer. The wait is the sum of
+  /// all other requests' `whole`, once each, where the full cycle is at most the shortest period; otherwise
+  /// what waits_in_any_phase() (schedule.hpp) says.
   Duration worst_any_phase{};
 };
 
-/// What one slave that does not answer does to the rest.
+/// What one slave that does not answer does to the rest. A request to it takes
+///   (1 + retries) x timeout + retries x retry_after + pause
+/// of the line. With poll_lost_every it is asked no more often than that, from the first request on that it
+/// leaves unanswered.
 struct DeadSlave {
   bool io_block = false;
   std::size_t slave = 0;
   std::string slave_name;
-  Duration full_cycle{};  ///< every request once, those to it with all their tries
+  Duration full_cycle{};  ///< every request once, those to it with all their tries (with poll_lost_every as
+                          ///< many of them as that time has room for)
   double load = 0.0;      ///< of the line, 1 = all of it; above 1 the others come later than planned
 };
 
-/// Whether the plan keeps a unit's comms watchdog fed.
+/// Whether the plan keeps a unit's comms watchdog fed. Gaps are between the instants at which the unit takes
+/// up feeding requests, which expires strictly after its timeout: a frame at that very instant is in time.
+/// Reads of the plan are answered, so they are good requests; writes count as accepted, and those of the
+/// heartbeat as having a new value each time. What comes before the first request is not looked at.
 struct WatchdogAdvice {
   std::size_t unit = 0;
   std::string unit_name;
   Duration timeout{};  ///< as the bench has it; 0: no supervision
   bool fed = true;  ///< false: nothing in the plan feeds it (what it `feeds` on, or the line does not count)
   Duration longest_gap{};       ///< between feeding requests, everybody answering
-  Duration longest_gap_dead{};  ///< with the worst neighbour dead
+  Duration longest_gap_dead{};  ///< with the worst neighbour dead, from the beginning or from any of its
+                                ///< requests on
+  Duration any_phase_gap{};  ///< a bound for it however the phases lie: the least over the feeding requests
+                             ///< of every + the longest wait for the line
   std::string worst_neighbour;  ///< who that is; empty: it has none
-  Duration shortest_timeout{};  ///< the least timeout that does not expire by itself, dead neighbour included
+  Duration shortest_timeout{};  ///< the least timeout that does not expire by itself, dead neighbour
+                                ///< included, in whole milliseconds; 0 if nothing feeds
 };
 
 /// What to ask, when, and what comes of it.
@@ -69,9 +82,12 @@ struct PollPlan {
   std::vector<PlannedRequest> requests;  ///< writes first, then reads by slave, table and address
   double load = 0.0;                     ///< of the line, 1 = all of it
   bool fits = false;  ///< load at most 1, no period missed with these phases, no intake limit passed
-  std::vector<std::string> misfits;       ///< why it does not, a sentence each; empty if it does
-  double margin = 0.0;                    ///< 1 - load
-  Duration full_cycle{};                  ///< every request once, everybody answering
+  std::vector<std::string> misfits;  ///< why it does not, a sentence each; empty if it does
+  double margin = 0.0;               ///< 1 - load
+  Duration full_cycle{};             ///< every request once, everybody answering
+  Duration longest_wait{};           ///< of a request for the line, everybody answering
+  bool walked = true;  ///< false: the schedule comes round only after more than 200,000 requests; then ages,
+                       ///< gaps and missed periods are those of any phase
   std::vector<ValueAge> ages;             ///< as PollWish::reads
   std::vector<DeadSlave> dead;            ///< one for each slave in the plan
   std::vector<WatchdogAdvice> watchdogs;  ///< one for each unit in the plan
