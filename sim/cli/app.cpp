@@ -32,7 +32,7 @@ struct Choice {
   LessonOptions lesson;
   MergeOptions merge;
   std::vector<std::string> check;
-  std::string registers;
+  RegistersOptions registers;
   MasterOptions master;
   TellOptions tell;
   WatchOptions watch;
@@ -173,12 +173,23 @@ void add_check(CLI::App& app, Choice& choice) {
 }
 
 void add_registers(CLI::App& app, Choice& choice) {
+  auto& options = choice.registers;
   auto* command = app.add_subcommand("registers", "List a register table, or the tables of a bench");
-  command->add_option("FILE", choice.registers, "A register table or a bench")->required();
+  command->add_option("FILE", options.file, "A register table or a bench")->required();
+  command->add_option("--as", options.format, "text, markdown, csv, json, html, st or yaml")
+      ->capture_default_str();
+  command->add_option("--unit", options.unit, "Of a bench: only the table of this unit");
+  command->add_option("--out", options.out, "Write it to this file, whole or not at all");
   command->footer(
+      "text, markdown and html are for people, html on A4. csv goes into a spreadsheet, and `import` reads it\n"
+      "back; csv and yaml hold one table. json has the block reads of every unit too. st is Structured Text\n"
+      "(IEC 61131-3): addresses, a structure of the points, functions that scale both ways, block reads.\n"
+      "Exit status: 0 listed, 2 the file cannot be used, 3 the output cannot be written.\n"
       "Examples:\n"
       "  emberline registers config/registers/short-blocks.yaml\n"
-      "  emberline registers config/benches/annealing-lehr.yaml\n");
+      "  emberline registers config/registers/float-pairs.yaml --as html --out float-pairs.html\n"
+      "  emberline registers config/benches/annealing-lehr.yaml --unit soak-heater --as csv\n"
+      "  emberline registers config/benches/annealing-lehr.yaml --as st --out lehr.st\n");
 }
 
 void add_master_options(CLI::App* command, Choice& choice, const char* points) {

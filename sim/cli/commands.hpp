@@ -68,7 +68,13 @@ struct MergeOptions {
 [[nodiscard]] int check(const std::vector<std::string>& files);
 
 /// `emberline registers FILE`: lists a register table, or those of a bench.
-[[nodiscard]] int registers(const std::string& file);
+struct RegistersOptions {
+  std::string file;
+  std::string format = "text";  ///< text, markdown, csv, json, html, st, yaml
+  std::string unit;             ///< of a bench: only the table of this one; empty: all
+  std::string out;              ///< empty: standard output
+};
+[[nodiscard]] int registers(const RegistersOptions& options);
 
 /// `emberline read` and `emberline write`: a plain master for commissioning.
 struct MasterOptions {

@@ -1,178 +1,125 @@
 #include <algorithm>
-#include <map>
-#include <set>
+#include <optional>
 
-#include "sim/base/quantity.hpp"
+#include "sim/base/listed.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/io/files/load.hpp"
+#include "sim/io/report/report.hpp"
+#include "sim/io/tables/table_formats.hpp"
 
 namespace emberline::cli {
 namespace {
 
-using registers::Row;
-using registers::Type;
+constexpr const char* kProgram = "emberline " EMBERLINE_VERSION;
 
-std::string_view word_of(modbus::Table table) {
-  switch (table) {
-    case modbus::Table::coils:
-      return "Coils (function codes 01, 05, 0F)";
-    case modbus::Table::discrete_inputs:
-      return "Discrete inputs (function code 02)";
-    case modbus::Table::input_registers:
-      return "Input registers (function code 04)";
-    case modbus::Table::holding_registers:
-      return "Holding registers (function codes 03, 06, 10)";
-  }
-  return "";
+/// One of the words after --as.
+struct Format {
+  std::string_view word;
+  bool one_table;  ///< a file of it holds one table only
+  std::string (*write)(const io::RegisterList& list);
+};
+
+constexpr Format kFormats[] = {
+    {"text", false, io::registers_text},
+    {"markdown", false, io::registers_markdown},
+    {"csv", true, [](const io::RegisterList& list) { return io::registers_csv(*list.tables.front().table); }},
+    {"json", false, io::registers_json},
+    {"html", false, io::registers_html},
+    {"st", false, io::registers_st},
+};
+
+const Format* format_of(const std::string& word) {
+  const auto* const found = std::find_if(std::begin(kFormats), std::end(kFormats),
+                                         [&word](const Format& format) { return format.word == word; });
+  if (found != std::end(kFormats)) return found;
+  std::vector<std::string> words;
+  for (const auto& format : kFormats) words.emplace_back(format.word);
+  complain("--as " + word + ": expected one of " + listed(words));
+  return nullptr;
 }
 
-std::string_view word_of(registers::Access access) {
-  switch (access) {
-    case registers::Access::read_only:
-      return "read";
-    case registers::Access::read_write:
-      return "read/write";
-    case registers::Access::write_only:
-      return "write";
-  }
-  return "";
+/// Units that use one file share one listing.
+void add_unit(const bench::UnitEntry& entry, io::RegisterList& list) {
+  const auto& unit = entry.unit;
+  auto place = std::find_if(list.tables.begin(), list.tables.end(),
+                            [&unit](const io::ListedTable& listed) { return listed.table == unit.table; });
+  if (place == list.tables.end()) place = list.tables.insert(place, {unit.table, {}});
+  place->users.push_back({unit.name, unit.id, unit.lines, unit.intake.largest_block.value_or(0)});
 }
 
-std::string scale_text(const Row& row) {
-  const auto dimension = point_info(row.point).dimension;
-  if (row.layout.type == Type::bit) return "";
-  const double natural = row.layout.scale / natural_factor(dimension);
-  const auto unit = natural_unit(dimension);
-  if (unit.empty()) return natural == 1.0 ? "" : format_number(natural);
-  return natural == 1.0 ? std::string(unit) : format_quantity(row.layout.scale, dimension);
-}
-
-std::string renumbered(std::string_view what, const std::map<int, int>& numbers,
-                       std::span<const registers::Word> words) {
-  std::string text;
-  for (const auto& [ours, carried] : numbers) {
-    for (const auto& [word, number] : words)
-      if (number == ours)
-        text += (text.empty() ? "" : ", ") + std::string(word) + "=" + std::to_string(carried);
-  }
-  return text.empty() ? text : std::string(what) + " " + text;
-}
-
-std::string notes(const Row& row) {
-  const auto& info = point_info(row.point);
-  std::string text;
-  const auto add = [&](const std::string& part) {
-    if (!part.empty()) text += (text.empty() ? "" : "; ") + part;
-  };
-  if (row.flag) {
-    for (const auto& [word, number] : info.flags)
-      if (number == *row.flag) add("1 = " + std::string(word));
-  }
-  if (row.range) {
-    add(format_quantity(row.range->first, info.dimension) + " to " +
-        format_quantity(row.range->second, info.dimension));
-  }
-  if (register_count(row.layout) == 2) {
-    add(row.layout.word_order == registers::WordOrder::high_first ? "high word first" : "low word first");
-  }
-  if (row.layout.byte_order == registers::ByteOrder::low_first) add("low byte first");
-  if (row.kept) add("kept: do not write it cyclically");
-  add(renumbered("values", row.values, info.values));
-  add(renumbered("bits", row.flags, info.flags));
-  add(std::string(info.meaning));
-  return text;
-}
-
-std::vector<std::string> cells(const Row& row) {
-  auto address = registers::hexadecimal(row.address);
-  if (row.layout.type == Type::bit &&
-      (row.table == modbus::Table::holding_registers || row.table == modbus::Table::input_registers)) {
-    address += "." + std::to_string(row.bit_position);
-  }
-  return {address,
-          std::to_string(row.address),
-          registers::reference_number(row.address, row.table),
-          std::string(point_info(row.point).name),
-          std::string(to_word(row.layout.type)),
-          scale_text(row),
-          std::string(word_of(row.access)),
-          notes(row)};
-}
-
-std::string aligned(const std::vector<std::vector<std::string>>& lines) {
-  std::vector<std::size_t> widths;
-  for (const auto& line : lines) {
-    widths.resize(std::max(widths.size(), line.size()));
-    for (std::size_t i = 0; i < line.size(); ++i) widths[i] = std::max(widths[i], line[i].size());
-  }
-  std::string text;
-  for (const auto& line : lines) {
-    std::string out = " ";
-    for (std::size_t i = 0; i < line.size(); ++i) {
-      out += " " + line[i];
-      if (i + 1 < line.size()) out += std::string(widths[i] - line[i].size() + 1, ' ');
-    }
-    while (!out.empty() && out.back() == ' ') out.pop_back();
-    text += out + "\n";
-  }
-  return text;
-}
-
-void list(const registers::RegisterTable& table) {
-  print(table.title() + "\n");
-  for (const auto kind : {modbus::Table::holding_registers, modbus::Table::input_registers,
-                          modbus::Table::coils, modbus::Table::discrete_inputs}) {
-    std::vector<std::vector<std::string>> lines;
-    lines.push_back({"address", "", "reference", "point", "as", "scale", "access", "notes"});
-    for (const auto& row : table.rows())
-      if (row.table == kind) lines.push_back(cells(row));
-    if (lines.size() > 1) print("\n" + std::string(word_of(kind)) + "\n" + aligned(lines));
-  }
-}
-
-int list_bench(const std::string& file) {
-  const auto spec = io::load_bench(file);
+std::optional<io::RegisterList> of_bench(const RegistersOptions& options) {
+  const auto spec = io::load_bench(options.file);
   if (!spec) {
     complain(spec.error());
-    return kInputUnusable;
+    return std::nullopt;
   }
-  // Units that use one file share one listing.
-  std::map<std::string, std::string> users;
+  io::RegisterList list{spec->title, kProgram, {}};
+  std::vector<std::string> units;
   for (const auto& entry : spec->units) {
-    auto& names = users[entry.unit.table->title()];
-    names += (names.empty() ? "" : ", ") + entry.unit.name;
+    units.push_back(entry.unit.name);
+    if (options.unit.empty() || options.unit == entry.unit.name) add_unit(entry, list);
   }
-  std::set<std::string> listed;
-  for (const auto& entry : spec->units) {
-    const auto& title = entry.unit.table->title();
-    if (!listed.insert(title).second) continue;
-    print((listed.size() > 1 ? "\n" : "") + users[title] + ": ");
-    list(*entry.unit.table);
+  if (!list.tables.empty()) return list;
+  complain(options.file + ": no unit is called '" + options.unit + "': expected one of " + listed(units));
+  return std::nullopt;
+}
+
+std::optional<io::RegisterList> of_table(const RegistersOptions& options) {
+  if (!options.unit.empty()) {
+    complain(options.file + ": a register table has no units: --unit is for benches");
+    return std::nullopt;
   }
-  return kAllWell;
+  auto table = io::load_register_table(options.file);
+  if (!table) {
+    complain(table.error());
+    return std::nullopt;
+  }
+  const auto title = table.value()->title();
+  return io::RegisterList{title, kProgram, {{std::move(table).value(), {}}}};
+}
+
+/// What is to be listed; nothing, after complaints, if that cannot be.
+std::optional<io::RegisterList> list_of(const RegistersOptions& options) {
+  const auto kind = io::kind_of(options.file);
+  if (!kind) {
+    complain(kind.error());
+    return std::nullopt;
+  }
+  if (*kind == io::FileKind::bench) return of_bench(options);
+  if (*kind == io::FileKind::register_table) return of_table(options);
+  complain(options.file + ": has no registers of its own: expected a register table or a bench");
+  return std::nullopt;
+}
+
+/// True if the format can hold all of the list; otherwise a line that says what can be done.
+bool fits(const io::RegisterList& list, const Format& format, const std::string& file) {
+  if (!format.one_table || list.tables.size() == 1) return true;
+  std::vector<std::string> units;
+  for (const auto& [table, users] : list.tables)
+    for (const auto& user : users) units.push_back(user.name);
+  complain(file + ": its units have " + std::to_string(list.tables.size()) + " register tables, and " +
+           std::string(format.word) + " holds one: expected --unit and one of " + listed(units));
+  return false;
 }
 
 }  // namespace
 
-int registers(const std::string& file) {
-  const auto kind = io::kind_of(file);
-  if (!kind) {
-    complain(kind.error());
-    return kInputUnusable;
+int registers(const RegistersOptions& options) {
+  const auto* const format = format_of(options.format);
+  if (format == nullptr) return kInputUnusable;
+  const auto list = list_of(options);
+  if (!list || !fits(*list, *format, options.file)) return kInputUnusable;
+  const auto text = format->write(*list);
+  if (options.out.empty()) {
+    print(text);
+    return kAllWell;
   }
-  if (*kind == io::FileKind::bench) return list_bench(file);
-  if (*kind == io::FileKind::scenario) {
-    complain(file + ": a scenario has no registers of its own: expected a register table or a bench");
-    return kInputUnusable;
+  if (const auto written = io::write_whole(options.out, text); !written) {
+    complain(written.error());
+    return kSurroundingsFailed;
   }
-  const auto table = io::load_register_table(file);
-  if (!table) {
-    complain(table.error());
-    return kInputUnusable;
-  }
-  list(**table);
   return kAllWell;
 }
 
