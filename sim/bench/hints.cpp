@@ -18,6 +18,8 @@ using registers::Row;
 
 int width(const Row& row) { return registers::register_count(row.layout); }
 
+std::string counted_registers(const Row& row) { return width(row) == 2 ? "two" : "four"; }
+
 /// The row that an address of the table belongs to; null if it is unmapped.
 const Row* row_at(const unit::UnitSpec& unit, modbus::Table table, int address) {
   for (const Row& row : unit.table->rows())
@@ -75,7 +77,10 @@ std::string shown(const Row& row, double value) {
   return format_quantity(value, registers::point_info(row.point).dimension);
 }
 
-std::string word_of(const Row& row) { return std::string(registers::point_info(row.point).name); }
+std::string word_of(const Row& row) { return std::string(name_of(row)); }
+
+/// A number that a master writes as a whole. Text and fixed rows are no points, and bits share a register.
+bool is_number(const Row& row) { return carries_point(row) && !shares_register(row); }
 
 }  // namespace
 
@@ -167,10 +172,11 @@ void Hints::look_at_halves(const RequestSeen& request, const unit::UnitSpec& uni
   const int end = range.first + range.count;
   for (const int edge : {int{range.first}, end - 1}) {
     const Row* row = row_at(unit, table, edge);
-    if (row == nullptr || width(*row) == 1) continue;
+    if (row == nullptr || width(*row) == 1 || !carries_point(*row)) continue;
     if (row->address >= range.first && row->address + width(*row) <= end) continue;
     once(request.at, unit.name, request.master, "half",
-         std::string(request.master) + " reads one register of " + word_of(*row) + ", which takes two from " +
+         std::string(request.master) + " reads " + (width(*row) == 2 ? "one register" : "a part") + " of " +
+             word_of(*row) + ", which takes " + counted_registers(*row) + " from " +
              registers::both_ways(row->address, table) + " on");
   }
 }
@@ -180,7 +186,7 @@ void Hints::look_at_order(const RequestSeen& request, const unit::UnitSpec& unit
   const std::string who(request.master);
   for (std::size_t i = 0; i < words.size(); ++i) {
     const Row* row = row_at(unit, modbus::Table::holding_registers, static_cast<int>(first + i));
-    if (row == nullptr || row->address != first + i || row->layout.type == registers::Type::bit) continue;
+    if (row == nullptr || row->address != first + i || !is_number(*row)) continue;
     const auto used = static_cast<std::size_t>(width(*row));
     if (i + used > words.size()) continue;
     const std::vector<std::uint16_t> own(words.begin() + static_cast<std::ptrdiff_t>(i),
@@ -198,11 +204,12 @@ void Hints::look_at_order(const RequestSeen& request, const unit::UnitSpec& unit
                ", would fit: one count of this register is " + shown(*row, row->layout.scale));
       return;
     }
-    const bool swap_words = used == 2 && plausible(*row, with_order(*row, own, true, false));
+    const bool swap_words = used > 1 && plausible(*row, with_order(*row, own, true, false));
     const bool swap_bytes = plausible(*row, with_order(*row, own, false, true));
     if (!swap_words && !swap_bytes) continue;
     once(request.at, unit.name, who, "order " + word_of(*row),
-         wrote + "with the " + (swap_words ? "two registers" : "two bytes of each register") +
+         wrote + "with the " +
+             (swap_words ? counted_registers(*row) + " registers" : "two bytes of each register") +
              " the other way round it would be " +
              shown(*row, with_order(*row, own, swap_words, !swap_words)) + ": " +
              (swap_words ? "word" : "byte") + " order?");

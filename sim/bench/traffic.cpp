@@ -30,6 +30,8 @@ bool readable(const unit::UnitSpec* unit, modbus::Table table, int first, int co
   std::set<int> mapped;
   for (const auto& row : unit->table->rows()) {
     if (row.table != table || row.access == registers::Access::write_only) continue;
+    if (row.address >= first + count || row.address + registers::register_count(row.layout) <= first)
+      continue;
     for (int i = 0; i < registers::register_count(row.layout); ++i) mapped.insert(row.address + i);
   }
   for (int address = first; address < first + count; ++address)
@@ -185,7 +187,7 @@ void Traffic::count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, Tr
     }
     if (all.times < kCyclic) continue;
     const auto period = Duration{all.last - all.first} / static_cast<Duration::rep>(all.times - 1);
-    result.kept_writes.push_back({std::string(registers::point_info(row.point).name), all.times, period});
+    result.kept_writes.push_back({std::string(name_of(row)), all.times, period});
   }
 }
 

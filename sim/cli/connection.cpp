@@ -125,8 +125,13 @@ Result<Target, std::string> target_in_table(const Connection& connection, const 
                                             bool for_writing) {
   const auto point = registers::find_point(name);
   std::vector<std::string> names;
-  for (const auto& row : connection.table->rows()) names.emplace_back(point_info(row.point).name);
+  for (const auto& row : connection.table->rows())
+    if (carries_point(row) || row.text) names.emplace_back(name_of(row));
   const auto* row = point ? connection.table->find(*point, for_writing) : nullptr;
+  if (const auto text = registers::find_text_point(name)) {
+    if (for_writing) return Problem{"'" + name + "' is text and cannot be written by a master"};
+    row = connection.table->find_text(*text);
+  }
   if (row == nullptr) {
     const auto near = nearest(name, names);
     return Problem{"the register table has no point '" + name + "'" +
@@ -139,6 +144,7 @@ Result<Target, std::string> target_in_table(const Connection& connection, const 
   target.name = name;
   target.id = connection.id;
   target.row = *row;
+  if (!point) return target;
   const auto& info = point_info(*point);
   target.info = {info.dimension, info.values, info.flags};
   return target;
@@ -185,7 +191,9 @@ std::optional<Connection> find_connection(const MasterOptions& options) {
 Result<Target, std::string> find_target(const Connection& connection, const std::string& name,
                                         bool for_writing) {
   if (!connection.bench) return target_in_table(connection, name, for_writing);
-  auto target = rehearsal::resolve_target(*connection.bench, connection.unit + "." + name, for_writing);
+  const auto full = connection.unit + "." + name;
+  auto text = rehearsal::resolve_text(*connection.bench, full, for_writing);
+  auto target = text ? std::move(*text) : rehearsal::resolve_target(*connection.bench, full, for_writing);
   if (!target) return Problem{target.error()};
   auto found = *target;
   found.name = name;  // as it was typed: the unit has been named once already

@@ -12,20 +12,24 @@ namespace {
 using rehearsal::Target;
 using Words = std::vector<std::uint16_t>;
 
-std::string shown(const Target& target, double value) {
-  return target.name + " = " + bench::describe_value(target.info, value) + "\n";
+/// A line about what stands in a target's registers.
+std::string shown(const Target& target, std::span<const std::uint16_t> words) {
+  const auto& row = target.row;
+  return target.name + " = " +
+         (row.layout.type == registers::Type::text
+              ? shown_text(words, row.layout)
+              : bench::describe_value(target.info, decode_row(row, words))) +
+         "\n";
 }
 
 std::size_t size_of(const Target& target) {
-  return modbus::carries_bits(target.row.table)
-             ? 1
-             : static_cast<std::size_t>(register_count(target.row.layout));
+  return modbus::carries_bits(target.row.table) ? 1
+                                                : static_cast<std::size_t>(register_count(target.row.layout));
 }
 
-/// Reads one block and fills in the values of the targets that lie in it.
+/// Reads one block and writes the lines of the targets that lie in it.
 std::optional<int> read_block(io::Client& client, const rehearsal::BlockRead& block,
-                              const std::vector<Target>& targets,
-                              std::vector<std::optional<double>>& values) {
+                              const std::vector<Target>& targets, std::vector<std::string>& lines) {
   const auto& lead = targets[block.lead];
   Words words;
   if (modbus::carries_bits(lead.row.table)) {
@@ -42,18 +46,17 @@ std::optional<int> read_block(io::Client& client, const rehearsal::BlockRead& bl
     if (row.table != lead.row.table || row.address < block.range.first) continue;
     const auto offset = static_cast<std::size_t>(row.address - block.range.first);
     if (offset + size_of(targets[i]) > words.size()) continue;
-    values[i] = decode_row(row, std::span<const std::uint16_t>(words).subspan(offset, size_of(targets[i])));
+    lines[i] = shown(targets[i], std::span<const std::uint16_t>(words).subspan(offset, size_of(targets[i])));
   }
   return std::nullopt;
 }
 
 int read_all(io::Client& client, const std::vector<Target>& targets) {
-  std::vector<std::optional<double>> values(targets.size());
+  std::vector<std::string> lines(targets.size());
   for (const auto& block : rehearsal::plan_blocks(targets)) {
-    if (const auto failed = read_block(client, block, targets, values)) return *failed;
+    if (const auto failed = read_block(client, block, targets, lines)) return *failed;
   }
-  for (std::size_t i = 0; i < targets.size(); ++i)
-    if (values[i]) print(shown(targets[i], *values[i]));
+  for (const auto& line : lines) print(line);
   return kAllWell;
 }
 

@@ -271,4 +271,11 @@ std::string decode_text(std::span<const std::uint16_t> words, const Layout& layo
   return text;
 }
 
+std::string shown_text(std::span<const std::uint16_t> words, const Layout& layout) {
+  auto text = decode_text(words, layout);
+  std::replace_if(
+      text.begin(), text.end(), [](char c) { return c < ' ' || c > '~'; }, '?');
+  return text;
+}
+
 }  // namespace emberline::registers

@@ -77,5 +77,7 @@ struct Words {
 [[nodiscard]] std::vector<std::uint16_t> encode_text(std::string_view text, const Layout& layout);
 /// The characters up to the first zero byte, without blanks at the end.
 [[nodiscard]] std::string decode_text(std::span<const std::uint16_t> words, const Layout& layout);
+/// The same to be shown: whatever is no printable ASCII character, as a foreign device may send it, is a '?'.
+[[nodiscard]] std::string shown_text(std::span<const std::uint16_t> words, const Layout& layout);
 
 }  // namespace emberline::registers

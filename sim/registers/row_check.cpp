@@ -215,6 +215,7 @@ class RowCheck {
   }
 
   void check_values() {
+    check_words_fit();
     if (row_.values.empty()) return;
     if (info_.values.empty()) return say("this point has no words to number with `values`");
     if (is_bit()) return say("a single bit cannot carry `values`");
@@ -236,6 +237,17 @@ class RowCheck {
       if (!fresh)
         say("the number " + std::to_string(carried) + " would mean both " + std::string(other->second) +
             " and " + std::string(word) + "; a word that `values` does not list keeps its own number");
+    }
+  }
+
+  /// Of a few bits only: any other type has room for our own numbers.
+  void check_words_fit() {
+    if (row_.layout.type != Type::bits) return;
+    for (const auto& [word, ours] : info_.values) {
+      if (row_.values.contains(ours) || ours <= highest(row_.layout)) continue;
+      return say("the mask has room for 0 to " + format_number(highest(row_.layout)) + ", and " +
+                 std::string(word) + " is " + std::to_string(ours) +
+                 ": expected `values` that says how it is carried");
     }
   }
 

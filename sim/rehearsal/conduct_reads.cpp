@@ -41,7 +41,7 @@ class PointRead {
   PointRead(const bench::BenchSpec& bench, std::size_t unit, registers::Point point)
       : slave_(slave_of_unit(bench, unit)) {
     for (const auto& row : bench.units[unit].unit.table->rows()) {
-      if (row.point != point || row.access == registers::Access::write_only) continue;
+      if (!carries_point(row) || row.point != point || row.access == registers::Access::write_only) continue;
       const int size = modbus::carries_bits(row.table) ? 1 : registers::register_count(row.layout);
       rows_.push_back({row.table, {row.address, static_cast<std::uint16_t>(size)}});
     }

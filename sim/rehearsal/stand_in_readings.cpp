@@ -22,6 +22,7 @@ std::optional<double> value_in(const Target& target, modbus::AddressRange range,
     if (offset >= answer.bits.size()) return std::nullopt;
     return answer.bits[offset] ? 1.0 : 0.0;
   }
+  if (target.row.layout.type == registers::Type::text) return std::nullopt;
   const auto count = static_cast<std::size_t>(registers::register_count(target.row.layout));
   if (offset + count > answer.words.size()) return std::nullopt;
   return registers::decode_row(target.row, std::span(answer.words).subspan(offset, count));

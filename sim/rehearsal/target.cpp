@@ -39,6 +39,7 @@ Target on_unit(const bench::BenchSpec& spec, std::size_t index, std::string_view
   target.lines = unit.lines;
   target.row = row;
   target.largest_block = unit.intake.largest_block.value_or(0);
+  if (!carries_point(row)) return target;
   const auto& point = registers::point_info(row.point);
   target.info = {point.dimension, point.values, point.flags};
   return target;
@@ -121,11 +122,38 @@ Result<Target, std::string> find_on_unit(const bench::BenchSpec& spec, SignalId 
   return Failure{quoted(name) + " is not in the register table '" + unit.table->title() + "'"};
 }
 
+/// The unit and the text that UNIT.TEXT names.
+struct NamedText {
+  std::size_t unit;
+  registers::TextPoint text;
+};
+std::optional<NamedText> find_named_text(const bench::BenchSpec& spec, std::string_view name) {
+  const auto dot = name.rfind('.');
+  if (dot == std::string_view::npos) return std::nullopt;
+  const auto text = registers::find_text_point(name.substr(dot + 1));
+  const auto unit = spec.find_unit(name.substr(0, dot));
+  if (!text || !unit) return std::nullopt;
+  return NamedText{*unit, *text};
+}
+
 }  // namespace
+
+std::optional<Result<Target, std::string>> resolve_text(const bench::BenchSpec& spec, std::string_view name,
+                                                        bool for_writing) {
+  const auto named = find_named_text(spec, name);
+  if (!named) return std::nullopt;
+  if (for_writing) return Failure{quoted(name) + " is text and cannot be written by a master"};
+  const auto& table = *spec.units[named->unit].unit.table;
+  const Row* row = table.find_text(named->text);
+  if (row == nullptr) return Failure{quoted(name) + " is not in the register table '" + table.title() + "'"};
+  return on_unit(spec, named->unit, name, *row);
+}
 
 Result<Target, std::string> resolve_target(const bench::BenchSpec& spec, std::string_view name,
                                            bool for_writing) {
   const auto signal = bench::find_signal(spec, name);
+  if (!signal && find_named_text(spec, name))
+    return Failure{quoted(name) + " is text, which holds no value to go by"};
   if (!signal) return Failure{unknown_signal(spec, name)};
   switch (signal->kind) {
     case SignalId::Kind::unit_point:

@@ -142,6 +142,7 @@ void connect_input(const Node* section, bench::IoBlockSpec& block, BenchDraft& d
   auto& problems = draft.problems;
   unsigned next_free = 0;
   std::string before;
+  unsigned registers_before = 0;
   for (const auto& [address, node] :
        entries_of(section, "input registers such as { 0: soak.measured }", problems)) {
     const auto input = read_input_register(*node, draft);
@@ -149,12 +150,16 @@ void connect_input(const Node* section, bench::IoBlockSpec& block, BenchDraft& d
     const unsigned count = static_cast<unsigned>(registers::register_count(input->layout));
     if (address < next_free)
       complain(problems, node->header,
-               "address " + node->label + " is the second register of '" + before + "'");
+               "address " + node->label + " is " +
+                   (registers_before == 2 ? "the second register" : "one of the registers") + " of '" +
+                   before + "'");
     if (address + count > kLastAddress + 1)
       complain(problems, node->header,
-               "a 32-bit value at address " + node->label + " runs past the last address, 65535");
+               "a " + std::to_string(16 * count) + "-bit value at address " + node->label +
+                   " runs past the last address, 65535");
     next_free = address + count;
     before = input->signal;
+    registers_before = count;
     block.input[address] = *input;
   }
 }

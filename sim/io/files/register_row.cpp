@@ -1,13 +1,11 @@
 #include "sim/io/files/register_row.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <map>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "sim/io/files/fields.hpp"
+#include "sim/io/files/register_row_parts.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
 
@@ -20,12 +18,6 @@ using registers::Type;
 namespace {
 
 constexpr std::string_view kRowExample = "{ at: 0x0030, point: setpoint, as: u16, scale: 0.1 % }";
-constexpr int kLastBit = 15;
-constexpr int kLargestNumber = 65535;
-
-bool of_bits(modbus::Table table) {
-  return table == modbus::Table::coils || table == modbus::Table::discrete_inputs;
-}
 
 std::vector<std::string> point_names() {
   std::vector<std::string> names;
@@ -33,27 +25,48 @@ std::vector<std::string> point_names() {
   return names;
 }
 
-std::vector<std::string> names_of(std::span<const registers::Word> words) {
+std::vector<std::string> text_names() {
   std::vector<std::string> names;
-  for (const auto& word : words) names.emplace_back(word.first);
+  for (const auto text : registers::all_text_points()) names.emplace_back(to_word(text));
   return names;
 }
 
-const registers::Word* find_word(std::span<const registers::Word> words, std::string_view name) {
-  const auto found =
-      std::find_if(words.begin(), words.end(), [&](const auto& word) { return word.first == name; });
-  return found == words.end() ? nullptr : &*found;
-}
-
-bool read_point(const Node* node, Row& row, Problems& problems) {
+/// What a row says it carries: a point that goes with its type.
+bool read_point(const Node* node, bool type_known, Row& row, Problems& problems) {
   std::string name;
   if (!read_text(node, name, problems)) return false;
-  if (const auto point = registers::find_point(name)) {
-    row.point = *point;
+  const auto fail = [&](const std::string& what) {
+    complain(problems, node->place, "point: " + what);
+    return false;
+  };
+  const bool is_text = row.layout.type == Type::text;
+  const auto text = registers::find_text_point(name);
+  const auto point = registers::find_point(name);
+  if (is_text && text) {
+    row.text = text;
     return true;
   }
-  complain(problems, node->place, "point: " + unknown("point", name, point_names()));
-  return false;
+  if (is_text && point)
+    return fail("'" + name + "' is no text: with 'as: text' expected one of " + listed(text_names()));
+  if (is_text) return fail(unknown("text", name, text_names()));
+  if (text && type_known) return fail("'" + name + "' is text: expected 'as: text' beside it");
+  if (!point && !text) return fail(unknown("point", name, point_names()));
+  if (point) row.point = *point;
+  return point.has_value();
+}
+
+/// `point:` or `fixed:`. False, after a complaint, when what the row carries is not known.
+bool read_content(Fields& fields, bool type_known, Row& row, Problems& problems) {
+  if (fields.node().find("fixed") == nullptr) {
+    (void)fields.optional("fixed");
+    return read_point(fields.required("point"), type_known, row, problems);
+  }
+  const auto* fixed = fields.optional("fixed");
+  fields.refuse("point", "a row with 'fixed' carries no point: expected one of the two");
+  if (fixed == nullptr || !type_known) return false;
+  const auto before = problems.size();
+  read_fixed(*fixed, row, problems);
+  return problems.size() == before;
 }
 
 void read_address(const Node* node, const RowDefaults& defaults, Row& row, Problems& problems) {
@@ -101,35 +114,6 @@ void read_range(const Node* node, Dimension dimension, Row& row, Problems& probl
   row.range = range;
 }
 
-/// `values: { running: 10 }` and `flags: { comms-loss: 4 }`: our number -> number carried.
-void read_renumbering(const Node* node, std::span<const registers::Word> words, int highest,
-                      std::string_view example, std::map<int, int>& into, Problems& problems) {
-  if (node == nullptr || node->kind == Node::Kind::refused) return;
-  if (words.empty()) {
-    complain(problems, node->header, node->label + ": this point has no words to renumber");
-    return;
-  }
-  if (node->kind != Node::Kind::mapping) return complain_kind(*node, example, problems);
-  for (const auto& entry : node->entries) {
-    const auto* word = find_word(words, entry.label);
-    if (word == nullptr) {
-      complain(problems, entry.header, node->label + ": " + unknown("word", entry.label, names_of(words)));
-      continue;
-    }
-    int carried = 0;
-    if (read_whole(&entry, {0, highest}, carried, problems)) into[word->second] = carried;
-  }
-}
-
-void read_flag(const Node* node, std::span<const registers::Word> words, Row& row, Problems& problems) {
-  if (node == nullptr) return;
-  if (words.empty()) {
-    complain(problems, node->header, "flag: only warnings and trips have flags");
-    return;
-  }
-  if (const auto index = read_choice(node, names_of(words), {}, problems)) row.flag = words[*index].second;
-}
-
 void read_scale(Fields& fields, const registers::PointInfo& info, Row& row, Problems& problems) {
   if (row.layout.type == Type::bit) {
     row.layout.scale = 1.0;
@@ -140,35 +124,6 @@ void read_scale(Fields& fields, const registers::PointInfo& info, Row& row, Prob
   // A switch is carried as a number: its scale, if anybody writes one, is a number too.
   const auto dimension = info.dimension == Dimension::logical ? Dimension::number : info.dimension;
   read_quantity(node, dimension, Bound::positive, row.layout.scale, problems);
-}
-
-void read_type_of_row(Fields& fields, Row& row, Problems& problems) {
-  row.layout.type = of_bits(row.table) ? Type::bit : Type::u16;
-  const auto* node = fields.optional("as");
-  read_type(node, true, row.layout.type, problems);
-}
-
-/// Keys that only single bits have, and those bits never have.
-void read_bit_keys(Fields& fields, const registers::PointInfo& info, Row& row, Problems& problems) {
-  const bool is_bit = row.layout.type == Type::bit;
-  if (is_bit && !of_bits(row.table)) {
-    read_whole(fields.optional("bit"), {0, kLastBit}, row.bit_position, problems);
-  } else {
-    fields.refuse("bit", is_bit ? "a coil or discrete input is one bit by itself"
-                                : "only a row that is carried 'as: bit' has a bit position");
-  }
-  if (is_bit) {
-    read_flag(fields.optional("flag"), info.flags, row, problems);
-    fields.refuse("values", "a single bit carries no numbers");
-    fields.refuse("flags", "a single bit carries one flag: write 'flag: NAME'");
-  } else {
-    fields.refuse("flag",
-                  "only a row that is carried 'as: bit' picks one flag; 'flags:' moves bits of a word");
-    read_renumbering(fields.optional("values"), info.values, kLargestNumber,
-                     "numbers such as { running: 10 }", row.values, problems);
-    read_renumbering(fields.optional("flags"), info.flags, kLastBit, "bits such as { comms-loss: 4 }",
-                     row.flags, problems);
-  }
 }
 
 void read_rights(Fields& fields, const registers::PointInfo& info, const RowDefaults& defaults, Row& row,
@@ -183,41 +138,27 @@ void read_rights(Fields& fields, const registers::PointInfo& info, const RowDefa
   read_switch(fields.optional("kept"), row.kept, problems);
 }
 
+/// Keys of rows that carry a point.
+void read_point_keys(Fields& fields, const RowDefaults& defaults, Row& row, Problems& problems) {
+  const auto& info = registers::point_info(row.point);
+  read_scale(fields, info, row, problems);
+  read_words(fields, info, defaults, row, problems);
+  read_rights(fields, info, defaults, row, problems);
+  const auto range_dimension = info.dimension == Dimension::logical ? Dimension::number : info.dimension;
+  read_range(fields.optional("range"), range_dimension, row, problems);
+  read_broken(fields.optional("broken"), info.dimension, row.layout, problems);
+}
+
+/// Text and fixed values stand as they are.
+void refuse_point_keys(Fields& fields, Row& row, Problems& problems) {
+  read_access(fields.optional("access"), row.access, problems);
+  const std::string what = row.layout.type == Type::text ? "text" : "a fixed number";
+  for (const auto* key : {"scale", "broken", "values", "flags", "flag"})
+    fields.refuse(key, what + " stands as it is");
+  for (const auto* key : {"range", "out_of_range", "kept"}) fields.refuse(key, what + " is never written");
+}
+
 }  // namespace
-
-void read_word_order(const Node* node, registers::WordOrder& into, Problems& problems) {
-  static constexpr Choice<registers::WordOrder> kChoices[] = {
-      {"high-first", registers::WordOrder::high_first}, {"low-first", registers::WordOrder::low_first}};
-  read_word(node, kChoices, into, problems);
-}
-
-void read_byte_order(const Node* node, registers::ByteOrder& into, Problems& problems) {
-  static constexpr Choice<registers::ByteOrder> kChoices[] = {
-      {"high-first", registers::ByteOrder::high_first}, {"low-first", registers::ByteOrder::low_first}};
-  read_word(node, kChoices, into, problems);
-}
-
-void read_broken(const Node* node, Dimension dimension, registers::Layout& layout, Problems& problems) {
-  std::string text;
-  if (node == nullptr) return;
-  if (layout.type == Type::bit)
-    return complain(problems, node->header, "broken: a bit has no number that says that there is no value");
-  if (!read_text(node, text, problems)) return;
-  double count = 0.0;
-  if (const auto plain = parse_quantity(text, Dimension::number)) {
-    count = *plain;
-  } else if (const auto value = parse_quantity(text, dimension); value && dimension != Dimension::number) {
-    count = std::round(*value / layout.scale);
-  } else {
-    return complain_kind(*node, "the number that is carried, such as 32767, or a value with its unit",
-                         problems);
-  }
-  const bool fits = count >= registers::lowest(layout) && count <= registers::highest(layout);
-  if (!fits || (layout.type != Type::f32 && count != std::round(count)))
-    return complain_kind(*node, "a number that " + std::string(to_word(layout.type)) + " can carry",
-                         problems);
-  layout.broken = count;
-}
 
 void read_out_of_range(const Node* node, registers::OutOfRange& into, Problems& problems) {
   using registers::OutOfRange;
@@ -235,15 +176,6 @@ void read_access(const Node* node, Access& into, Problems& problems) {
   read_word(node, kChoices, into, problems);
 }
 
-bool read_type(const Node* node, bool bit_allowed, Type& into, Problems& problems) {
-  static constexpr Choice<Type> kWithBit[] = {{"u16", Type::u16}, {"s16", Type::s16}, {"u32", Type::u32},
-                                              {"s32", Type::s32}, {"f32", Type::f32}, {"bit", Type::bit}};
-  static constexpr Choice<Type> kRegisters[] = {
-      {"u16", Type::u16}, {"s16", Type::s16}, {"u32", Type::u32}, {"s32", Type::s32}, {"f32", Type::f32}};
-  if (bit_allowed) return read_word(node, kWithBit, into, problems, {"u64", "text", "bits"});
-  return read_word(node, kRegisters, into, problems, {"u64", "text", "bits"});
-}
-
 std::optional<Row> read_row(const Node& node, modbus::Table table, const RowDefaults& defaults,
                             Problems& problems) {
   const auto problems_before = problems.size();
@@ -251,26 +183,16 @@ std::optional<Row> read_row(const Node& node, modbus::Table table, const RowDefa
   Row row;
   row.table = table;
   row.place = node.place;
-  row.layout.word_order = defaults.word_order;
-  row.layout.byte_order = defaults.byte_order;
   read_address(fields.required("at"), defaults, row, problems);
-  const bool point_known = read_point(fields.required("point"), row, problems);
-  read_type_of_row(fields, row, problems);
-  if (!point_known) {  // every other key is read in the light of the point
+  const bool type_known = read_type_of_row(fields, row, problems);
+  // Every other key is read in the light of these.
+  if (!read_content(fields, type_known, row, problems) || !type_known) {
     fields.leave();
     return std::nullopt;
   }
-  const auto& info = registers::point_info(row.point);
-  read_scale(fields, info, row, problems);
-  read_bit_keys(fields, info, row, problems);
-  read_rights(fields, info, defaults, row, problems);
-  const auto range_dimension = info.dimension == Dimension::logical ? Dimension::number : info.dimension;
-  read_range(fields.optional("range"), range_dimension, row, problems);
-  read_word_order(fields.optional("word_order"), row.layout.word_order, problems);
-  read_byte_order(fields.optional("byte_order"), row.layout.byte_order, problems);
-  read_broken(fields.optional("broken"), info.dimension, row.layout, problems);
-  static constexpr Choice<bool> kSplit[] = {{"refuse", true}, {"allow", false}};
-  read_word(fields.optional("split"), kSplit, row.split_refused, problems);
+  read_place_in_registers(fields, defaults, row, problems);
+  carries_point(row) ? read_point_keys(fields, defaults, row, problems)
+                     : refuse_point_keys(fields, row, problems);
   fields.done();
   if (problems.size() != problems_before) return std::nullopt;
   return row;

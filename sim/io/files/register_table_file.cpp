@@ -26,6 +26,7 @@ RowDefaults read_defaults(Fields& fields, Problems& problems) {
   read_byte_order(fields.optional("byte_order"), defaults.byte_order, problems);
   read_out_of_range(fields.optional("out_of_range"), defaults.out_of_range, problems);
   read_access(fields.optional("access"), defaults.access, problems);
+  read_named_words(fields.optional("words"), defaults.words, problems);
   return defaults;
 }
 

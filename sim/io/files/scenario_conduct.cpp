@@ -83,7 +83,7 @@ std::optional<bench::SignalId> find_point(const std::string& name, const Node& a
   if (read) {
     const auto& table = *bench.units[signal->index].unit.table;
     const bool readable = std::any_of(table.rows().begin(), table.rows().end(), [&](const auto& row) {
-      return row.point == point && row.access != registers::Access::write_only;
+      return carries_point(row) && row.point == point && row.access != registers::Access::write_only;
     });
     if (!readable)
       return refuse("'" + name + "' cannot be read by the register table '" + table.title() + "'");

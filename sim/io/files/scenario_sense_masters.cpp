@@ -29,7 +29,8 @@ bool touches(const Target& target, const AskedPoint& asked, const bench::BenchSp
   if (target.io_block || target.slave != asked.unit) return false;
   const auto& rows = bench.units[asked.unit].unit.table->rows();
   return std::any_of(rows.begin(), rows.end(), [&](const registers::Row& row) {
-    return row.point == asked.point && row.table == target.row.table && row.address == target.row.address;
+    return carries_point(row) && row.point == asked.point && row.table == target.row.table &&
+           row.address == target.row.address;
   });
 }
 

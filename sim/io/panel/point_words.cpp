@@ -28,7 +28,8 @@ std::string value_words(const bench::SignalInfo& info, double value) {
 
 bool same_layout(const registers::Layout& one, const registers::Layout& other) {
   return one.type == other.type && one.scale == other.scale && one.word_order == other.word_order &&
-         one.byte_order == other.byte_order && one.broken == other.broken;
+         one.byte_order == other.byte_order && one.broken == other.broken && one.coding == other.coding &&
+         one.text_registers == other.text_registers && one.mask == other.mask;
 }
 
 /// Whether two units have the same at the same addresses.
@@ -40,16 +41,24 @@ bool same_table(const unit::UnitSpec& one, const unit::UnitSpec& other) {
   return std::equal(rows.begin(), rows.end(), others.begin(), others.end(), [](const Row& a, const Row& b) {
     return a.table == b.table && a.address == b.address && a.point == b.point &&
            same_layout(a.layout, b.layout) && a.bit_position == b.bit_position && a.flag == b.flag &&
-           a.values == b.values && a.flags == b.flags;
+           a.values == b.values && a.flags == b.flags && a.text == b.text && a.fixed == b.fixed &&
+           a.fixed_text == b.fixed_text && a.write_mask == b.write_mask;
   });
 }
 
 /// The value of a row, of a bit as on or off unless it stands for a flag.
 std::string row_words(const Row& row, std::span<const std::uint16_t> words) {
-  const auto& point = registers::point_info(row.point);
+  if (row.layout.type == registers::Type::text) return "'" + registers::shown_text(words, row.layout) + "'";
   const double value = registers::decode_row(row, words);
+  if (row.fixed) return format_number(value);
+  const auto& point = registers::point_info(row.point);
   if (row.layout.type == registers::Type::bit && !row.flag) return value != 0.0 ? "on" : "off";
   return value_words({point.dimension, point.values, point.flags}, value);
+}
+
+std::string meaning_of(const Row& row) {
+  if (carries_point(row)) return std::string(registers::point_info(row.point).meaning);
+  return row.text ? "what the unit says of itself" : "stated by the register table, always the same";
 }
 
 /// What stands at one address and those that belong to it.
@@ -69,13 +78,12 @@ std::optional<Found> find_in_unit(const unit::UnitSpec& unit, Table table, std::
   for (const auto& row : unit.table->rows()) {
     const auto count = static_cast<std::size_t>(registers::register_count(row.layout));
     if (row.table != table || address < row.address || address >= row.address + count) continue;
-    const auto& point = registers::point_info(row.point);
-    std::string name(point.name);
+    std::string name(name_of(row));
     if (row.flag)
-      for (const auto& [word, bit] : point.flags)
+      for (const auto& [word, bit] : registers::point_info(row.point).flags)
         if (bit == *row.flag) name += " " + std::string(word);
     found.name += (found.rows.empty() ? "" : ", ") + name;
-    if (found.rows.empty()) found.meaning = std::string(point.meaning);
+    if (found.rows.empty()) found.meaning = meaning_of(row);
     found.before = address - row.address;
     found.count = count;
     found.rows.push_back(&row);
@@ -185,7 +193,7 @@ std::vector<AddressPiece> pieces_at(const SlaveView& slave, Table table, std::ui
     } else {
       const bool whole = found->before == 0 && offset + found->count <= count;
       piece.count = whole ? found->count : 1;
-      piece.name = whole ? found->name : "half of " + found->name;
+      piece.name = whole ? found->name : (found->count == 2 ? "half of " : "part of ") + found->name;
       piece.meaning = found->meaning;
       if (const auto held = carried(offset, piece.count); !held.empty())
         piece.value = whole ? found_words(*found, held) : plain_number(held);
