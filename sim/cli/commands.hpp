@@ -16,6 +16,7 @@ struct ServeOptions {
   std::string control;     ///< empty: the default place
   std::string ready_file;  ///< empty: none
   std::string capture;     ///< empty: none
+  std::vector<std::string> poll_plans;  ///< what the traffic is held against
   PanelOptions panel;
   std::string seed = "1";
   double plant_speed = 1.0;
@@ -64,7 +65,7 @@ struct MergeOptions {
 };
 [[nodiscard]] int merge(const MergeOptions& options);
 
-/// `emberline check FILE...`: says what is wrong with any of the three kinds of file.
+/// `emberline check FILE...`: says what is wrong with any kind of file.
 [[nodiscard]] int check(const std::vector<std::string>& files);
 
 /// `emberline registers FILE`: lists a register table, or those of a bench.
@@ -75,6 +76,14 @@ struct RegistersOptions {
   std::string out;              ///< empty: standard output
 };
 [[nodiscard]] int registers(const RegistersOptions& options);
+
+/// `emberline poll-plan FILE`: makes a poll plan.
+struct PollPlanOptions {
+  std::string file;
+  std::string format = "text";  ///< text, csv, markdown, json, st
+  std::string out;              ///< empty: standard output
+};
+[[nodiscard]] int poll_plan(const PollPlanOptions& options);
 
 /// `emberline read` and `emberline write`: a plain master for commissioning.
 struct MasterOptions {

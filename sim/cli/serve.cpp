@@ -1,6 +1,8 @@
 #include <cmath>
+#include <filesystem>
 #include <memory>
 #include <optional>
+#include <system_error>
 
 #include <spdlog/spdlog.h>
 
@@ -8,7 +10,6 @@
 #include "sim/base/quantity.hpp"
 #include "sim/bench/bench.hpp"
 #include "sim/bench/event_loop.hpp"
-#include "sim/bench/traffic_text.hpp"
 #include "sim/cli/capturing.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
@@ -21,6 +22,7 @@
 #include "sim/io/panel/panel_hub.hpp"
 #include "sim/io/panel/panel_server.hpp"
 #include "sim/io/report/report.hpp"
+#include "sim/polling/review_text.hpp"
 
 namespace emberline::cli {
 namespace {
@@ -52,7 +54,7 @@ std::string banner(const bench::BenchSpec& spec, const std::vector<io::OpenLine>
   return text + std::string(cautions());
 }
 
-std::string summary(const bench::Bench& bench, const io::WallBench& wall) {
+std::string summary(const bench::Bench& bench, const io::WallBench& wall, const polling::PollPlans& plans) {
   const auto now = wall.now();
   const auto counted = wall.statistics();
   std::string text = "Stopped after " + seconds_text(std::round(to_seconds(now) * 10) / 10) + ": " +
@@ -70,7 +72,7 @@ std::string summary(const bench::Bench& bench, const io::WallBench& wall) {
     }
     text += "\n";
   }
-  const auto traffic = bench::traffic_lines(bench.traffic());
+  const auto traffic = polling::traffic_lines(bench.traffic(), plans);
   if (!traffic.empty()) text += "Traffic\n";
   for (const auto& line : traffic) text += "  " + line + "\n";
   return text;
@@ -101,7 +103,10 @@ class Panel {
     banner_ = panel_banner(url_, *wanted);
     return Done{};
   }
-  Panel() = default;
+  explicit Panel(const polling::PollPlans& plans)
+      : hub_({.version = EMBERLINE_VERSION, .traffic_lines = [plans](const bench::TrafficReview& traffic) {
+                return polling::traffic_lines(traffic, plans);
+              }}) {}
   ~Panel() { close(); }
   Panel(const Panel&) = delete;
   Panel& operator=(const Panel&) = delete;
@@ -114,7 +119,7 @@ class Panel {
   [[nodiscard]] const std::string& banner() const { return banner_; }
 
  private:
-  io::PanelHub hub_{{.version = EMBERLINE_VERSION}};
+  io::PanelHub hub_;
   std::unique_ptr<io::PanelServer> server_;
   std::string url_, banner_;
 };
@@ -124,7 +129,28 @@ struct Order {
   bench::BenchSpec spec;
   std::uint64_t seed = 0;
   std::optional<io::PanelAddress> panel;  ///< nothing: it is off
+  polling::PollPlans poll_plans;
 };
+
+/// The plans of the command line; nothing, and complained of, if one cannot be used with this bench.
+std::optional<polling::PollPlans> read_poll_plans(const ServeOptions& options) {
+  polling::PollPlans plans;
+  for (const auto& file : options.poll_plans) {
+    auto plan = io::load_poll_plan(file);
+    if (!plan) {
+      complain(plan.error());
+      return std::nullopt;
+    }
+    std::error_code error;
+    if (!std::filesystem::equivalent(plan->wish.bench_file, options.bench, error)) {
+      complain("--poll-plan " + file + ": is made for the bench " + plan->wish.bench_file + ", not for " +
+               options.bench);
+      return std::nullopt;
+    }
+    plans.push_back(std::make_shared<const polling::PollPlan>(std::move(plan).value()));
+  }
+  return plans;
+}
 
 /// Nothing, and complained of, if something cannot be used.
 std::optional<Order> read_order(const ServeOptions& options) {
@@ -140,7 +166,9 @@ std::optional<Order> read_order(const ServeOptions& options) {
     complain(panel.error());
     return std::nullopt;
   }
-  return Order{std::move(spec).value(), *seed, std::move(panel).value()};
+  auto plans = read_poll_plans(options);
+  if (!plans) return std::nullopt;
+  return Order{std::move(spec).value(), *seed, std::move(panel).value(), std::move(*plans)};
 }
 
 /// A bench with all through which it is reached from outside, from its opening to its end.
@@ -149,10 +177,13 @@ class Service {
   Service(const ServeOptions& options, Order order)
       : options_(options),
         wanted_panel_(std::move(order.panel)),
+        plans_(std::move(order.poll_plans)),
         control_path_(options.control.empty() ? io::default_control_path(options.bench) : options.control),
         bench_(std::move(order.spec), {options.plant_speed, order.seed}),
         wall_(bench_, loop_, {}),
-        control_(wall_, bench_) {
+        control_(wall_, bench_),
+        panel_(plans_) {
+    control_.hold_against(plans_);
     loop_.add(bench::Rank::timers, bench_.timers());
     loop_.add(bench::Rank::grid, bench_.grid());
     log_journal(bench_);
@@ -180,7 +211,7 @@ class Service {
     panel_.close();
     control_.close();
     auto captured = capturing_.finish();
-    print(summary(bench_, wall_));
+    print(summary(bench_, wall_, plans_));
     return captured;
   }
 
@@ -193,6 +224,7 @@ class Service {
 
   const ServeOptions& options_;
   std::optional<io::PanelAddress> wanted_panel_;
+  polling::PollPlans plans_;
   std::string control_path_;
   bench::Bench bench_;
   bench::EventLoop loop_;
