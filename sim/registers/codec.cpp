@@ -70,10 +70,14 @@ std::uint64_t taken_in(std::span<const std::uint16_t> words, const Layout& layou
 }
 
 /// Half away from zero. Decimal halves are seldom exact in binary (1.005 / 0.01 gives 100.49999999999999),
-/// so a count within four roundings of a half is taken for the half.
+/// so a count within four roundings of a half is taken for the half; where four roundings are more than a
+/// trifle, as from 2^40 on, a trifle will do.
 double rounded(double count) {
   constexpr double kRoundings = 4 * std::numeric_limits<double>::epsilon();
-  return std::round(count * (1.0 + kRoundings));
+  constexpr double kTrifle = 1e-3;
+  const double whole = std::round(count);
+  if (whole == count) return whole;  // nothing to round, and no room to add anything above 2^52
+  return std::round(count + std::copysign(std::fmin(std::abs(count) * kRoundings, kTrifle), count));
 }
 
 Words encode_float(double count, const Layout& layout) {

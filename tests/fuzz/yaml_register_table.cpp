@@ -26,6 +26,22 @@ class Points final : public registers::PointAccess {
   std::array<double, registers::kPointCount> values_{};
 };
 
+/// What a row without a point reads is known beforehand.
+void judge(const registers::Row& row, const std::vector<std::uint16_t>& words) {
+  if (row.layout.type == registers::Type::text) {
+    const auto text = row.text ? std::string(to_word(*row.text)) : row.fixed_text;
+    const auto size = 2 * static_cast<std::size_t>(row.layout.text_registers);
+    must(words == registers::encode_text(text.substr(0, size), row.layout), "text is cut, and nothing else");
+  } else if (row.fixed) {
+    must(!encode_row(row, *row.fixed).saturated, "a fixed number fits its registers");
+    must(shares_register(row) || decode_row(row, words) == *row.fixed ||
+             row.layout.type == registers::Type::f32,
+         "a fixed number comes back");
+  } else {
+    (void)decode_row(row, words);
+  }
+}
+
 void exercise(const registers::RegisterTable& table) {
   Points points;
   for (const auto& row : table.rows()) {
@@ -38,11 +54,12 @@ void exercise(const registers::RegisterTable& table) {
     }
     const auto read = table.read_registers(row.table, {row.address, words}, points);
     must(!read || read->size() == words, "a read gives as many registers as were asked for");
-    must(read || row.access == registers::Access::write_only || row.layout.type == registers::Type::bit,
-         "a mapped register can be read");
+    const bool shared = shares_register(row);
+    must(read || row.access == registers::Access::write_only || shared, "a mapped register can be read");
+    if (read) judge(row, *read);
     if (row.table != modbus::Table::holding_registers) continue;
     const auto written = table.write_registers(row.address, std::vector<std::uint16_t>(words, 1), points);
-    must(!written || row.access != registers::Access::read_only || row.layout.type == registers::Type::bit,
+    must(!written || row.access != registers::Access::read_only || shared,
          "a read-only register cannot be written");
   }
 }

@@ -146,7 +146,10 @@ TEST_CASE("a row that cannot be is refused with its place and the reason") {
       {changed(row_at(4, Point::trips, Type::bit), [](Row& r) { r.flag = 6; }), "no flag has the number 6"},
       {changed(row_at(4, Point::setpoint, Type::bit), [](Row& r) { r.flag = 0; }), "`flag` picks one bit"},
       {changed(warnings, [](Row& r) { r.flag = 0; }), "`flag` picks one bit"},
-      {row_at(65535, Point::load_power, Type::f32), "would run past the last address"},
+      {row_at(65535, Point::load_power, Type::f32),
+       "a f32 takes two registers and would run past the last address"},
+      {changed(setpoint, [](Row& r) { r.layout.mask = 0x00F0; }),
+       "only the type bits has a mask, found type u16"},
   };
   for (const auto& row : rows) {
     CAPTURE(row.message);
@@ -160,10 +163,130 @@ TEST_CASE("a row that cannot be is refused with its place and the reason") {
   }
 }
 
+TEST_CASE("masks, codings, text and fixed values that cannot be are refused, one line each") {
+  const auto bits = [](std::uint16_t mask) {
+    Row row = row_at(4, Point::heartbeat, Type::bits);
+    row.layout.mask = mask;
+    return row;
+  };
+  const auto coded = [](Type type, Coding coding) {
+    Row row = row_at(4, Point::heartbeat, type);
+    row.layout.coding = coding;
+    return row;
+  };
+  const auto masked = [](Row row, std::uint16_t mask) {
+    row.write_mask = mask;
+    return row;
+  };
+  const auto text = [](int size, const char* fixed) {
+    Row row = row_at(4, Point::setpoint, Type::text);
+    row.layout.text_registers = size;
+    row.fixed_text = fixed;
+    return row;
+  };
+  const auto fixed = [](Type type, double count) {
+    Row row = row_at(4, Point::setpoint, type);
+    row.fixed = count;
+    return row;
+  };
+  const Row beat = writable(row_at(4, Point::heartbeat, Type::u16));
+  const struct {
+    Row row;
+    const char* message;
+  } rows[] = {
+      {bits(0),
+       "heartbeat at 0x0004 (40005): the type bits needs a mask of bits without a gap, such as 0x00F0, found "
+       "none"},
+      {bits(0x0105), "a mask of bits without a gap, such as 0x00F0, found 0x0105"},
+      {changed(bits(1), [](Row& r) { r.table = modbus::Table::coils; }), "expected type bit, found bits"},
+      {coded(Type::s16, Coding::bcd), "the coding bcd needs the type u16, u32 or u64, found s16"},
+      {coded(Type::f32, Coding::bcd), "the coding bcd needs"},
+      {coded(Type::bit, Coding::bcd), "the coding bcd needs"},
+      {coded(Type::u32, Coding::sign_magnitude),
+       "the coding sign-magnitude needs the type s16 or s32, found u32"},
+      {coded(Type::bits, Coding::sign_magnitude), "the coding sign-magnitude needs"},
+      {changed(coded(Type::u16, Coding::bcd), [](Row& r) { r.point = Point::trips; }),
+       "a bit field needs the coding binary, found bcd"},
+      {changed(bits(0x00F0), [](Row& r) { r.point = Point::trips; }),
+       "its bits go up to 5, and the type bits has room for 4 here"},
+      {changed(bits(0x00F0),
+               [](Row& r) {
+                 r.point = Point::trips;
+                 r.flags = {{0, 4}};
+               }),
+       "bit 4 does not fit the type bits: expected 0 to 3"},
+      {changed(bits(0x0007),
+               [](Row& r) {
+                 r.point = Point::state;
+                 r.values = {{7, 9}};
+               }),
+       "the number 9 does not fit the type bits"},
+      {changed(bits(0x0003), [](Row& r) { r.point = Point::state; }),
+       "the mask has room for 0 to 3, and holding is 4: expected `values` that says how it is carried"},
+      {with_range(coded(Type::u16, Coding::bcd), 0, 10000), "which with this scale carries 0 to 9999"},
+      {with_range(row_at(4, Point::heartbeat, Type::u64), 0, 1e16),
+       "does not fit the type u64, which with this scale carries 0 to 9007199254740992"},
+      {masked(writable(row_at(4, Point::heartbeat, Type::u32)), 1),
+       "a write mask needs a type of one register, found u32"},
+      {masked(row_at(4, Point::heartbeat, Type::u16), 1), "a row that is read-only has no write mask"},
+      {masked(changed(row_at(4, Point::state, Type::u16),
+                      [](Row& r) { r.table = modbus::Table::input_registers; }),
+              1),
+       "only holding registers have a write mask"},
+      {masked(changed(writable(row_at(4, Point::reset, Type::bit)),
+                      [](Row& r) { r.table = modbus::Table::coils; }),
+              1),
+       "only holding registers have a write mask"},
+      {masked(writable(bits(0x00F0)), 0x000F), "the write mask 0x000F lets through no bit of this row"},
+      {masked(beat, 0), "the write mask none lets through no bit"},
+      {text(0, ""), "fixed at 0x0004 (40005): text takes 1 to 122 registers, found 0"},
+      {text(123, ""), "text takes 1 to 122 registers, found 123"},
+      {text(2, "EL-24"), "the text has 5 characters, and 2 registers hold 4"},
+      {text(2, "a\nb"), "has to be of printable ASCII characters"},
+      {changed(text(2, ""),
+               [](Row& r) {
+                 r.text = TextPoint::revision;
+                 r.access = Access::read_write;
+               }),
+       "revision at 0x0004 (40005): text cannot be written: expected access read-only"},
+      {changed(text(2, "AB"), [](Row& r) { r.text = TextPoint::revision; }), "not both"},
+      {changed(text(2, ""), [](Row& r) { r.fixed = 5; }), "states characters, not the number 5"},
+      {changed(text(2, ""), [](Row& r) { r.layout.scale = 2; }), "text stands as it is"},
+      {changed(text(2, ""), [](Row& r) { r.layout.word_order = WordOrder::low_first; }),
+       "text has no coding"},
+      {changed(beat, [](Row& r) { r.text = TextPoint::revision; }), "expected type text, found u16"},
+      {fixed(Type::u16, 65536),
+       "the number 65536 does not fit the type u16: expected a whole number from 0 to 65535"},
+      {fixed(Type::u16, -1), "the number -1 does not fit the type u16"},
+      {fixed(Type::u16, 0.5), "the number 0.5 does not fit the type u16"},
+      {fixed(Type::bit, 2), "the number 2 does not fit the type bit: expected a whole number from 0 to 1"},
+      {changed(fixed(Type::u16, 1), [](Row& r) { r.access = Access::write_only; }),
+       "a fixed number cannot be written"},
+      {changed(fixed(Type::u16, 1), [](Row& r) { r.kept = true; }), "a fixed number stands as it is"},
+      {changed(fixed(Type::u16, 1),
+               [](Row& r) {
+                 r.range = {0, 1};
+               }),
+       "a fixed number stands as it is"},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.message);
+    const auto problems = problems_of({row.row});
+    REQUIRE(problems.size() == 1);
+    CAPTURE(problems[0]);
+    CHECK(problems[0].find(row.message) != std::string::npos);
+  }
+}
+
 TEST_CASE("rows that overlap are refused, and the message names the other one") {
   const auto bit_at = [](std::uint16_t address, int position, Point point) {
     Row row = row_at(address, point, Type::bit);
     row.bit_position = position;
+    return row;
+  };
+  const auto bits_at = [](std::uint16_t mask) {
+    Row row = row_at(10, Point::heartbeat, Type::bits);
+    row.layout.mask = mask;
     return row;
   };
   const Row wide = row_at(10, Point::load_power, Type::f32);
@@ -183,6 +306,13 @@ TEST_CASE("rows that overlap are refused, and the message names the other one") 
       {"the later one first", row_at(11, Point::energy, Type::u32, 3600), wide, true},
       {"a bit in a number", row_at(10, Point::state, Type::u16), bit_at(10, 3, Point::trips), true},
       {"the same bit", bit_at(10, 3, Point::trips), bit_at(10, 3, Point::warnings), true},
+      {"bits beside a bit", bits_at(0x00F0), bit_at(10, 3, Point::warnings), false},
+      {"a bit among bits", bits_at(0x00F0), bit_at(10, 4, Point::warnings), true},
+      {"bits among bits", bits_at(0x00F0), bits_at(0x0180), true},
+      {"bits in a number", row_at(10, Point::state, Type::u16), bits_at(0x0001), true},
+      {"the last of four", row_at(10, Point::energy, Type::u64, 3600), row_at(13, Point::state, Type::u16),
+       true},
+      {"behind four", row_at(10, Point::energy, Type::u64, 3600), row_at(14, Point::state, Type::u16), false},
       {"two bits", bit_at(10, 3, Point::trips), bit_at(10, 4, Point::warnings), false},
   };
   for (const auto& row : rows) {
@@ -198,6 +328,18 @@ TEST_CASE("rows that overlap are refused, and the message names the other one") 
     CHECK(problems[0].ends_with("overlaps " + names));
     CHECK(problems[0].starts_with("table.yaml:" + std::to_string(row.second.place.line) + ":5: "));
   }
+}
+
+TEST_CASE("rows that share a register agree on the order of its bytes") {
+  Row low = row_at(10, Point::trips, Type::bit);
+  low.layout.byte_order = ByteOrder::low_first;
+  Row high = row_at(10, Point::reset, Type::bit);
+  high.bit_position = 1;
+  const auto problems = problems_of({high, low});
+  REQUIRE(problems.size() == 1);
+  CHECK(problems[0].find(
+            "trips at 0x000A (40011) has another byte order than reset at 0x000A (40011), line 11, "
+            "with which it shares the register") != std::string::npos);
 }
 
 TEST_CASE("the same address in two tables is no overlap") {
