@@ -11,7 +11,9 @@
 #include <spdlog/spdlog.h>
 
 #include "sim/cli/commands.hpp"
+#include "sim/cli/completion.hpp"
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/man_page.hpp"
 #include "sim/cli/new.hpp"
 #include "sim/cli/output.hpp"
 
@@ -37,6 +39,7 @@ struct Choice {
   TellOptions tell;
   WatchOptions watch;
   NewOptions make_new;
+  CompletionOptions completion;
 };
 
 void add_serve(CLI::App& app, Choice& choice) {
@@ -157,8 +160,9 @@ void add_merge(CLI::App& app, Choice& choice) {
   command->footer(
       "Exit status: 0 every verdict passed, 1 one failed, 2 a file cannot be used, 3 a report cannot be "
       "written.\n"
-      "Example:\n"
-      "  emberline merge shard-*.json --report report.html --junit verdicts.xml\n");
+      "Examples:\n"
+      "  emberline merge shard-*.json --report report.html --junit verdicts.xml\n"
+      "  emberline merge shard-1.json shard-2.json --json all.json --trends trends\n");
 }
 
 void add_check(CLI::App& app, Choice& choice) {
@@ -310,6 +314,8 @@ int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("write")) return write(choice.master);
   if (app.got_subcommand("new")) return make_new(choice.make_new);
   if (app.got_subcommand("watch")) return watch(choice.watch);
+  if (app.got_subcommand("completion")) return completion(app, choice.completion);
+  if (app.got_subcommand("man")) return man_page(app);
   return tell(choice.tell);
 }
 
@@ -348,6 +354,8 @@ int parse_and_run(int argc, char** argv) {
   add_watch(app, choice);
   refuse_empty_values(app);
   add_new(app, choice.make_new);
+  add_completion(app, choice.completion);
+  add_man_page(app);
   try {
     auto words = words_of(argc, argv);
     std::reverse(words.begin(), words.end());  // as the library wants them
