@@ -2,6 +2,7 @@
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/io/files/load.hpp"
+#include "sim/io/files/table_mapping_file.hpp"
 
 namespace emberline::cli {
 namespace {
@@ -42,6 +43,16 @@ bool check_one(const std::string& file) {
         return "a scenario with " + std::to_string(spec.timeline.size()) + " on its timeline" + ", " +
                plural(spec.masters.size(), "stand-in") + " and " +
                plural(spec.expectations.size(), "expectation");
+      });
+    case io::FileKind::poll_plan:
+      return report(file, io::load_poll_plan(file), [](const polling::PollPlan& plan) {
+        return "a poll plan with " + plural(plan.requests.size(), "request") +
+               (plan.fits ? "" : ", which does not fit");
+      });
+    case io::FileKind::table_mapping:
+      return report(file, io::load_table_mapping(file), [](const io::TableMapping& mapping) {
+        return "a table mapping with " + plural(mapping.columns.size(), "column") + " and " +
+               plural(mapping.points.size(), "point");
       });
   }
   return false;

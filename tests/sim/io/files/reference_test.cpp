@@ -110,7 +110,8 @@ TEST_CASE("every key and word that is read from a file stands in its part of the
   const Part parts[] = {{"bench_", "Bench", "latch_survives_power", 80},
                         {"register_", "Register table", "word_order", 25},
                         {"scenario_", "Scenario", "when_back", 35},
-                        {"poll_plan_", "Poll plan", "poll_lost_every", 10}};
+                        {"poll_plan_", "Poll plan", "poll_lost_every", 10},
+                        {"table_mapping_", "Table mapping", "skip_rows", 30}};
   for (const auto& [prefix, title, one_of_them, at_least] : parts) {
     CAPTURE(std::string(title));
     const auto words = read_by(sources(prefix));

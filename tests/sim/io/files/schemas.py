@@ -20,8 +20,9 @@ import jsonschema
 from asked_loader import SAMPLES, Loader, listed, refused
 from yaml_trees import Scalar, at, changed, neighbours, read, typed
 
-KINDS = {"bench": "bench.json", "register_table": "register-table.json", "scenario": "scenario.json", "poll_plan": "poll-plan.json"}
-SHIPPED = ("config/benches", "config/registers", "config/polls", "scenarios", "scenarios/must-fail")
+KINDS = {"bench": "bench.json", "register_table": "register-table.json", "scenario": "scenario.json", "poll_plan": "poll-plan.json",
+         "table_mapping": "table-mapping.json"}
+SHIPPED = ("config/benches", "config/registers", "config/polls", "config/mappings", "scenarios", "scenarios/must-fail")
 UNKNOWN = "qqqqqqqqqqqqqqqqqqqqqqqqqqqqqqqq"  # near to no word
 ENTRY = "scenario.json: timeline_entry"
 WRITTEN = {ENTRY, "scenario.json: done", "scenario.json: awaited", "scenario.json: sequence_step"}  # by schema_test.cpp
@@ -304,7 +305,7 @@ def shipped(root, schemas):
             count += 1
             path = os.path.join(root, folder, file)
             tree = read(path)
-            kind = next(KINDS[k] for k in ("scenario", "register_table", "poll_plan", "bench") if k in tree)
+            kind = next(KINDS[k] for k in ("scenario", "register_table", "table_mapping", "poll_plan", "bench") if k in tree)
             with open(path, encoding="utf-8") as text:
                 first = text.readline().rstrip("\n")
             named = "# yaml-language-server: $schema=" + os.path.relpath(
@@ -320,7 +321,7 @@ def samples(root):
     found = []
     for file in sorted(name for name in os.listdir(os.path.join(root, SAMPLES)) if name.endswith(".yaml")):
         tree = read(os.path.join(root, SAMPLES, file))
-        found.append((next(KINDS[k] for k in ("scenario", "register_table", "poll_plan", "bench") if k in tree), tree))
+        found.append((next(KINDS[k] for k in ("scenario", "register_table", "table_mapping", "poll_plan", "bench") if k in tree), tree))
     return found
 
 
