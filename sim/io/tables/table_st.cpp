@@ -53,7 +53,7 @@ StTable named(const ListedTable& listed, StNames& names, StHelpers& helpers) {
     st.type = st_type_of(*row);
     st.member =
         members.take(wanted_name(*row), "AT_" + registers::reference_number(row->address, row->table));
-    st.prefix = names.take(table.prefix + "_" + st.member);
+    st.prefix = table.prefix + "_" + st.member;
     if (st_has_get(*row)) st.get = names.take(table.prefix + "_GET_" + st.member);
     if (st_has_set(*row)) st.set = names.take(table.prefix + "_SET_" + st.member);
     if (st_has_valid(*row)) st.valid = names.take(table.prefix + "_VALID_" + st.member);
@@ -68,15 +68,21 @@ std::string place_words(const Row& row) {
          registers::reference_number(row.address, row.table);
 }
 
+/// What a member means: its unit, or when it is TRUE; where it stands; what may be done with it.
+std::string member_comment(const StRow& st) {
+  const Row& row = *st.row;
+  std::string what;
+  if (st.kind == StKind::quantity) what = natural_unit(dimension_of(row));
+  if (const auto flag = flag_word(row); !flag.empty()) what = "TRUE: " + std::string(flag);
+  return (what.empty() ? "" : what + "; ") + place_words(row) + ", " +
+         std::string(short_word_of(row.access)) + "; " + meaning_of(row);
+}
+
 std::string points_type(const StTable& table) {
   std::string text = "\n  (* The points of a unit with the table " +
                      st_comment(table.listed->table->title()) + ". *)\n  " + table.points + " : STRUCT\n";
   for (const auto& st : table.rows) {
-    const auto unit = st.kind == StKind::quantity ? std::string(natural_unit(dimension_of(*st.row))) : "";
-    text += "    " + st.member + " : " + st.type + "; (* " +
-            st_comment((unit.empty() ? "" : unit + "; ") + place_words(*st.row) + ", " +
-                       std::string(short_word_of(st.row->access)) + "; " + meaning_of(*st.row)) +
-            " *)\n";
+    text += "    " + st.member + " : " + st.type + "; (* " + st_comment(member_comment(st)) + " *)\n";
   }
   return text + "  END_STRUCT;\n";
 }
@@ -147,7 +153,8 @@ std::string functions(const StTable& table, StNames& names, StHelpers& helpers) 
 
 std::string constant(const std::string& name, const std::string& type, const std::string& value,
                      const std::string& comment = {}) {
-  return "  " + name + " : " + type + " := " + value + ";" +
+  const auto* const gap = value.front() == '\n' ? "" : " ";
+  return "  " + name + " : " + type + " :=" + gap + value + ";" +
          (comment.empty() ? "" : " (* " + st_comment(comment) + " *)") + "\n";
 }
 
@@ -226,6 +233,25 @@ std::string constants(const StTable& table, StNames& names) {
   return text;
 }
 
+/// Broken into lines that fit a page.
+std::string wrapped(std::string_view text, std::string_view indent) {
+  constexpr std::size_t kWidth = 112;
+  std::string lines;
+  std::string line(indent);
+  while (!text.empty()) {
+    const auto end = std::min(text.find(' '), text.size());
+    if (line.size() + end > kWidth && line.size() > indent.size()) {
+      line.pop_back();
+      lines += line + "\n";
+      line = indent;
+    }
+    line += std::string(text.substr(0, end)) + " ";
+    text.remove_prefix(std::min(end + 1, text.size()));
+  }
+  line.pop_back();
+  return lines + line + "\n";
+}
+
 std::string header(const RegisterList& list) {
   std::string tables;
   for (const auto& listed : list.tables) {
@@ -237,9 +263,8 @@ std::string header(const RegisterList& list) {
          "\n  Written by " + st_comment(list.program) +
          R"st(, in Structured Text of IEC 61131-3:2013, standard features only.
 
-  CAUTION. )st" +
-         st_comment(list_caution()) + R"st(
-
+)st" + wrapped("CAUTION. " + std::string(list_caution()), "  ") +
+         R"st(
   What stands here
     - A structure of the points of every table, in the units its comments say; words and bits as numbers as they are
       carried, with constants below.

@@ -106,7 +106,9 @@ std::string st_lreal(double value) {
   if (digits.find('.') == std::string::npos) digits += ".0";
   if (exponent == std::string::npos) return "LREAL#" + digits;
   auto power = text.substr(exponent + 1);
-  if (power.front() == '+') power.erase(0, 1);
+  const bool negative = power.front() == '-';
+  power.erase(0, std::min(power.find_first_not_of("+-0"), power.size() - 1));
+  if (negative) power = "-" + power;
   return "LREAL#" + digits + "E" + power;
 }
 

@@ -1,0 +1,75 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "sim/base/quantity.hpp"
+#include "sim/base/result.hpp"
+#include "sim/io/files/table_mapping_file.hpp"
+
+namespace emberline::io {
+
+// Single cells of somebody else's table, in the ways they are commonly written.
+
+/// Without blanks (no-break ones too) around it.
+[[nodiscard]] std::string trimmed(std::string_view text);
+
+/// A plain number: "10", "-0.5", "0,1" (a comma for the point), "1e-3", "0x10".
+[[nodiscard]] std::optional<double> plain_number(std::string_view text);
+/// A whole number, not negative: "12", "0x0C", "0Ch", "16#C", "0b1100".
+[[nodiscard]] std::optional<std::uint32_t> whole_number_of(std::string_view text);
+
+/// An address as written.
+struct AddressCell {
+  std::string text;              ///< of the first register, as parse_address takes it
+  std::optional<int> registers;  ///< of "40001-40002"
+  std::optional<int> bit;        ///< of "40003.5"
+};
+/// The error says what was expected.
+[[nodiscard]] Result<AddressCell, std::string> address_cell(std::string_view text, AddressHabit habit,
+                                                            bool bit_allowed);
+
+/// A unit of measure, with how much of our internal unit one of it is: "kW" is power, 1000.
+struct UnitCell {
+  Dimension dimension = Dimension::number;
+  double factor = 1.0;
+  std::string text;  ///< as files of ours write it: "kW"
+};
+/// "degC", "°C", "kW", "mA", "Vrms", "x 0.1 A"; the error names a unit that cannot be carried. Nothing, which
+/// is a number, for "", "-" and "1".
+[[nodiscard]] Result<std::optional<UnitCell>, std::string> unit_cell(std::string_view text);
+
+/// A scale with a unit that may stand beside it: "0.1", "1/10", "x10", "10 W".
+struct ScaleCell {
+  double number = 1.0;  ///< value = number carried * this, in the unit
+  std::optional<UnitCell> unit{};
+};
+[[nodiscard]] Result<ScaleCell, std::string> scale_cell(std::string_view text, ScaleHabit habit);
+
+/// "0..100", "0 - 100 %", "-40 to 150": both ends in what stands there, and the unit if one does.
+struct RangeCell {
+  double lowest = 0.0;
+  double highest = 0.0;
+  std::optional<UnitCell> unit{};
+};
+[[nodiscard]] std::optional<RangeCell> range_cell(std::string_view text);
+
+/// Bits as a mask: "5", "bit 5", "b5", "4-7" or, as masks, "0x0020", "0b100000".
+[[nodiscard]] std::optional<std::uint16_t> bit_cell(std::string_view text);
+[[nodiscard]] std::optional<std::uint16_t> mask_cell(std::string_view text);
+
+/// One entry of an enumeration or of a list of bits.
+struct Labelled {
+  int number = 0;
+  std::string label;
+  bool is_bit = false;  ///< "bit 3: ..."
+};
+/// "0=off;1=run", "0: Stopped, 1: Running", "running=10 tripped=7", "bit 0: Overload". What is no entry is
+/// put into `unread`.
+[[nodiscard]] std::vector<Labelled> labelled_cell(std::string_view text, std::vector<std::string>& unread);
+
+}  // namespace emberline::io

@@ -1,0 +1,151 @@
+#include "sim/io/tables/import_columns.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "sim/base/listed.hpp"
+#include "sim/io/tables/import_cells.hpp"
+
+namespace emberline::io {
+namespace {
+
+struct UsualHeaders {
+  TableColumn column;
+  std::string_view words;  ///< as loose() makes them, the likeliest first
+};
+
+/// In the order in which they choose: a column is taken once.
+constexpr UsualHeaders kUsual[] = {
+    {TableColumn::address,
+     " address addr registeraddress modbusaddress regaddress registeraddr startaddress register reg regno "
+     "registerno registernumber registernr modbusregister reference offset index hex dec no number nr "},
+    {TableColumn::name,
+     " name parameter parametername registername signal signalname variable variablename label title tag "
+     "quantity designation description meaning "},
+    {TableColumn::point, " point "},
+    {TableColumn::table,
+     " table modbustable registertype objecttype registertable memoryarea area functioncode functioncodes "
+     "function fc space "},
+    {TableColumn::type, " type datatype dataformat format numberformat encoding representation "},
+    {TableColumn::registers,
+     " registers registercount numberofregisters noofregisters length len size words count "
+     "quantityofregisters "},
+    {TableColumn::scale,
+     " scale scaling scalefactor scalingfactor factor multiplier resolution gain lsb divisor divider "
+     "decimals decimalplaces decimal "},
+    {TableColumn::unit, " unit units uom engineeringunit engineeringunits engunit unitofmeasure "},
+    {TableColumn::access, " access rw accessmode accessright accessrights permission permissions readwrite "},
+    {TableColumn::range, " range validrange valuerange limits allowedrange "},
+    {TableColumn::lowest, " lowest min minimum minvalue lowerlimit low from "},
+    {TableColumn::highest, " highest max maximum maxvalue upperlimit high to "},
+    {TableColumn::word_order, " wordorder endianness endian wordswap "},
+    {TableColumn::byte_order, " byteorder byteswap "},
+    {TableColumn::coding, " coding "},
+    {TableColumn::bit, " bit bitno bitnumber bitposition bits "},
+    {TableColumn::mask, " mask bitmask hexmask "},
+    {TableColumn::write_mask, " writemask "},
+    {TableColumn::values, " values enumeration enum options states valuelist allowedvalues codes "},
+    {TableColumn::flags, " flags bitlist bitmeanings "},
+    {TableColumn::flag, " flag "},
+    {TableColumn::out_of_range, " outofrange "},
+    {TableColumn::kept, " kept nonvolatile nv persistent stored retained "},
+    {TableColumn::split, " split "},
+    {TableColumn::broken, " broken novalue invalid invalidvalue "},
+    {TableColumn::fixed, " fixed constant "},
+    {TableColumn::meaning, " meaning remark remarks comment comments note notes description "},
+};
+
+constexpr std::size_t kMostNamed = 30;  ///< columns that a complaint lists
+
+/// Where `header` stands in the row, loosely; nothing if nowhere.
+std::optional<std::size_t> find_header(const std::vector<std::string>& row, const std::string& header) {
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    const auto text = loose(row[i]);
+    if (text.empty() ? trimmed(row[i]) == header : text == loose(header)) return i;
+  }
+  return std::nullopt;
+}
+
+std::vector<std::string> named(const std::vector<std::string>& row) {
+  std::vector<std::string> names;
+  for (const auto& cell : row)
+    if (auto name = trimmed(cell); !name.empty() && names.size() < kMostNamed)
+      names.push_back("'" + name + "'");
+  return names;
+}
+
+/// The first of the usual words that stands in the header, in a column nobody has yet.
+std::optional<std::size_t> find_usual(const std::vector<std::string>& row, std::string_view words,
+                                      const std::vector<bool>& taken) {
+  std::optional<std::size_t> best;
+  auto best_at = std::string_view::npos;
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    const auto word = loose(row[i]);
+    if (taken[i] || word.empty()) continue;
+    const auto at = words.find(" " + word + " ");
+    if (at < best_at) {
+      best = i;
+      best_at = at;
+    }
+  }
+  return best;
+}
+
+ScaleHabit habit_of(const std::string& header) {
+  const auto word = loose(header);
+  if (word == "divisor" || word == "divider") return ScaleHabit::divisor;
+  if (word.starts_with("decimal")) return ScaleHabit::decimals;
+  return ScaleHabit::factor;
+}
+
+}  // namespace
+
+std::string ColumnPlaces::cell(const std::vector<std::string>& row, TableColumn column) const {
+  const auto& index = at.at(static_cast<std::size_t>(column));
+  return index && *index < row.size() ? trimmed(row[*index]) : std::string();
+}
+
+int ColumnPlaces::number(TableColumn column) const {
+  const auto& index = at.at(static_cast<std::size_t>(column));
+  return index ? static_cast<int>(*index) + 1 : 0;
+}
+
+Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMapping& mapping) {
+  const auto header_at = static_cast<std::size_t>(mapping.skip_rows);
+  const int header_row = mapping.skip_rows + 1;
+  if (csv.rows.size() <= header_at || named(csv.rows[header_at]).empty())
+    return Failure{
+        Diagnostic{{csv.file, header_row, 1},
+                   "no header here, expected the row that names the columns (skip_rows in the mapping says "
+                   "how many rows are above it)"}};
+  const auto& header = csv.rows[header_at];
+  ColumnPlaces places;
+  std::vector<bool> taken(header.size(), false);
+  for (const auto& [column, stated] : mapping.columns) {
+    const auto found = find_header(header, stated.text);
+    if (!found)
+      return Failure{Diagnostic{stated.place, "columns: no column of " + csv.file + " is called '" +
+                                                  stated.text + "'; row " + std::to_string(header_row) +
+                                                  " has: " + listed(named(header))}};
+    places.at.at(static_cast<std::size_t>(column)) = *found;
+    taken[*found] = true;
+  }
+  for (const auto& [column, words] : kUsual) {
+    auto& place = places.at.at(static_cast<std::size_t>(column));
+    if (place) continue;
+    place = find_usual(header, words, taken);
+    if (place) taken[*place] = true;
+  }
+  const auto address = places.at.at(static_cast<std::size_t>(TableColumn::address));
+  if (!address)
+    return Failure{
+        Diagnostic{{csv.file, header_row, 1},
+                   "no column of addresses is found here, expected one called 'address', or the mapping to "
+                   "name it (columns: { address: ... }); there: " +
+                       listed(named(header))}};
+  const auto scale = places.at.at(static_cast<std::size_t>(TableColumn::scale));
+  places.scale = mapping.scale.value_or(scale ? habit_of(header[*scale]) : ScaleHabit::factor);
+  return places;
+}
+
+}  // namespace emberline::io

@@ -1,0 +1,28 @@
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <optional>
+#include <string>
+
+#include "sim/io/files/table_mapping_file.hpp"
+#include "sim/io/tables/csv_reader.hpp"
+
+namespace emberline::io {
+
+/// Where in its rows a CSV holds what.
+struct ColumnPlaces {
+  std::array<std::optional<std::size_t>, kTableColumns> at{};
+  ScaleHabit scale = ScaleHabit::factor;  ///< as the mapping says, or the header of the scale's column
+
+  /// The cell of a row, without blanks around it; empty where there is none.
+  [[nodiscard]] std::string cell(const std::vector<std::string>& row, TableColumn column) const;
+  /// Counts from 1; 0 where there is no such column.
+  [[nodiscard]] int number(TableColumn column) const;
+};
+
+/// Finds the columns in the header: those that the mapping names, and the others by usual words (common
+/// practice, no source). The error: no header, no addresses, or a column of the mapping that is not there.
+[[nodiscard]] Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMapping& mapping);
+
+}  // namespace emberline::io

@@ -1,0 +1,175 @@
+#include "sim/io/tables/import_table.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "sim/io/tables/import_cells.hpp"
+#include "sim/io/tables/import_meaning.hpp"
+#include "sim/io/tables/import_place.hpp"
+#include "sim/registers/table_check.hpp"
+
+namespace emberline::io {
+namespace {
+
+using registers::Type;
+
+class TableImport {
+ public:
+  TableImport(const ImportSetting& setting, ImportedTable& table) : setting_(setting), table_(table) {}
+
+  void run() {
+    const auto& rows = setting_.csv.rows;
+    auto i = static_cast<std::size_t>(setting_.mapping.skip_rows) + 1;
+    while (i < rows.size()) {
+      auto end = i + 1;
+      while (end < rows.size() && !blank(rows[end]) && is_bit_row(setting_, rows[end])) ++end;
+      if (!blank(rows[i])) group(i, end);
+      i = end;
+    }
+  }
+
+ private:
+  static bool blank(const std::vector<std::string>& cells) {
+    return std::all_of(cells.begin(), cells.end(), [](const auto& cell) { return trimmed(cell).empty(); });
+  }
+
+  /// A row, and the rows below it that name its bits.
+  void group(std::size_t first, std::size_t end) {
+    const auto& rows = setting_.csv.rows;
+    const auto place = place_of_row(setting_, rows[first], nullptr);
+    if (!place) {
+      leave_out(first, place.error());
+      for (auto i = first + 1; i < end; ++i)
+        leave_out(
+            i, {TableColumn::address, "its register, row " + std::to_string(first + 1) + ", is not placed"});
+      return;
+    }
+    if (end == first + 1) return whole_row(first, *place);
+    const auto name = name_of_row(setting_, rows[first]);
+    const auto rows_before = table_.parts.rows.size();
+    std::vector<std::pair<std::size_t, RowFault>> failed;
+    for (auto i = first + 1; i < end; ++i)
+      if (auto fault = bit_row(i, *place, name)) failed.emplace_back(i, std::move(*fault));
+    if (table_.parts.rows.size() > rows_before) {
+      ++table_.rows_placed;
+      remark(first, TableColumn::address, "is carried by the rows of its bits");
+      for (const auto& [row, fault] : failed) unplaced_bits(row, *place, fault);
+      return;
+    }
+    // None of its bits is ours, so the register may be as a whole.
+    whole_row(first, *place);
+    for (const auto& [row, fault] : failed) leave_out(row, fault);
+  }
+
+  std::optional<RowFault> bit_row(std::size_t row, const RowPlace& above, const std::string& register_name) {
+    const auto& cells = setting_.csv.rows[row];
+    const auto place = place_of_row(setting_, cells, &above);
+    if (!place) return place.error();
+    auto meaning = meaning_of_row(setting_, cells, *place, register_name);
+    if (!meaning) return meaning.error();
+    keep(row, std::move(meaning).value());
+    return std::nullopt;
+  }
+
+  void unplaced_bits(std::size_t row, const RowPlace& above, const RowFault& fault) {
+    const auto place = place_of_row(setting_, setting_.csv.rows[row], &above);
+    if (!place || !as_fixed(row, *place, fault)) leave_out(row, fault);
+  }
+
+  void whole_row(std::size_t row, const RowPlace& place) {
+    auto meaning = meaning_of_row(setting_, setting_.csv.rows[row], place, {});
+    if (meaning) return keep(row, std::move(meaning).value());
+    if (!as_fixed(row, place, meaning.error())) leave_out(row, meaning.error());
+  }
+
+  /// A register that always reads 0, in place of a value of which there is none here.
+  bool as_fixed(std::size_t row, const RowPlace& place, const RowFault& fault) {
+    if (!setting_.mapping.unplaced_fixed || place.row.layout.type == Type::text) return false;
+    auto fixed = place.row;
+    fixed.fixed = 0.0;
+    fixed.access = registers::Access::read_only;
+    fixed.write_mask.reset();
+    fixed.kept = false;
+    registers::TableParts alone;
+    alone.rows.push_back(fixed);
+    if (!registers::problems_of(alone).empty()) return false;
+    leave_out(row, {fault.column, fault.why + "; reads 0"});
+    add_row(row, {std::move(fixed), false, {}});
+    return true;
+  }
+
+  void keep(std::size_t row, RowMeaning meaning) {
+    ++table_.rows_placed;
+    if (std::any_of(meaning.rows.begin(), meaning.rows.end(), [](const auto& made) { return made.guessed; }))
+      ++table_.rows_guessed;
+    for (auto& made : meaning.rows) add_row(row, std::move(made));
+    for (auto& said : meaning.remarks) remark(row, said.column, std::move(said.text));
+  }
+
+  void add_row(std::size_t row, MadeRow made) {
+    made.row.place = place_of(row, TableColumn::address);
+    table_.parts.rows.push_back(std::move(made.row));
+    table_.sources.push_back(
+        {static_cast<int>(row) + 1, name_of(row), made.guessed, std::move(made.because)});
+  }
+
+  Place place_of(std::size_t row, TableColumn column) const {
+    const int number = setting_.columns.number(column);
+    return {setting_.csv.file, static_cast<int>(row) + 1, std::max(number, 1)};
+  }
+  std::string name_of(std::size_t row) const {
+    return setting_.cell(setting_.csv.rows[row], TableColumn::name);
+  }
+  void leave_out(std::size_t row, const RowFault& fault) {
+    auto name = name_of(row);
+    // A heading between the rows has its words somewhere.
+    for (const auto& cell : setting_.csv.rows[row])
+      if (name.empty()) name = trimmed(cell);
+    table_.left_out.push_back({place_of(row, fault.column), std::move(name), fault.why});
+  }
+  void remark(std::size_t row, TableColumn column, std::string text) {
+    table_.remarks.push_back({place_of(row, column), name_of(row), std::move(text)});
+  }
+
+  const ImportSetting& setting_;
+  ImportedTable& table_;
+};
+
+/// "my-device" of "tables/my-device.csv".
+std::string stem_of(const std::string& file) {
+  const auto slash = file.find_last_of('/');
+  auto name = slash == std::string::npos ? file : file.substr(slash + 1);
+  const auto dot = name.find_last_of('.');
+  if (dot != std::string::npos && dot > 0) name.resize(dot);
+  return name.empty() ? "imported" : name;
+}
+
+/// Rows of a CSV, where a file of ours would have lines.
+std::string with_rows(std::string message) {
+  const auto at = message.rfind(", line ");
+  if (at != std::string::npos && message.find_first_not_of("0123456789", at + 7) == std::string::npos)
+    message.replace(at, 7, ", row ");
+  return message;
+}
+
+}  // namespace
+
+Result<ImportedTable, Diagnostic> import_table(const CsvTable& csv, const TableMapping& mapping,
+                                               const std::string& title) {
+  const auto columns = find_columns(csv, mapping);
+  if (!columns) return Failure{columns.error()};
+  ImportedTable table;
+  table.numbering = likely_numbering(csv, mapping, *columns);
+  table.numbering_assumed = !mapping.numbering;
+  table.parts.title = !title.empty() ? title : !mapping.title.empty() ? mapping.title : stem_of(csv.file);
+  TableImport({csv, mapping, *columns, table.numbering}, table).run();
+  if (table.sources.empty() && table.left_out.empty())
+    return Failure{
+        Diagnostic{{csv.file, mapping.skip_rows + 2, 1}, "no rows below the header, expected some"}};
+  if (table.parts.rows.empty()) return table;
+  if (auto made = registers::make_register_table(table.parts); !made)
+    for (auto problem : made.error()) table.problems.push_back({problem.place, with_rows(problem.message)});
+  return table;
+}
+
+}  // namespace emberline::io

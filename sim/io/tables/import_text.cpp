@@ -1,0 +1,89 @@
+#include <algorithm>
+#include <map>
+
+#include "sim/io/tables/guess_point.hpp"
+#include "sim/io/tables/import_table.hpp"
+#include "sim/io/tables/table_yaml.hpp"
+
+namespace emberline::io {
+namespace {
+
+constexpr std::size_t kLongestSaid = 300;  // of one line about a row
+
+/// One line of plain text, whatever the user's table holds.
+std::string one_line(std::string text) {
+  std::replace_if(
+      text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; },
+      ' ');
+  if (text.size() <= kLongestSaid) return text;
+  auto end = kLongestSaid;
+  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) --end;
+  text.resize(end);
+  return text + "...";
+}
+
+std::string rows_text(std::size_t count) { return std::to_string(count) + (count == 1 ? " row" : " rows"); }
+
+std::string said(const ImportedTable::Remark& remark) {
+  return one_line((remark.name.empty() ? "" : "'" + remark.name + "': ") + remark.text);
+}
+
+std::string what_stands_there(const registers::Row& row) {
+  return registers::carries_point(row) ? words_of(MappedPoint{row.point, std::nullopt, row.flag})
+                                       : std::string(name_of(row));
+}
+
+std::string word_of(registers::Numbering numbering) {
+  switch (numbering) {
+    case registers::Numbering::zero_based:
+      return "zero-based";
+    case registers::Numbering::one_based:
+      return "one-based";
+    case registers::Numbering::reference:
+      return "reference";
+  }
+  return "";
+}
+
+}  // namespace
+
+std::string import_yaml(const ImportedTable& table, const std::string& first_line) {
+  TableComments comments;
+  comments.first_line = first_line;
+  for (const auto& source : table.sources)
+    comments.of_rows.push_back(source.guessed ? one_line("guessed from " + source.because) : std::string());
+  if (!table.left_out.empty()) comments.at_end.emplace_back("Not placed:");
+  for (const auto& remark : table.left_out)
+    comments.at_end.push_back("  row " + std::to_string(remark.place.line) + ": " + said(remark));
+  return table_yaml(table.parts, comments);
+}
+
+std::string import_summary(const ImportedTable& table, const std::string& csv_file) {
+  std::string text = csv_file + ": " + rows_text(table.rows_placed) + " placed, " +
+                     std::to_string(table.rows_guessed) + " of them guessed; " +
+                     std::to_string(table.left_out.size()) + " not placed\n";
+  if (table.numbering_assumed)
+    text += "numbering: the mapping says nothing, taken as " + word_of(table.numbering) +
+            (table.numbering == registers::Numbering::zero_based
+                 ? "; where addresses count from 1, every one is off by one"
+                 : ", which all addresses look like") +
+            "\n";
+  if (table.rows_guessed > 0) text += "guessed, look at each:\n";
+  for (std::size_t i = 0; i < table.sources.size(); ++i) {
+    const auto& source = table.sources[i];
+    if (!source.guessed) continue;
+    const auto& row = table.parts.rows[i];
+    text += "  row " + std::to_string(source.csv_row) + ", " + registers::both_ways(row.address, row.table) +
+            ": '" + one_line(source.name) + "' -> " + what_stands_there(row) + ", by " +
+            one_line(source.because) + "\n";
+  }
+  const auto list = [&text](const std::string& heading, const std::vector<ImportedTable::Remark>& remarks) {
+    if (!remarks.empty()) text += heading + "\n";
+    for (const auto& remark : remarks) text += "  " + to_text({remark.place, said(remark)}) + "\n";
+  };
+  list("not placed:", table.left_out);
+  list("taken otherwise than it stands there:", table.remarks);
+  return text;
+}
+
+}  // namespace emberline::io
