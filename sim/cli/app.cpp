@@ -13,6 +13,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/completion.hpp"
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/import.hpp"
 #include "sim/cli/man_page.hpp"
 #include "sim/cli/new.hpp"
 #include "sim/cli/output.hpp"
@@ -35,6 +36,7 @@ struct Choice {
   MergeOptions merge;
   std::vector<std::string> check;
   RegistersOptions registers;
+  ImportOptions import_table;
   MasterOptions master;
   TellOptions tell;
   WatchOptions watch;
@@ -310,6 +312,7 @@ int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("merge")) return merge(choice.merge);
   if (app.got_subcommand("check")) return check(choice.check);
   if (app.got_subcommand("registers")) return registers(choice.registers);
+  if (app.got_subcommand("import")) return import_table_file(choice.import_table);
   if (app.got_subcommand("read")) return read(choice.master);
   if (app.got_subcommand("write")) return write(choice.master);
   if (app.got_subcommand("new")) return make_new(choice.make_new);
@@ -349,6 +352,7 @@ int parse_and_run(int argc, char** argv) {
   add_merge(app, choice);
   add_check(app, choice);
   add_registers(app, choice);
+  add_import(app, choice.import_table);
   add_master(app, choice);
   add_tell(app, choice);
   add_watch(app, choice);

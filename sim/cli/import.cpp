@@ -1,0 +1,117 @@
+#include "sim/cli/import.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <filesystem>
+#include <string>
+#include <string_view>
+
+#include <CLI/CLI.hpp>
+
+#include "sim/base/utf8.hpp"
+#include "sim/cli/exit_code.hpp"
+#include "sim/cli/output.hpp"
+#include "sim/cli/reports.hpp"
+#include "sim/io/files/table_mapping_file.hpp"
+#include "sim/io/report/report.hpp"
+#include "sim/io/tables/csv_reader.hpp"
+#include "sim/io/tables/import_table.hpp"
+
+namespace emberline::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t kLargestTable = 1'000'000;  // that the loader of register tables takes
+
+/// A line that lets an editor complete the file, where config/schema is in its folder or above it.
+std::string schema_line(const std::string& out) {
+  if (out.empty()) return {};
+  std::error_code error;
+  const auto from = fs::weakly_canonical(fs::absolute(out, error), error).parent_path();
+  if (error) return {};
+  for (auto above = from;; above = above.parent_path()) {
+    const auto file = above / "config" / "schema" / "register-table.json";
+    if (fs::is_regular_file(file, error))
+      return "# yaml-language-server: $schema=" + file.lexically_relative(from).string();
+    if (above == above.parent_path()) return {};
+  }
+}
+
+/// False after a complaint about a title that a file of ours could not hold.
+bool title_usable(const std::string& title) {
+  const auto is_control = [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; };
+  if (!first_not_utf8(title) && std::none_of(title.begin(), title.end(), is_control)) return true;
+  complain("--title: expected a text on one line");
+  return false;
+}
+
+}  // namespace
+
+void add_import(CLI::App& app, ImportOptions& options) {
+  auto* command = app.add_subcommand("import", "Make a register table of the one that comes with a device");
+  command->add_option("TABLE", options.table, "The device's table as CSV (UTF-8)")->required();
+  command->add_option("--mapping", options.mapping,
+                      "How to read it: a table mapping; without it plain columns are found by their names");
+  command->add_option("--out", options.out, "Write the register table to this file, whole or not at all");
+  command->add_option("--title", options.title, "Title of the register table");
+  command->footer(
+      "Points are found by name and unit. Those that are guessed say so in the table and in the summary, and "
+      "have\n"
+      "to be looked at: a wrong point reads plausible numbers. Rows without a point are listed with the "
+      "reason.\n"
+      "Exit status: 0 at least one row is placed and the table is good, 2 otherwise, 3 it cannot be "
+      "written.\n"
+      "Examples:\n"
+      "  emberline registers config/registers/metering.yaml --as csv --out metering.csv\n"
+      "  emberline import metering.csv --title 'Metering again'\n"
+      "  emberline import device.csv --mapping config/mappings/one-based.yaml --out device.yaml\n"
+      "  emberline check device.yaml\n");
+}
+
+int import_table_file(const ImportOptions& options) {
+  if (!title_usable(options.title)) return kInputUnusable;
+  io::TableMapping mapping;
+  if (!options.mapping.empty()) {
+    auto loaded = io::load_table_mapping(options.mapping);
+    if (!loaded) {
+      complain(loaded.error());
+      return kInputUnusable;
+    }
+    mapping = std::move(loaded).value();
+  }
+  for (const auto& given : {options.table, options.mapping})
+    if (!options.out.empty() && !given.empty() && same_file(options.out, given)) {
+      complain("--out " + options.out + ": would overwrite what is read");
+      return kInputUnusable;
+    }
+  const auto csv = io::read_csv(options.table, mapping.delimiter, mapping.skip_rows);
+  if (!csv) {
+    complain(io::Problems{csv.error()});
+    return kInputUnusable;
+  }
+  const auto table = io::import_table(*csv, mapping, options.title);
+  if (!table) {
+    complain(io::Problems{table.error()});
+    return kInputUnusable;
+  }
+  (void)std::fputs(io::import_summary(*table, options.table).c_str(), stderr);
+  if (!table->problems.empty()) complain(table->problems);
+  if (table->parts.rows.empty())
+    complain(options.table + ": no row is placed, so there is no register table");
+  if (!table->problems.empty() || table->parts.rows.empty()) return kInputUnusable;
+  const auto text = io::import_yaml(*table, schema_line(options.out));
+  if (text.size() > kLargestTable) {
+    complain(options.table + ": the register table would be larger than 1 MB, which no command takes");
+    return kInputUnusable;
+  }
+  if (options.out.empty()) {
+    print(text);
+  } else if (const auto written = io::write_whole(options.out, text); !written) {
+    complain(written.error());
+    return kSurroundingsFailed;
+  }
+  return kAllWell;
+}
+
+}  // namespace emberline::cli
