@@ -118,8 +118,9 @@ std::string value_of(const StRow& st, StHelpers& helpers) {
     return "(" + raw_of(row, helpers) + " AND " +
            bits_literal(row, std::uint64_t{1} << static_cast<unsigned>(row.bit_position)) + ") <> WORD#0";
   if (row.layout.type == Type::f32) {
-    const auto number = helpers.use("EMB_F32") + "(raw := " + raw_of(row, helpers) + ")";
-    if (st.kind == StKind::numbered) return "LREAL_TO_DINT(" + number + ")";
+    const auto raw = "(raw := " + raw_of(row, helpers) + ")";
+    if (st.kind == StKind::numbered) return helpers.use("EMB_F32_WHOLE") + raw;
+    const auto number = helpers.use("EMB_F32") + raw;
     return row.layout.scale == natural_factor(dimension_of(row)) ? number
                                                                  : number + " * " + scale_literal(row);
   }
@@ -248,8 +249,6 @@ std::string set_body(const StRow& st, StHelpers& helpers) {
   return body + "  " + st.set + " := " + in_byte_order(row, wide_type + "_TO_WORD(" + word + ")") + ";\n";
 }
 
-std::string literal_of(const std::string& type, int number) { return type + "#" + std::to_string(number); }
-
 /// "word_0 := word_0, ...".
 std::string words_passed_on(const Row& row) {
   std::string text = "word_0 := word_0";
@@ -330,10 +329,15 @@ std::string st_valid_function(const StRow& st, StHelpers& helpers) {
     conditions.push_back(helpers.use("EMB_BCD_OK") + "(raw := " + wide(row, raw) + ")");
   if (row.layout.broken) conditions.push_back("(" + raw + " <> " + bits_literal(row, raw_of_none(row)) + ")");
   if (st.kind == StKind::numbered) {
-    const auto value = st.get + "(" + words_passed_on(row) + ")";
+    // Of a float the number itself: a part of a whole number has no word.
+    const bool is_float = row.layout.type == Type::f32;
+    const auto value = is_float ? helpers.use("EMB_F32") + "(raw := " + raw + ")"
+                                : st.get + "(" + words_passed_on(row) + ")";
     std::string any;
-    for (const auto& [word, number] : carried_values(row))
-      any += (any.empty() ? "(" : "\n      OR (") + value + " = " + literal_of(st.type, number) + ")";
+    for (const auto& [word, number] : carried_values(row)) {
+      const auto literal = is_float ? st_lreal(number) : st.type + "#" + std::to_string(number);
+      any += (any.empty() ? "(" : "\n      OR (") + value + " = " + literal + ")";
+    }
     conditions.push_back("(" + any + ")");
   }
   std::string all;
