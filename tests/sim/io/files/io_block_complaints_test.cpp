@@ -28,7 +28,7 @@ TEST_CASE("what is wrong with an io-block is told where it stands") {
        "bench.yaml:29:58: scale: 'A' is no unit for a temperature: expected a temperature such as '540 "
        "degC'"},
       {"a bit in an input register", "as: s16", "as: bit",
-       "bench.yaml:29:46: as: unknown word 'bit'; known: u16, s16, u32, s32, f32"},
+       "bench.yaml:29:46: as: unknown word 'bit'; known: u16, s16, u32, s32, u64, f32"},
       {"registers that overlap", "as: s16, scale: 0.1 degC", "as: f32",
        "bench.yaml:29:53: address 1 is the second register of 'soak.measured'"},
       {"a point nobody defined", "1: soak.temperature", "1: soak-heater.load_curent",

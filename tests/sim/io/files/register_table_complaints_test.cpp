@@ -53,8 +53,6 @@ TEST_CASE("what is wrong with a register table is told where it stands") {
       {"a scale of nothing", "scale: 0.1 A", "scale: 0 A", "table.yaml:7:59: scale: '0 A' must be above 0"},
       {"a scale without unit", "scale: 0.1 A", "scale: 0.1",
        "table.yaml:7:59: scale: '0.1' has no unit of measure: expected a current such as '50 A'"},
-      {"a type of later", "as: u16, scale: 0.1 A", "as: u64, scale: 0.1 A",
-       "table.yaml:7:47: as: 'u64' is not there yet; known now: u16, s16, u32, s32, f32, bit"},
       {"an unknown type", "as: u16, scale: 0.1 A", "as: u8, scale: 0.1 A",
        "table.yaml:7:47: as: unknown word 'u8', did you mean 'u16'?"},
       {"access the point has not", "scale: 0.1 A", "scale: 0.1 A, access: read-write",
@@ -119,6 +117,89 @@ TEST_CASE("what is wrong with a register table is told where it stands") {
        "input: same-as-holding\n"
        "hoildng: []",
        "table.yaml:13:1: unknown key 'hoildng', did you mean 'holding'?"},
+  };
+  test::check_breakages(cases, "table.yaml");
+}
+
+TEST_CASE("what is wrong with masks, codings, text and fixed values is told where it stands") {
+  // All of them replace the row of load_current_l1, in line 7.
+  constexpr auto kRow = "{ at: 0x0040, point: load_current_l1, as: u16, scale: 0.1 A }";
+  const test::Breakage cases[] = {
+      {"bits without a mask", kRow, "{ at: 0x0040, point: setpoint_local, as: bits, scale: 1 % }",
+       "table.yaml:7:5: holding: key 'mask' is missing, the bits of the register that carry the value, such "
+       "as "
+       "0x00F0"},
+      {"a mask with a gap", kRow, "{ at: 0x0040, point: setpoint_local, as: bits, mask: 0x0105 }",
+       "table.yaml:7:5: setpoint_local at 0x0040 (40065): the type bits needs a mask of bits without a gap, "
+       "such "
+       "as 0x00F0, found 0x0105"},
+      {"a mask of more than a register", kRow,
+       "{ at: 0x0040, point: setpoint_local, as: bits, mask: 0x10000 }",
+       "table.yaml:7:58: mask: expected a whole number from 1 to 65535, found '0x10000'"},
+      {"a mask of a whole register", kRow, "{ at: 0x0040, point: setpoint_local, mask: 0x000F }",
+       "table.yaml:7:42: mask: only a row that is carried 'as: bits' has a mask"},
+      {"a coding of later", kRow, "{ at: 0x0040, point: output, coding: gray }",
+       "table.yaml:7:42: coding: unknown word 'gray'; known: binary, sign-magnitude, bcd"},
+      {"a coding that does not fit", kRow, "{ at: 0x0040, point: output, as: s16, coding: bcd }",
+       "table.yaml:7:5: output at 0x0040 (40065): the coding bcd needs the type u16, u32 or u64, found s16"},
+      {"a write mask of a row that is read", kRow, "{ at: 0x0040, point: output, write_mask: 0x000F }",
+       "table.yaml:7:5: output at 0x0040 (40065): a row that is read-only has no write mask"},
+      {"text that is a number", kRow, "{ at: 0x0030, point: setpoint, as: text, registers: 4 }",
+       "table.yaml:7:26: point: 'setpoint' is no text: with 'as: text' expected one of vendor_name, "
+       "product_code, "
+       "revision, vendor_url, product_name, model_name, application_name"},
+      {"text nobody knows", kRow, "{ at: 0x0070, point: prodct_code, as: text, registers: 4 }",
+       "table.yaml:7:26: point: unknown text 'prodct_code', did you mean 'product_code'?"},
+      {"text carried as a number", kRow, "{ at: 0x0070, point: product_code }",
+       "table.yaml:7:26: point: 'product_code' is text: expected 'as: text' beside it"},
+      {"text of no length", kRow, "{ at: 0x0070, point: product_code, as: text }",
+       "table.yaml:7:5: holding: key 'registers' is missing, how many of them the text fills"},
+      {"text too long to be read", kRow, "{ at: 0x0070, point: product_code, as: text, registers: 123 }",
+       "table.yaml:7:61: registers: expected a whole number from 1 to 122, found '123'"},
+      {"registers of a number", kRow, "{ at: 0x0070, point: output, registers: 2 }",
+       "table.yaml:7:34: registers: only a row that is carried 'as: text' says how many it fills"},
+      {"text with a scale", kRow, "{ at: 0x0070, point: product_code, as: text, registers: 4, scale: 2 }",
+       "table.yaml:7:64: scale: text stands as it is"},
+      {"text with an order of words", kRow,
+       "{ at: 0x0070, point: product_code, as: text, registers: 4, word_order: low-first }",
+       "table.yaml:7:64: word_order: text is read in the order of its registers"},
+      {"text that is written", kRow,
+       "{ at: 0x0070, point: product_code, as: text, registers: 4, access: read-write }",
+       "table.yaml:7:5: product_code at 0x0070 (40113): text cannot be written: expected access read-only"},
+      {"fixed text too long", kRow, "{ at: 0x0070, fixed: EL-24, as: text, registers: 2 }",
+       "table.yaml:7:5: fixed at 0x0070 (40113): the text has 5 characters, and 2 registers hold 4"},
+      {"a fixed row with a point", kRow, "{ at: 0x0070, point: output, fixed: 7 }",
+       "table.yaml:7:19: point: a row with 'fixed' carries no point: expected one of the two"},
+      {"a fixed number that is none", kRow, "{ at: 0x0070, fixed: 12.5 }",
+       "table.yaml:7:26: fixed: expected the number that u16 carries, such as 4711 or 0x1267, found '12.5'"},
+      {"a fixed number too large", kRow, "{ at: 0x0070, fixed: 65536 }",
+       "table.yaml:7:5: fixed at 0x0070 (40113): the number 65536 does not fit the type u16: expected a "
+       "whole "
+       "number from 0 to 65535"},
+      {"a fixed number with a range", kRow, "{ at: 0x0070, fixed: 7, range: 0..9 }",
+       "table.yaml:7:29: range: a fixed number is never written"},
+      {"a bit field too wide for its mask", kRow,
+       "{ at: 0x0070, point: trips, as: bits, mask: 0x00F0, flags: { comms-loss: 4 } }",
+       "table.yaml:7:78: comms-loss: expected a whole number from 0 to 3, found '4'"},
+  };
+  test::check_breakages(cases, "table.yaml");
+}
+
+TEST_CASE("enumerations of a table: what is wrong with them or their use is told where it stands") {
+  constexpr auto kRow = "values: { running: 10 }";
+  constexpr auto kTitle = "numbering: zero-based\n";
+  const test::Breakage cases[] = {
+      {"a name without a list", kRow, "values: ours",
+       "table.yaml:8:50: values: expected numbers such as { running: 10 }, found 'ours'"},
+      {"a list of words nobody has", kTitle, "words: { ours: { runing: 10 } }\n",
+       "table.yaml:2:18: ours: unknown word 'runing', did you mean 'running'?"},
+      {"a list that is none", kTitle, "words: { ours: running }\n",
+       "table.yaml:2:16: ours: expected words with their numbers such as { running: 10 }, found 'running'"},
+      {"lists that are none", kTitle, "words: ours\n",
+       "table.yaml:2:8: words: expected names with words such as { my_states: { running: 10 } }, found "
+       "'ours'"},
+      {"a number too large", kTitle, "words: { ours: { running: 70000 } }\n",
+       "table.yaml:2:27: running: expected a whole number from 0 to 65535, found '70000'"},
   };
   test::check_breakages(cases, "table.yaml");
 }
