@@ -18,8 +18,9 @@ import json
 import math
 import sys
 
-from st_body import fresh_temporaries, new_instance, run_unit
-from st_program import Program, Unit
+from st_expressions import fresh_temporaries, new_instance, run_unit
+from st_parts import Unit
+from st_program import Program
 from st_types import BITS, INTEGERS, REALS, Array, Enum, StError, Struct, Subrange, Text, in_range, plain, rounded
 
 

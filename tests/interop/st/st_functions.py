@@ -7,7 +7,8 @@ import math
 import re
 import struct
 
-from st_types import (BITS, FRACTION, INTEGERS, REALS, SIGNED, TIMES, UNSIGNED, WHOLE, Enum, StError, Text, common,
+from st_parts import operator
+from st_types import (BITS, FRACTION, INTEGERS, REALS, SIGNED, TIMES, WHOLE, Enum, StError, Text, common,
                       in_range, limits, plain, rounded)
 
 NUMBERS = set(INTEGERS) | set(REALS) | {WHOLE, FRACTION}
@@ -220,10 +221,9 @@ def text_function(name, others, result, compute):
 
 def arithmetic(name):
     def typed(given):
-        import st_program  # the operators stand there
         kind, run = given[0], None
         for other in given[1:]:
-            kind, run = st_program.operator(name, kind, other)
+            kind, run = operator(name, kind, other)
         chain = run
         def fold(*values):
             total = values[0]

@@ -2,15 +2,14 @@
 
 Everything is typed before anything runs: a program that is not well typed is refused also where it would never come.
 """
-import math
 import os
-import re
 
 import lark
 
 import st_functions
-from st_types import (BITS, ELEMENTARY, FRACTION, INTEGERS, REALS, SIGNED, TIMES, WHOLE, Array, Enum, StError, Struct,
-                      Subrange, Text, as_real, common, converter, copied, in_range, limits, plain, rounded, same, single)
+from st_declarations import Declarations
+from st_parts import Unit, Var, place_of
+from st_types import StError
 
 # Words no identifier may be: keywords of editions 2 and 3 that the grammar does not name, names of standard functions
 # and blocks, which edition 2 counts among the keywords (Annex C there).
@@ -20,7 +19,6 @@ END_TRANSITION ENO EXTENDS FINAL FROM F_EDGE IMPLEMENTS INITIAL_STEP INTERFACE I
 NAMESPACE NULL OVERLAP OVERRIDE PRIORITY PRIVATE PROTECTED PUBLIC READ_ONLY READ_WRITE REF REF_TO R_EDGE SINGLE STEP SUPER
 THIS TIME_OF_DAY TOD TRANSITION USING VAR_ACCESS VAR_CONFIG WCHAR""".split())
 CHECK_WORDS = {"SINGLE", "INTERVAL", "PRIORITY"}  # names of the inputs of a task
-MOST_ROUNDS = 10_000_000
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 
@@ -33,148 +31,7 @@ def parser(cached={}):
     return cached["parser"]
 
 
-class Leave(Exception):
-    pass
-
-
-class Return(Leave):
-    pass
-
-
-class Exit(Leave):
-    pass
-
-
-class Continue(Leave):
-    pass
-
-
-class Expr:
-    """An expression: its type, what computes it in a frame, its value where that is known beforehand."""
-
-    def __init__(self, kind, run, const=None):
-        self.kind, self.run, self.const = kind, run, const
-
-
-class Var:
-    def __init__(self, name, kind, role, first, place, constant=False):
-        self.name, self.kind, self.role, self.first, self.place, self.constant = name, kind, role, first, place, constant
-        self.value = None  # of a constant
-
-
-class Unit:
-    """A function, a function block or a program."""
-
-    def __init__(self, name, sort, node):
-        self.name, self.sort, self.node = name, sort, node
-        self.vars, self.result, self.run, self.calls, self.native, self.assigned = {}, None, None, set(), None, False
-
-    def __str__(self):
-        return self.name
-
-    def inputs(self):
-        return [var for var in self.vars.values() if var.role in ("VAR_INPUT", "VAR_IN_OUT")]
-
-
-def place_of(node):
-    if isinstance(node, lark.Token):
-        return node.line, node.column
-    return (node.meta.line, node.meta.column) if hasattr(node, "meta") and not node.meta.empty else None
-
-
-def operator(sign, a, b):
-    """(type of the result, what computes it of two values of the types a and b brought to it)."""
-    if plain(a) in TIMES if isinstance(plain(a), str) else False:
-        if sign in "+-" and plain(b) in TIMES:
-            kind = common(a, b)
-            return kind, (lambda x, y: x + y) if sign == "+" else (lambda x, y: x - y)
-    kind = common(a, b)
-    if kind in REALS or kind == FRACTION:
-        compute = {"+": lambda x, y: x + y, "-": lambda x, y: x - y, "*": lambda x, y: x * y, "/": divided_real}.get(sign)
-        if compute is None:
-            raise StError(f"{sign} is not defined for {kind}")
-        return kind, (lambda x, y: single(compute(x, y))) if kind == "REAL" else compute
-    if kind in INTEGERS or kind == WHOLE:
-        compute = {"+": lambda x, y: x + y, "-": lambda x, y: x - y, "*": lambda x, y: x * y, "/": divided,
-                   "MOD": lambda x, y: x - divided(x, y) * y}[sign]
-        return kind, compute if kind == WHOLE else lambda x, y: in_range(compute(x, y), kind)
-    raise StError(f"{sign} is not defined for {kind}")
-
-
-def divided(x, y):
-    if y == 0:
-        raise StError("division by zero")
-    return abs(x) // abs(y) * (1 if (x < 0) == (y < 0) else -1)
-
-
-def divided_real(x, y):
-    if y == 0:
-        raise StError("division by zero")
-    return x / y
-
-
-def integer(text):
-    text = text.replace("_", "")
-    if "#" in text:
-        base, digits = text.split("#")
-        return int(digits, int(base))
-    return int(text)
-
-
-def duration(text):
-    """In nanoseconds."""
-    head, rest = text.upper().split("#")
-    sign = -1 if rest.startswith("-") else 1
-    steps = {"D": 86_400_000_000_000, "H": 3_600_000_000_000, "M": 60_000_000_000, "S": 1_000_000_000, "MS": 1_000_000,
-             "US": 1_000, "NS": 1}
-    total, last = 0, None
-    parts = re.findall(r"([0-9][0-9_]*(?:\.[0-9_]+)?)(MS|US|NS|D|H|M|S)", rest)
-    for i, (number, unit) in enumerate(parts):
-        if last is not None and steps[unit] >= last:
-            raise StError(f"{text}: units stand from the largest to the smallest")
-        if "." in number and i + 1 < len(parts):
-            raise StError(f"{text}: only the last part may have a fraction")
-        last = steps[unit]
-        whole, _, fraction = number.replace("_", "").partition(".")
-        total += int(whole) * last + (int(fraction) * last // 10 ** len(fraction) if fraction else 0)
-    return ("LTIME" if head.startswith("L") else "TIME"), sign * total
-
-
-def characters(text):
-    quote, body = text[0], text[1:-1]
-    digits = 2 if quote == "'" else 4
-    names = {"L": "\n", "N": "\n", "P": "\f", "R": "\r", "T": "\t"}
-
-    def one(found):
-        code = found[1].upper()
-        return names.get(code, code) if len(code) == 1 else chr(int(code, 16))
-    return re.sub(rf"\$([$'\"LNPRTlnprt]|[0-9A-Fa-f]{{{digits}}})", one, body)
-
-
-def literal(token):
-    kind, text = token.type, str(token)
-    if kind == "INTEGER":
-        return WHOLE, integer(text)
-    if kind == "REAL":
-        return FRACTION, float(text.replace("_", ""))
-    if kind == "BOOLEAN":
-        return "BOOL", text.upper() == "TRUE"
-    if kind == "DURATION":
-        return duration(text)
-    if kind in ("STRING", "TYPED_STRING"):
-        text = text[text.index("#") + 1:] if kind == "TYPED_STRING" else text
-        value = characters(text)
-        return Text(len(value), text[0] == '"'), value
-    name, rest = text.upper().split("#", 1)
-    if kind == "TYPED_BOOL":
-        return "BOOL", rest in ("1", "TRUE")
-    if kind == "TYPED_REAL":
-        return name, rounded(float(rest.replace("_", "")), name)
-    sign = -1 if rest.startswith("-") else 1
-    return name, in_range(sign * integer(rest.lstrip("+-")), name)
-
-
-class Program:
+class Program(Declarations):
     """All files together: types, globals, units. `complaints` says what is wrong with them; nothing may be called then."""
 
     def __init__(self, texts):
@@ -293,181 +150,6 @@ class Program:
         return spec.children[-1] is not None and isinstance(spec.children[-1], lark.Tree) and \
             spec.children[-1].data == "initial"
 
-    # Types
-
-    def named_type(self, name, place):
-        name = name.upper()
-        if name in self.types:
-            return self.types[name]
-        if name in self.units and self.units[name].sort == "function_block":
-            return self.units[name]
-        if name not in self.type_nodes:
-            raise StError(f"{name} is no type", place)
-        if name in self.building:
-            raise StError(f"the type {name} is made of itself", place)
-        self.building.append(name)
-        node, file = self.type_nodes[name]
-        kept, self.file = self.file, file
-        try:
-            self.types[name] = self.build(name, node.children[1])
-        finally:
-            self.building.pop()
-            self.file = kept
-        return self.types[name]
-
-    def build(self, name, body):
-        if body.data == "struct_decl":
-            struct = Struct(name)
-            for one in body.children:
-                field = one.children[0].upper()
-                if field in struct.fields:
-                    self.complain(place_of(one), f"{one.children[0]} is declared already")
-                    continue
-                kind, first = self.spec(one.children[1], {})
-                struct.fields[field] = (kind, first or (lambda kind=kind: self.default(kind)))
-            return Named(struct, None)
-        kind, first = self.spec(body, {}, name)
-        return Named(kind, first)
-
-    def spec(self, node, scope, name=None):
-        """(type, what makes the first value or None) of what stands behind a colon."""
-        initial = node.children[-1] if self.has_initial(node) else None
-        kind, first = self.type_of(node.children[0], scope, name)
-        if initial is not None:
-            first = self.initial(kind, initial.children[0], scope)
-        return kind, first
-
-    def type_of(self, node, scope, name=None):
-        if node.data == "elementary":
-            return node.children[0].upper(), None
-        if node.data == "named_type":
-            found = self.named_type(node.children[0], place_of(node))
-            return (found.kind, found.first) if isinstance(found, Named) else (found, None)
-        if node.data == "string_spec":
-            length = node.children[1]
-            length = 80 if length is None else self.whole(length, scope)
-            if not 1 <= length <= 65535:
-                raise StError(f"a text of {length} characters", place_of(node))
-            return Text(length, node.children[0].upper() == "WSTRING"), None
-        if node.data == "subrange_spec":
-            base = node.children[0].children[0].upper()
-            if base not in INTEGERS:
-                raise StError(f"{base} has no subranges", place_of(node))
-            low, high = (in_range(self.whole(one, scope), base) for one in node.children[1].children)
-            if low > high:
-                raise StError(f"a range from {low} to {high}", place_of(node))
-            kind = Subrange(base, low, high)
-            return kind, None
-        if node.data == "array_spec":
-            bounds = [tuple(self.whole(one, scope) for one in pair.children) for pair in node.children[:-1]]
-            for low, high in bounds:
-                if low > high:
-                    raise StError(f"an array from {low} to {high}", place_of(node))
-            element, first = self.type_of(node.children[-1], scope)
-            array = Array(bounds, element)
-            make = first or (lambda: self.default(element))
-            return array, lambda: [make() for _ in range(array.size())]
-        return self.enum(node, scope, name or "an enumeration"), None
-
-    def enum(self, node, scope, name):
-        base = node.children[0].children[0].upper() if node.children[0] is not None else None
-        if base is not None and base not in INTEGERS and base not in BITS:
-            raise StError(f"{base} cannot carry an enumeration", place_of(node))
-        kind, following = Enum(name, base), 0
-        for item in node.children[1:]:
-            token, value = item.children
-            if value is not None:
-                following = self.whole(value, scope)
-            if base:
-                in_range(following, base)
-            if token.upper() in kind.values:
-                raise StError(f"{token} is declared already", place_of(item))
-            if following in kind.values.values():
-                raise StError(f"{token} has the value of another", place_of(item))
-            kind.values[token.upper()] = following
-            following += 1
-        kind.first = next(iter(kind.values.values()))
-        return kind
-
-    def whole(self, node, scope):
-        value = self.constant_expr(node, scope)
-        if plain(value.kind) not in INTEGERS and plain(value.kind) != WHOLE or value.const is None:
-            raise StError("expected a whole number that is known beforehand", place_of(node))
-        return value.const
-
-    def constant_expr(self, node, scope, expected=None):
-        from st_body import Body
-        return Body(self, None, scope).expr(node, expected)
-
-    def default(self, kind):
-        if isinstance(kind, Subrange):
-            return kind.low
-        if isinstance(kind, Text):
-            return ""
-        if isinstance(kind, Array):
-            return [self.default(kind.element) for _ in range(kind.size())]
-        if isinstance(kind, Struct):
-            return {name: make() for name, (_, make) in kind.fields.items()}
-        if isinstance(kind, Enum):
-            return kind.first
-        if isinstance(kind, Unit):
-            from st_body import new_instance
-            return new_instance(self, kind)
-        return False if kind == "BOOL" else 0.0 if kind in REALS else 0
-
-    def initial(self, kind, node, scope):
-        """What makes the value that an initialiser gives to something of that type."""
-        if isinstance(node, lark.Tree) and node.data == "array_value":
-            return self.initial_array(kind, node, scope)
-        if isinstance(node, lark.Tree) and node.data == "struct_value":
-            return self.initial_struct(kind, node, scope)
-        value = self.constant_expr(node, scope, kind)
-        if value.const is None:
-            raise StError("expected a value that is known beforehand", place_of(node))
-        try:
-            fixed = converter(value.kind, kind)(value.const)
-        except StError as error:
-            raise StError(error.words, place_of(node)) from None
-        return lambda: copied(kind, fixed)
-
-    def initial_array(self, kind, node, scope):
-        if not isinstance(kind, Array):
-            raise StError(f"a list of values for {kind}", place_of(node))
-        makers = []
-        for item in node.children:
-            if isinstance(item, lark.Tree) and item.data == "repeated":
-                inner = [self.initial(kind.element, one, scope) for one in item.children[1:] if one is not None]
-                makers += (inner or [lambda: self.default(kind.element)]) * integer(item.children[0])
-            else:
-                makers.append(self.initial(kind.element, item, scope))
-        if len(makers) > kind.size():
-            raise StError(f"{len(makers)} values for {kind.size()} elements", place_of(node))
-        rest = kind.size() - len(makers)
-        return lambda: [make() for make in makers] + [self.default(kind.element) for _ in range(rest)]
-
-    def initial_struct(self, kind, node, scope):
-        fields = {}
-        if isinstance(kind, Unit):
-            known = {var.name: var.kind for var in kind.vars.values() if var.role == "VAR_INPUT"}
-        elif isinstance(kind, Struct):
-            known = {name: field for name, (field, _) in kind.fields.items()}
-        else:
-            raise StError(f"named values for {kind}", place_of(node))
-        for item in node.children:
-            name = item.children[0].upper()
-            if name not in known:
-                raise StError(f"{kind} has no {item.children[0]}", place_of(item))
-            if name in fields:
-                raise StError(f"{item.children[0]} stands twice", place_of(item))
-            fields[name] = self.initial(known[name], item.children[1], scope)
-
-        def make():
-            value = self.default(kind)
-            for name, maker in fields.items():
-                value[name] = maker()
-            return value
-        return make
-
     # Standard function blocks
 
     def declare_natives(self):
@@ -491,8 +173,3 @@ class Program:
         for unit in self.units.values():
             if not any(unit.name in line for line in self.complaints):
                 visit(unit, [])
-
-
-class Named:
-    def __init__(self, kind, first):
-        self.kind, self.first = kind, first
