@@ -81,18 +81,16 @@ PlanSection requests_section(const PollPlan& plan) {
   }
   section.after = {
       "Addresses are zero-based, with the reference number in brackets; the function code is hexadecimal. "
-      "Phase: a "
-      "request is first due so long after the start, then every so often. Bridged: registers or bits in a "
-      "block that "
-      "nobody wants, because one longer read is cheaper than two."};
+      "Phase: a request is first due so long after the start, then every so often. Bridged: registers or "
+      "bits in a block that nobody wants, because one longer read is cheaper than two."};
   return section;
 }
 
 PlanSection slaves_section(const PollPlan& plan) {
   PlanSection section{"What the slaves have to digest", {}, {}, {}};
   auto& table = section.table;
-  table.columns = {{"slave", false},       {"id", true},    {"reads a second", true}, {"takes", true},
-                   {"longest read", true}, {"takes", true}, {"turnaround", true}};
+  table.columns = {{"slave", false},       {"id", true},    {"reads a second", true}, {"limit", true},
+                   {"longest read", true}, {"limit", true}, {"turnaround", true}};
   struct Sum {
     const PlannedRequest* any = nullptr;
     double reads_per_s = 0.0;
@@ -125,8 +123,7 @@ PlanSection slaves_section(const PollPlan& plan) {
   }
   section.after = {
       "The limits of a slave are for all masters together: what others read, a panel or a tool, comes on "
-      "top. The "
-      "longest read in registers; 16 bits count as one. '-': the bench states no limit."};
+      "top. The longest read in registers; 16 bits count as one. '-': the bench states no limit."};
   return section;
 }
 

@@ -41,7 +41,7 @@ std::string worked_example(const PollPlan& plan, const bench::LineSpec& line) {
   const std::string answer = bits ? std::to_string((count + 7) / 8) : "2 x " + std::to_string(count);
   return "No " + std::to_string(read - plan.requests.begin() + 1) + ": (" +
          std::to_string(kReadRequest_characters) + " + 5 + " + answer + ") x " +
-         time_words(character_time(line.serial)) + " + 2 x " + time_words(t3_5(line.serial)) + " + " +
+         fine_words(character_time(line.serial)) + " + 2 x " + fine_words(t3_5(line.serial)) + " + " +
          time_words(turnaround_of(plan, *read)) + " + " + time_words(plan.wish.master.pause) + " = " +
          time_words(read->exchange.whole) + ".";
 }
@@ -49,8 +49,7 @@ std::string worked_example(const PollPlan& plan, const bench::LineSpec& line) {
 std::string cycle_formula(const polling::MasterTiming& master) {
   std::string text =
       "A full cycle asks everything once, one after the other: the sum of the line times. A request to a "
-      "dead "
-      "slave takes all its tries instead: (1 + retries) x time-out + retries x retry_after + pause = " +
+      "dead slave takes all its tries instead: (1 + retries) x time-out + retries x retry_after + pause = " +
       std::to_string(master.retries + 1) + " x " + time_words(master.timeout) + " + " +
       std::to_string(master.retries) + " x " + time_words(master.retry_after) + " + " +
       time_words(master.pause) + ".";
@@ -70,18 +69,16 @@ PlanSection load_section(const PollPlan& plan) {
     lines = {
         "line time = request + turnaround + t3.5 + answer + t3.5 + pause (MODBUS over Serial Line V1.02, "
         "2.5.1)",
-        "A character is 11 bits: " + time_words(character_time(line.serial)) + " at " +
-            std::to_string(line.serial.baud) + " bit/s; t3.5 is " + time_words(t3_5(line.serial)) +
+        "A character is 11 bits: " + fine_words(character_time(line.serial)) + " at " +
+            std::to_string(line.serial.baud) + " bit/s; t3.5 is " + fine_words(t3_5(line.serial)) +
             "; the master's pause is " + time_words(plan.wish.master.pause) + ".",
         "A read (01 to 04) takes 8 characters, its answer 5 + 2 x registers, or 5 + bits / 8 rounded up. 05 "
-        "and 06 "
-        "take 8 and are answered by 8; 10 (hex) takes 9 + 2 x registers and is answered by 8."};
+        "and 06 take 8 and are answered by 8; 10 (hex) takes 9 + 2 x registers and is answered by 8."};
     if (auto example = worked_example(plan, line); !example.empty()) lines.push_back(std::move(example));
     if (!line.paced)
       lines.emplace_back(
           "On the bench this line is not paced ('pacing: none'): bytes take no time there. The plan reckons "
-          "with a "
-          "real one.");
+          "with a real one.");
   } else {
     lines = {"line time = 0.2 ms + turnaround + 0.2 ms + pause (an estimate: a local network of today, ours)",
              "The master's pause is " + time_words(plan.wish.master.pause) + "."};
@@ -115,10 +112,8 @@ PlanSection ages_section(const PollPlan& plan) {
   section.after = {
       "Oldest: from the moment the slave takes up a read until the next answer is with the master, everybody "
       "answering, with these phases. In any phase: however the phases lie, every + the longest wait for the "
-      "line + "
-      "answer, as after a PLC that began with something else. What the slave measured is older by its "
-      "averaging, "
-      "and what the PLC works with by its own cycle.",
+      "line + answer, as after a PLC that began with something else. What the slave measured is older by its "
+      "averaging, and what the PLC works with by its own cycle.",
       "A request waits for the line for " + bound_words(plan.longest_wait) +
           " at most, everybody answering."};
   if (!plan.walked)
@@ -196,17 +191,14 @@ PlanSection watchdog_section(const PollPlan& plan) {
   }
   section.after = {
       "Longest gap: between two requests that feed the watchdog, everybody answering. One dead: with the "
-      "neighbour "
-      "dead that holds up most, from the start or from any request on. Any phase: a bound for that however "
-      "the "
-      "phases lie. Shortest: the least timeout that this polling does not let expire. Add the longest time "
-      "your "
-      "program may stand still, and what a unit needs to start up."};
+      "neighbour dead that holds up most, from the start or from any request on. Any phase: a bound for that "
+      "however the phases lie, for a PLC that does not keep them. Shortest: the least timeout that this "
+      "polling does not let expire. Add the longest time your program may stand still, and what a unit needs "
+      "to start up."};
   section.after.insert(section.after.end(), warnings.begin(), warnings.end());
   section.after.emplace_back(
       "CAUTION: a comms watchdog is no safety function, and a plan that fits proves nothing about safety. "
-      "What must "
-      "not get too hot has a limiter of its own, hard-wired.");
+      "What must not get too hot has a limiter of its own, hard-wired.");
   return section;
 }
 

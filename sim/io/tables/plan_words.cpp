@@ -28,6 +28,10 @@ std::string time_words(Duration duration) {
   return in_steps((duration.count() + step / 2) / step, step);
 }
 
+std::string fine_words(Duration duration) {
+  return format_number(std::round(static_cast<double>(duration.count()) / 100.0) / 1e4) + " ms";
+}
+
 std::string bound_words(Duration duration) {
   const auto step = step_of(duration);
   return in_steps((duration.count() - kRounding_ns + step - 1) / step, step);

@@ -9,7 +9,9 @@ namespace emberline::io {
 
 /// "23.94 ms", "1.5 s": a time that is known.
 [[nodiscard]] std::string time_words(Duration duration);
-/// The same for a time that is an upper bound: rounded up where digits are left out.
+/// "0.5729 ms": with digits enough to do a sum again by hand.
+[[nodiscard]] std::string fine_words(Duration duration);
+/// "23.94 ms": an upper bound of a time: rounded up where digits are left out.
 [[nodiscard]] std::string bound_words(Duration duration);
 /// "5.32 %", to a hundredth of a percent.
 [[nodiscard]] std::string share_words(double share);

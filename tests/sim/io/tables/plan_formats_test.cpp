@@ -93,7 +93,7 @@ TEST_CASE("the text of a plan has its requests, loads and ages, with addresses b
              "2 heater 1 03 0x0040 (40065) 4 1 s 40 ms 20 ms 2 % brings heater.state; 3 registers bridged"));
   CHECK(says(text, "Load = sum of line time / every = 2 % + 2 % = 4 %; margin = 100 % - 4 % = 96 %."));
   // 11 bits at 19200 bit/s: 0.573 ms; 3.5 of them: 2.005 ms (MODBUS over Serial Line V1.02, 2.5.1)
-  CHECK(says(text, "11 bits: 0.57 ms at 19200 bit/s; t3.5 is 2.01 ms"));
+  CHECK(says(text, "11 bits: 0.5729 ms at 19200 bit/s; t3.5 is 2.0052 ms"));
   CHECK(says(text, "heater.state 2 s 2 1 s 1.01 s 1.03 s"));
   CHECK(says(text, "heater 1 1 5 4 - 0 ms"));
   CHECK(says(text, "all but heater 1.02 s 102 % too much: the others are asked later than planned"));
