@@ -8,6 +8,7 @@
 #include "sim/io/files/load.hpp"
 #include "sim/io/report/report.hpp"
 #include "sim/io/tables/table_formats.hpp"
+#include "sim/io/tables/table_yaml.hpp"
 
 namespace emberline::cli {
 namespace {
@@ -28,6 +29,7 @@ constexpr Format kFormats[] = {
     {"json", false, io::registers_json},
     {"html", false, io::registers_html},
     {"st", false, io::registers_st},
+    {"yaml", true, [](const io::RegisterList& list) { return io::table_yaml(*list.tables.front().table); }},
 };
 
 const Format* format_of(const std::string& word) {

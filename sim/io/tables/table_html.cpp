@@ -25,7 +25,7 @@ td { border-bottom: 1px solid var(--rule); padding: .25rem .7rem .25rem 0; verti
 th:last-child, td:last-child { padding-right: 0; }
 .n { text-align: right; } .n, .a, .w { white-space: nowrap; }
 .a, .name { font-family: ui-monospace, "DejaVu Sans Mono", "Liberation Mono", monospace; font-size: .95em; }
-.name { font-weight: 700; overflow-wrap: anywhere; } tr.write .name::after { content: " \270E"; font-family: "DejaVu Sans", sans-serif; font-weight: 400; }
+.name { font-weight: 700; } tr.write .name::after { content: "\00A0\270E"; font-family: "DejaVu Sans", sans-serif; font-weight: 400; }
 dl { margin: .3rem 0 1rem; } dt { font-weight: 700; margin-top: .5rem; } dd { margin: .1rem 0 0 1.2rem; }
 dd span { display: inline-block; min-width: 15rem; padding-right: 1rem; }
 footer { margin-top: 2rem; border-top: 1px solid var(--rule); padding-top: .5rem; color: var(--soft); font-size: .85rem; }
@@ -62,6 +62,13 @@ std::string escaped(std::string_view text) {
   return html;
 }
 
+/// A long name may be broken behind its underscores, and nowhere else.
+std::string breakable(std::string_view name) {
+  std::string html;
+  for (const char c : escaped(name)) html += c == '_' ? std::string("_<wbr>") : std::string(1, c);
+  return html;
+}
+
 /// A cell of a class of the style.
 struct Cell {
   std::string_view kind;
@@ -73,7 +80,7 @@ std::string row_of(std::string_view element, const std::vector<Cell>& cells, std
   for (const auto& [class_of, text] : cells) {
     html += "<" + std::string(element);
     if (!class_of.empty()) html += " class=\"" + std::string(class_of) + "\"";
-    html += ">" + escaped(text) + "</" + std::string(element) + ">";
+    html += ">" + (class_of == "name" ? breakable(text) : escaped(text)) + "</" + std::string(element) + ">";
   }
   return html + "</tr>\n";
 }
