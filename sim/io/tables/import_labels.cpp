@@ -34,19 +34,30 @@ std::string own_word(const Labelled& entry, const TableMapping& mapping) {
   return found == mapping.words.end() ? entry.label : found->second;
 }
 
+/// A number that nothing stands for yet: behind all of them, or else the first that is free.
+std::optional<int> free_number(const std::set<int>& used, int highest) {
+  if (const int next = *used.rbegin() + 1; next <= highest) return next;
+  for (int number = 0; number <= highest; ++number)
+    if (!used.contains(number)) return number;
+  return std::nullopt;
+}
+
 /// Gives numbers to words that the table has none for, where their own are taken; false if there are none
 /// left.
-bool complete(std::span<const registers::Word> words, std::set<int> taken, int highest, LabelsRead& read) {
+bool complete(std::span<const registers::Word> words, const std::set<int>& taken, int highest,
+              LabelsRead& read) {
   std::string given;
-  int next = 0;
-  for (const auto& [word, number] : words) next = std::max(next, number);
-  if (!taken.empty()) next = std::max(next, *taken.rbegin());
-  auto listed = read.numbers;
+  auto used = taken;
+  for (const auto& [word, ours] : words)
+    if (!read.numbers.contains(ours)) used.insert(ours);
+  const auto listed = read.numbers;
   for (const auto& [word, ours] : words) {
     if (listed.contains(ours) || !taken.contains(ours)) continue;
-    if (++next > highest) return false;
-    read.numbers[ours] = next;
-    given += (given.empty() ? "" : ", ") + std::string(word) + " as " + std::to_string(next);
+    const auto number = free_number(used, highest);
+    if (!number) return false;
+    used.insert(*number);
+    read.numbers[ours] = *number;
+    given += (given.empty() ? "" : ", ") + std::string(word) + " as " + std::to_string(*number);
   }
   if (!given.empty())
     read.remarks.push_back("has no number for some words of ours, which are carried so: " + given);

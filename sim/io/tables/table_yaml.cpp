@@ -143,8 +143,10 @@ class TableWriter {
     if (carries_point(row)) point_keys(row);
     if (row.access != registers::Access::read_only) add("access", std::string(word_of(row.access)));
     if (row.write_mask) add("write_mask", registers::hexadecimal(*row.write_mask));
-    if (carries_point(row) && row.out_of_range != out_of_range_) add("out_of_range", std::string(word_of(row.out_of_range)));
-    if (layout.word_order != words_) add("word_order", std::string(word_of(layout.word_order)));
+    if (carries_point(row) && row.out_of_range != out_of_range_)
+      add("out_of_range", std::string(word_of(row.out_of_range)));
+    if (layout.type != Type::text && layout.word_order != words_)
+      add("word_order", std::string(word_of(layout.word_order)));
     if (layout.byte_order != bytes_) add("byte_order", std::string(word_of(layout.byte_order)));
     if (row.kept) add("kept", "true");
     if (layout.broken) add("broken", format_number(*layout.broken));

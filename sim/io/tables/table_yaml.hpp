@@ -16,7 +16,8 @@ struct TableComments {
 
 /// A register table as a file. Loading it gives these rows again, every value to the last bit; rows stand in
 /// their order, so that what is found first is found first again. Addresses are zero-based and hexadecimal.
-/// A scale in % that is no decimal number times 0.01 is written as the nearest one that is.
+/// A number in % that is no
+/// decimal one times 0.01 is written as the nearest that is.
 [[nodiscard]] std::string table_yaml(const registers::TableParts& parts, const TableComments& comments = {});
 /// The same of a table that is in use; input registers that are the same as holding are written so.
 [[nodiscard]] std::string table_yaml(const registers::RegisterTable& table);
