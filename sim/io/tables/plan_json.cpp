@@ -108,6 +108,7 @@ json::array watchdogs_json(const PollPlan& plan) {
                      {"longest_gap", time(advice.longest_gap)},
                      {"longest_gap_with_one_dead", alone ? json::value() : time(advice.longest_gap_dead)},
                      {"worst_neighbour", alone ? json::value() : json::value(advice.worst_neighbour)},
+                     {"comes_round", advice.comes_round},
                      {"gap_in_any_phase", time(advice.any_phase_gap)},
                      {"shortest_timeout", time(advice.shortest_timeout)},
                      {"result", word_of_fate(fate_of(advice))}});

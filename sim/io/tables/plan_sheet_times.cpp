@@ -187,6 +187,11 @@ PlanSection watchdog_section(const PollPlan& plan) {
                           bound(advice.longest_gap), alone ? "-" : bound(advice.longest_gap_dead),
                           alone || !advice.fed ? "-" : advice.worst_neighbour, bound(advice.any_phase_gap),
                           bound(advice.shortest_timeout), judgement(fate)});
+    if (advice.fed && !alone && !advice.comes_round)
+      warnings.push_back("With " + advice.worst_neighbour +
+                         " dead the requests never come in the same order again: "
+                         "the gap of " +
+                         advice.unit_name + " is the longest among very many of them.");
     if (auto text = warning(advice, fate); !text.empty()) warnings.push_back(std::move(text));
   }
   section.after = {

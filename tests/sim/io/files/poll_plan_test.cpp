@@ -80,7 +80,7 @@ TEST_CASE("what is wrong with a poll plan is told where it stands") {
 namespace {
 
 /// The sample scenario with the plan in its program.
-std::string polling(const std::string& step = "{ poll: poll-plan.yaml }") {
+std::string story_with(const std::string& step = "{ poll: poll-plan.yaml }") {
   return test::replaced(test::kScenario, "    when_lost:", "      - " + step + "\n    when_lost:");
 }
 
@@ -99,7 +99,7 @@ TEST_CASE("a stand-in polls by a plan: a step for each read, with its block, per
   workspace.write("table.yaml", test::kTable);
   const auto plan = io::load_poll_plan(workspace.write("poll-plan.yaml", test::kPollPlan));
   REQUIRE(plan);
-  const auto scenario = io::load_scenario(workspace.write("scenario.yaml", polling()));
+  const auto scenario = io::load_scenario(workspace.write("scenario.yaml", story_with()));
   REQUIRE(scenario);
   REQUIRE(scenario->poll_plans.size() == 1);
   CHECK(scenario->poll_plans[0]->requests.size() == plan->requests.size());
@@ -125,37 +125,37 @@ TEST_CASE("a stand-in polls by a plan: a step for each read, with its block, per
 TEST_CASE("a plan that is not for this stand-in is refused where the stand-in names it") {
   const std::string plan = test::kPollPlan;
   const Case cases[] = {
-      {"a plan that is not there", polling("{ poll: plans.yaml }"), plan,
+      {"a plan that is not there", story_with("{ poll: plans.yaml }"), plan,
        "scenario.yaml:15:17: poll: plans.yaml: cannot be read: No such file or directory"},
-      {"another kind of file", polling("{ poll: bench.yaml }"), plan,
+      {"another kind of file", story_with("{ poll: bench.yaml }"), plan,
        "scenario.yaml:15:17: poll: bench.yaml: this is a bench, expected a poll plan"},
-      {"another bench", polling(), test::replaced(plan, "bench: bench.yaml", "bench: other.yaml"),
+      {"another bench", story_with(), test::replaced(plan, "bench: bench.yaml", "bench: other.yaml"),
        "scenario.yaml:15:17: poll: poll-plan.yaml is made for the bench 'other.yaml', this scenario has "
        "'bench.yaml'"},
-      {"another line", test::replaced(polling(), "lines: [field, ethernet]", "lines: ethernet"), plan,
+      {"another line", test::replaced(story_with(), "lines: [field, ethernet]", "lines: ethernet"), plan,
        "scenario.yaml:15:17: poll: the plan is for the line field, this stand-in has only ethernet"},
-      {"a line that comes too late", test::replaced(polling(), "[field, ethernet]", "[ethernet, field]"),
+      {"a line that comes too late", test::replaced(story_with(), "[field, ethernet]", "[ethernet, field]"),
        plan,
        "scenario.yaml:15:17: poll: the plan is for the line field, but 'soak-heater' is asked over ethernet, "
        "which stands before it among the stand-in's lines"},
-      {"another time-out", test::replaced(polling(), "timeout: 500 ms", "timeout: 300 ms"), plan,
+      {"another time-out", test::replaced(story_with(), "timeout: 500 ms", "timeout: 300 ms"), plan,
        "scenario.yaml:15:17: poll: the plan reckons with timeout 0.5 s, this stand-in has 0.3 s: say the "
        "same "
        "in both"},
-      {"other tries", polling(), test::replaced(plan, "retries: 2", "retries: 1"),
+      {"other tries", story_with(), test::replaced(plan, "retries: 2", "retries: 1"),
        "scenario.yaml:15:17: poll: the plan reckons with retries 1, this stand-in has 2: say the same in "
        "both"},
-      {"a mistake of the plan", polling(), test::replaced(plan, "line: field", "line: feild"),
+      {"a mistake of the plan", story_with(), test::replaced(plan, "line: field", "line: feild"),
        "poll-plan.yaml:3:7: line: unknown line 'feild', did you mean 'field'?"},
-      {"a plan that does not stand alone", polling("{ every: 1 s, poll: poll-plan.yaml }"), plan,
+      {"a plan that does not stand alone", story_with("{ every: 1 s, poll: poll-plan.yaml }"), plan,
        "scenario.yaml:15:11: unknown key 'every'; known: poll"},
-      {"a phase without period", test::replaced(polling(), "at: 1 s, write", "at: 1 s, phase: 1 s, write"),
+      {"a phase without period", test::replaced(story_with(), "at: 1 s, write", "at: 1 s, phase: 1 s, write"),
        plan, "scenario.yaml:12:18: key 'phase' goes with 'every' only"},
       {"a phase as long as the period",
-       test::replaced(polling(), "every: 2 s, read", "every: 2 s, phase: 2 s, read"), plan,
+       test::replaced(story_with(), "every: 2 s, read", "every: 2 s, phase: 2 s, read"), plan,
        "scenario.yaml:13:30: phase: '2 s' has to be less than 'every', which is 2 s"},
       {"a phase behind the end",
-       test::replaced(polling(), "every: 2 s, read", "every: 2 min, phase: 90 s, read"), plan,
+       test::replaced(story_with(), "every: 2 s, read", "every: 2 min, phase: 90 s, read"), plan,
        "scenario.yaml:13:32: phase: '90 s' is after the end of the run"},
   };
   const test::Workspace workspace;

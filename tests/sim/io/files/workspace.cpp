@@ -7,6 +7,7 @@
 #include <doctest/doctest.h>
 #include <unistd.h>
 
+#include "sim/io/files/table_mapping_file.hpp"
 #include "tests/sim/io/files/sample_files.hpp"
 #include "tests/support/this_build.hpp"
 
@@ -67,6 +68,10 @@ std::vector<std::string> Workspace::complaints(const std::string& name) const {
       return lines(problems_of(io::load_register_table(path(name))));
     case io::FileKind::scenario:
       return lines(problems_of(io::load_scenario(path(name))));
+    case io::FileKind::poll_plan:
+      return lines(problems_of(io::load_poll_plan(path(name))));
+    case io::FileKind::table_mapping:
+      return lines(problems_of(io::load_table_mapping(path(name))));
   }
   return {};
 }
@@ -79,8 +84,10 @@ std::string replaced(const std::string& text, const std::string& from, const std
 }
 
 void check_breakages(std::span<const Breakage> cases, const std::string& loaded) {
-  const std::map<std::string, std::string> good{
-      {"bench.yaml", kBench}, {"table.yaml", kTable}, {"scenario.yaml", kScenario}};
+  const std::map<std::string, std::string> good{{"bench.yaml", kBench},
+                                                {"table.yaml", kTable},
+                                                {"scenario.yaml", kScenario},
+                                                {"poll-plan.yaml", kPollPlan}};
   const Workspace workspace;
   for (const auto& [name, text] : good) workspace.write(name, text);
   REQUIRE(workspace.complaints(loaded).empty());

@@ -148,20 +148,16 @@ def structured_text(check, plan):
         ran = subprocess.run([sys.executable, os.path.join(tools, "run.py"), name], input='{"constants": true}\n',
                              capture_output=True, text=True, check=False)
     constants = json.loads(ran.stdout.splitlines()[0])
-    constants = {name.lower(): value for name, value in constants.get("constants", constants).items()}
+    constants = {name.lower(): value for name, value in constants.items()}  # times in nanoseconds
     entries = constants["poll_field_requests"]
     check.same("st entries", len(entries), len(plan["requests"]))
     check.same("st count", constants["poll_field_count"], len(plan["requests"]))
     for entry, request in zip(entries, plan["requests"]):
+        entry = {name.lower(): value for name, value in entry.items()}
         found = (entry["unit_id"], entry["function_code"], entry["first"], entry["count"])
         check.same("st", found, (request["unit_id"], request["function"], request["first"], request["count"]))
-        check.same("st period", milliseconds(entry["period"]), request["every"] * 1e3)
-        check.same("st phase", milliseconds(entry["phase"]), float(math.floor(request["phase"] * 1e3 + 1e-6)))
-
-
-def milliseconds(value):
-    """A TIME as the runner gives it."""
-    return float(value)
+        check.same("st period", entry["period"] / 1e6, request["every"] * 1e3)
+        check.same("st phase", entry["phase"] / 1e6, float(math.floor(request["phase"] * 1e3 + 1e-6)))
 
 
 def for_people(check, plan):
