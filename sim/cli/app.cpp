@@ -37,6 +37,7 @@ struct Choice {
   std::vector<std::string> check;
   RegistersOptions registers;
   ImportOptions import_table;
+  PollPlanOptions poll_plan;
   MasterOptions master;
   TellOptions tell;
   WatchOptions watch;
@@ -52,6 +53,8 @@ void add_serve(CLI::App& app, Choice& choice) {
   command->add_option("--ready-file", choice.serve.ready_file, "Write this JSON file once all lines answer");
   command->add_option("--capture", choice.serve.capture,
                       "Write what stands on the lines to this pcapng file");
+  command->add_option("--poll-plan", choice.serve.poll_plans,
+                      "Hold the traffic against this poll plan; may be given again");
   add_panel_options(command, choice.serve.panel);
   command->add_option("--seed", choice.serve.seed, "Seed of everything random, a whole number")
       ->capture_default_str();
@@ -168,9 +171,9 @@ void add_merge(CLI::App& app, Choice& choice) {
 }
 
 void add_check(CLI::App& app, Choice& choice) {
-  auto* command =
-      app.add_subcommand("check", "Say what is wrong with benches, register tables and scenarios");
-  command->add_option("FILE", choice.check, "Files of any of the three kinds")->required();
+  auto* command = app.add_subcommand(
+      "check", "Say what is wrong with benches, register tables, scenarios and poll plans");
+  command->add_option("FILE", choice.check, "Files of any kind")->required();
   command->footer(
       "Exit status: 0 all good, 2 something is wrong.\n"
       "Examples:\n"
@@ -187,7 +190,7 @@ void add_registers(CLI::App& app, Choice& choice) {
   command->add_option("--unit", options.unit, "Of a bench: only the table of this unit");
   command->add_option("--out", options.out, "Write it to this file, whole or not at all");
   command->footer(
-      "text, markdown and html are for people, html on A4. csv goes into a spreadsheet, and `import` reads it\n"
+      "text, markdown and html are for people, html on A4. csv goes into a spreadsheet; `import` reads it\n"
       "back; csv and yaml hold one table. json has the block reads of every unit too. st is Structured Text\n"
       "(IEC 61131-3): addresses, a structure of the points, functions that scale both ways, block reads.\n"
       "Exit status: 0 listed, 2 the file cannot be used, 3 the output cannot be written.\n"
@@ -196,6 +199,23 @@ void add_registers(CLI::App& app, Choice& choice) {
       "  emberline registers config/registers/float-pairs.yaml --as html --out float-pairs.html\n"
       "  emberline registers config/benches/annealing-lehr.yaml --unit soak-heater --as csv\n"
       "  emberline registers config/benches/annealing-lehr.yaml --as st --out lehr.st\n");
+}
+
+void add_poll_plan(CLI::App& app, Choice& choice) {
+  auto& options = choice.poll_plan;
+  auto* command =
+      app.add_subcommand("poll-plan", "Plan the polling of a line: which block reads, and whether they fit");
+  command->add_option("FILE", options.file, "A poll plan: what is wanted, and how often")->required();
+  command->add_option("--as", options.format, "text, csv, markdown, json or st")->capture_default_str();
+  command->add_option("--out", options.out, "Write it to this file, whole or not at all");
+  command->footer(
+      "Tells the block reads that take least line time, the load of the line, how old each value gets,\n"
+      "what a dead slave does to the others, and the shortest watchdog timeout that does not trip.\n"
+      "st is Structured Text (IEC 61131-3). A comms watchdog is no safety function.\n"
+      "Exit status: 0 it fits, 1 it does not, 2 the file cannot be used, 3 the output cannot be written.\n"
+      "Examples:\n"
+      "  emberline poll-plan config/polls/lehr-field.yaml\n"
+      "  emberline poll-plan config/polls/lehr-field.yaml --as st --out polling.st\n");
 }
 
 void add_master_options(CLI::App* command, Choice& choice, const char* points) {
@@ -313,6 +333,7 @@ int dispatch(const CLI::App& app, const Choice& choice) {
   if (app.got_subcommand("check")) return check(choice.check);
   if (app.got_subcommand("registers")) return registers(choice.registers);
   if (app.got_subcommand("import")) return import_table_file(choice.import_table);
+  if (app.got_subcommand("poll-plan")) return poll_plan(choice.poll_plan);
   if (app.got_subcommand("read")) return read(choice.master);
   if (app.got_subcommand("write")) return write(choice.master);
   if (app.got_subcommand("new")) return make_new(choice.make_new);
@@ -353,6 +374,7 @@ int parse_and_run(int argc, char** argv) {
   add_check(app, choice);
   add_registers(app, choice);
   add_import(app, choice.import_table);
+  add_poll_plan(app, choice);
   add_master(app, choice);
   add_tell(app, choice);
   add_watch(app, choice);
