@@ -239,7 +239,7 @@ Result<std::vector<PlannedRequest>, std::vector<Diagnostic>> plan_requests(
 
 std::string describe(const PlannedRequest& request) {
   return (request.write ? "the write of " : "the read of ") + things(request.range.count, request.table) +
-         (request.write ? " to " : " of ") + request.slave_name + " from " +
+         (request.write ? " to " : " of ") + request.slave_name + (request.write ? " at " : " from ") +
          registers::both_ways(request.range.first, request.table);
 }
 

@@ -57,8 +57,8 @@ struct DeadSlave {
   double load = 0.0;      ///< of the line, 1 = all of it; above 1 the others come later than planned
 };
 
-/// Whether the plan keeps a unit's comms watchdog fed. Gaps are between the instants at which the unit takes
-/// up feeding requests, which expires strictly after its timeout: a frame at that very instant is in time.
+/// Whether the plan keeps a unit's comms watchdog fed. Gaps are between the instants at which it takes up
+/// feeding requests; it expires strictly after its timeout: a frame at that very instant is in time.
 /// Reads of the plan are answered, so they are good requests; writes count as accepted, and those of the
 /// heartbeat as having a new value each time. What comes before the first request is not looked at.
 struct WatchdogAdvice {
@@ -69,6 +69,8 @@ struct WatchdogAdvice {
   Duration longest_gap{};       ///< between feeding requests, everybody answering
   Duration longest_gap_dead{};  ///< with the worst neighbour dead, from the beginning or from any of its
                                 ///< requests on
+  bool comes_round = true;      ///< false: with that neighbour dead the requests never come in the same order
+                                ///< again; then the gap is the longest among 50,000 of them
   Duration any_phase_gap{};  ///< a bound for it however the phases lie: the least over the feeding requests
                              ///< of every + the longest wait for the line
   std::string worst_neighbour;  ///< who that is; empty: it has none

@@ -8,6 +8,11 @@
 namespace emberline::polling {
 namespace {
 
+/// With a slave dead a line may have too much to do, and then the order of its requests need never come
+/// round: so many are looked at, with it dead from the beginning, and from one of its requests on.
+constexpr std::size_t kMostDead = 50'000;
+constexpr std::size_t kMostAfterDeath = 3'000;
+
 bool is_heartbeat(const registers::RegisterTable& table, const PlannedRequest& request) {
   return std::any_of(table.rows().begin(), table.rows().end(), [&](const registers::Row& row) {
     return row.table == request.table && row.address == request.range.first &&
@@ -47,17 +52,14 @@ Gaps gaps_without(std::size_t slave, const PollWish& wish, const std::vector<Tur
   for (std::size_t i = 0; i < turns.size(); ++i) {
     if (turns[i].slave == slave) its += healthy.times[i];
   }
-  std::uint64_t step = 1;
+  const std::size_t each = healthy.requests + kMostAfterDeath;
+  const std::uint64_t step = std::max<std::uint64_t>(1, its * each / kMostRequests);
   for (std::uint64_t after = 0; after <= its; after += step) {
-    const Course course = course_of(turns, wish.master, Silence{slave, after}, kMostRequests);
+    const std::size_t most = after == 0 ? kMostDead : each;
+    const Course course = course_of(turns, wish.master, Silence{slave, after}, most);
     for (std::size_t fed = 0; fed < gaps.longest.size(); ++fed)
       gaps.longest[fed] = std::max(gaps.longest[fed], course.gaps[fed]);
     gaps.whole = gaps.whole && course.whole;
-    if (!course.whole) return gaps;
-    if (after == 0) {
-      const std::uint64_t each = course.requests + healthy.requests;
-      step = std::max<std::uint64_t>(1, (its * each + kMostRequests - 1) / kMostRequests);
-    }
   }
   return gaps;
 }
@@ -120,10 +122,11 @@ std::vector<WatchdogAdvice> advise(const PollWish& wish, const std::vector<Slave
       WatchdogAdvice& advice = advices[a];
       if (!advice.fed || places[a] == dead) continue;
       const Duration any_phase = any_phase_gap(places[a], turns, wish.master, dead);
-      const Duration gap = gaps.whole && healthy.whole ? gaps.longest[places[a]] : any_phase;
+      const Duration gap = healthy.whole ? gaps.longest[places[a]] : any_phase;
       advice.any_phase_gap = std::max(advice.any_phase_gap, any_phase);
       if (!advice.worst_neighbour.empty() && gap <= advice.longest_gap_dead) continue;
       advice.longest_gap_dead = gap;
+      advice.comes_round = gaps.whole;
       const SlaveKey& key = slaves[dead];
       advice.worst_neighbour =
           key.io_block ? wish.bench->io_blocks.at(key.slave).name : wish.bench->units.at(key.slave).unit.name;

@@ -20,7 +20,7 @@ inline constexpr std::size_t kMostRequests = 200'000;
 
 /// Advice for each unit of `slaves`. `healthy` is the course of `turns` with everybody answering. A neighbour
 /// is tried dead from the beginning and from each of its requests on that come before the schedule comes
-/// round (evenly chosen ones where that would take more than kMostRequests).
+/// round (evenly chosen ones where all would be more than kMostRequests to walk through).
 [[nodiscard]] std::vector<WatchdogAdvice> advise(const PollWish& wish, const std::vector<SlaveKey>& slaves,
                                                  const std::vector<Turn>& turns, const Course& healthy);
 
