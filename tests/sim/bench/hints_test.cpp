@@ -35,6 +35,11 @@ bench::BenchSpec spec_with(registers::Layout power) {
   add(0x32, Point::comms_timeout, power, true);
   add(0x40, Point::load_current, {registers::Type::u16, 0.1, {}, {}}, false);
   add(0x41, Point::state, {registers::Type::u16, 1.0, {}, {}}, false);
+  add(0x60, Point::energy, {.type = registers::Type::u64}, false);
+  add(0x64, Point::setpoint, {.type = registers::Type::text, .text_registers = 4}, false);
+  parts.rows.back().text = registers::TextPoint::product_code;
+  add(0x68, Point::setpoint, {.type = registers::Type::u32}, false);
+  parts.rows.back().fixed = 7;
   auto table = registers::make_register_table(parts);
   REQUIRE(table);
 
@@ -127,6 +132,14 @@ TEST_CASE("half of a 32-bit value is read without a word") {
   expect_one(hints({read(3, 0x32, 1), read(3, 0x33, 1)}),
              {"one register of comms_timeout", "from 0x0032 (40051) on"});
   CHECK(hints({read(3, 0x32, 2)}).empty());
+}
+
+TEST_CASE("part of a 64-bit value is read without a word, and part of a text is taken for a mistake") {
+  expect_one(hints({read(3, 0x61, 2)}),
+             {"reads a part of energy, which takes four", "from 0x0060 (40097) on"});
+  CHECK(hints({read(3, 0x60, 4)}).empty());
+  CHECK(hints({read(3, 0x65, 2)}).empty());
+  CHECK(hints({read(3, 0x68, 1)}).empty());
 }
 
 TEST_CASE("a setpoint ten or a hundred times too large is not explained") {

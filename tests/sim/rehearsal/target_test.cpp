@@ -29,6 +29,11 @@ bench::BenchSpec sample() {
   parts.title = "Small";
   parts.rows = {row(Point::state, 0x10, Access::read_only), row(Point::setpoint, 0x20, Access::read_only),
                 row(Point::setpoint, 0x30, Access::read_write), row(Point::reset, 0x31, Access::write_only)};
+  registers::Row code = row(Point::setpoint, 0x50, Access::read_only);
+  code.layout.type = registers::Type::text;
+  code.layout.text_registers = 8;
+  code.text = registers::TextPoint::product_code;
+  parts.rows.push_back(code);
   bench::UnitEntry heater;
   heater.unit.name = "heater";
   heater.unit.id = 7;
@@ -143,4 +148,19 @@ TEST_CASE("a value that a master cannot reach is told with the reason") {
   CHECK(why_not("soak.temperature", true) == "'soak.temperature' cannot be written by a master");
   CHECK(why_not("soak.temperature") ==
         "'soak.temperature' is not carried by any io-block, so no master can read it");
+}
+
+TEST_CASE("a text is found for who shows it, and refused to a program, which has no use for it") {
+  const auto text_of = [](std::string_view name, bool for_writing) {
+    const auto found = rehearsal::resolve_text(sample(), name, for_writing);
+    if (!found) return std::string("no text");
+    return *found ? std::to_string((*found)->row.address) : found->error();
+  };
+  CHECK(text_of("heater.product_code", false) == "80");
+  CHECK(text_of("heater.product_code", true) ==
+        "'heater.product_code' is text and cannot be written by a master");
+  CHECK(text_of("heater.vendor_name", false) == "'heater.vendor_name' is not in the register table 'Small'");
+  CHECK(text_of("heater.state", false) == "no text");
+  CHECK(text_of("cooler.product_code", false) == "no text");
+  CHECK(why_not("heater.product_code") == "'heater.product_code' is text, which holds no value to go by");
 }
