@@ -43,6 +43,9 @@ struct UnitCell {
 /// is a number, for "", "-" and "1".
 [[nodiscard]] Result<std::optional<UnitCell>, std::string> unit_cell(std::string_view text);
 
+/// A name and the unit behind it in brackets: "Load current [A]".
+[[nodiscard]] std::pair<std::string, std::optional<UnitCell>> unit_in_name(const std::string& name);
+
 /// A scale with a unit that may stand beside it: "0.1", "1/10", "x10", "10 W".
 struct ScaleCell {
   double number = 1.0;  ///< value = number carried * this, in the unit

@@ -14,16 +14,6 @@ namespace {
 using registers::Access;
 using registers::Type;
 
-/// "Load current [A]" -> "Load current" and A.
-std::pair<std::string, std::optional<UnitCell>> unit_in_name(const std::string& name) {
-  const auto open = name.find_last_of("[(");
-  if (open == std::string::npos || open == 0 || (name.back() != ']' && name.back() != ')'))
-    return {name, std::nullopt};
-  const auto unit = unit_cell(std::string_view(name).substr(open));
-  if (!unit || !*unit || (*unit)->text.empty()) return {name, std::nullopt};
-  return {trimmed(std::string_view(name).substr(0, open)), **unit};
-}
-
 std::string natural_name(Dimension dimension) {
   const auto unit = natural_unit(dimension);
   return unit.empty() ? "a plain number" : std::string(unit);

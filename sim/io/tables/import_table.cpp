@@ -1,6 +1,8 @@
 #include "sim/io/tables/import_table.hpp"
 
 #include <algorithm>
+#include <cstddef>
+#include <iterator>
 #include <utility>
 
 #include "sim/io/tables/import_cells.hpp"
@@ -144,6 +146,15 @@ std::string stem_of(const std::string& file) {
   return name.empty() ? "imported" : name;
 }
 
+/// Addresses with 0x count from zero, so nothing has to be said of it (common practice, no source).
+bool all_hexadecimal(const CsvTable& csv, const TableMapping& mapping, const ColumnPlaces& columns) {
+  const auto first = csv.rows.begin() + std::min<std::ptrdiff_t>(mapping.skip_rows + 1, std::ssize(csv.rows));
+  return std::all_of(first, csv.rows.end(), [&columns](const auto& row) {
+    const auto cell = columns.cell(row, TableColumn::address);
+    return cell.empty() || cell.starts_with("0x") || cell.starts_with("0X");
+  });
+}
+
 /// Rows of a CSV, where a file of ours would have lines.
 std::string with_rows(std::string message) {
   const auto at = message.rfind(", line ");
@@ -160,7 +171,7 @@ Result<ImportedTable, Diagnostic> import_table(const CsvTable& csv, const TableM
   if (!columns) return Failure{columns.error()};
   ImportedTable table;
   table.numbering = likely_numbering(csv, mapping, *columns);
-  table.numbering_assumed = !mapping.numbering;
+  table.numbering_assumed = !mapping.numbering && !all_hexadecimal(csv, mapping, *columns);
   table.parts.title = !title.empty() ? title : !mapping.title.empty() ? mapping.title : stem_of(csv.file);
   TableImport({csv, mapping, *columns, table.numbering}, table).run();
   if (table.sources.empty() && table.left_out.empty())
