@@ -19,7 +19,7 @@ case "$want" in
 esac
 
 packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev libmd-dev libcsv-dev doctest-dev)
-if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml python3-lark tshark ngspice libsundials-dev nodejs npm chromium); fi
+if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml python3-lark tshark ngspice libsundials-dev nodejs npm chromium zsh fish groff-base mandoc); fi
 if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
 
 # The exact files of package-lock.json; no script of a package is run. Once they are there, nothing is asked.

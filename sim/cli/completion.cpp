@@ -51,7 +51,10 @@ std::string bash_call(const Completed& what) {
 }
 
 constexpr const char* kBashHead = R"(_emberline_words() {
-  COMPREPLY+=($(compgen -W "$1" -- "$word"))
+  local one
+  for one in $1; do
+    if [[ $one == "$word"* ]]; then COMPREPLY+=("$one"); fi
+  done
 }
 _emberline_folders() {
   local IFS=$'\n'
