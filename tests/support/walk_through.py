@@ -1,0 +1,84 @@
+#!/usr/bin/env python3
+"""Walks through config/walk-through.md as a reader would: walk_through.py EMBERLINE ROOT [FOLDER]
+
+Runs every ```sh block of the page in one shell, in a folder of its own (FOLDER: there, and it is kept) where build/emberline,
+config and scenarios are. A block has to end with status 0, or with what stands before it: <!-- ends with 1 -->. A block
+```text that follows a command shows the beginning of what it says: every line of it has to be there, in that sequence,
+where lines of three dots stand for any.
+"""
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+
+MARK = "@@@ block"
+
+
+def blocks(page):
+    with open(page, encoding="utf-8") as file:
+        text = file.read()
+    found = re.findall(r"(?:<!-- ends with (\d) -->\n)?```(sh|text)\n(.*?)^```", text, flags=re.S | re.M)
+    commands = []
+    for status, kind, code in found:
+        if kind == "sh":
+            commands.append([int(status or 0), code, None])
+        elif commands and commands[-1][2] is None:
+            commands[-1][2] = code
+    return commands
+
+
+def script(commands):
+    lines = ["trap 'kill $(jobs -p) 2> /dev/null' EXIT"]
+    for number, (status, code, _) in enumerate(commands):
+        lines += [f"echo '{MARK} {number}'", code.rstrip("\n"), f"status=$?; echo; echo '{MARK} end' $status",
+                  f"[ $status = {status} ] || exit 9"]
+    return "\n".join(lines) + "\n"
+
+
+def follows(shown, said):
+    """The first line of `shown` that does not come, in its turn, in `said`; None if all of them do."""
+    rest = [line.rstrip() for line in said.split("\n")]
+    for line in (one.rstrip() for one in shown.split("\n")):
+        if line in ("", "..."):
+            continue
+        if line not in rest:
+            return line
+        rest = rest[rest.index(line) + 1:]
+    return None
+
+
+def main():
+    program, root = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
+    commands = blocks(os.path.join(root, "config", "walk-through.md"))
+    kept = sys.argv[3] if len(sys.argv) > 3 else None
+    folder = kept or tempfile.mkdtemp()
+    os.makedirs(os.path.join(folder, "build"), exist_ok=True)
+    for link, target in (("build/emberline", program), ("config", os.path.join(root, "config")),
+                         ("scenarios", os.path.join(root, "scenarios"))):
+        if not os.path.lexists(os.path.join(folder, link)):
+            os.symlink(target, os.path.join(folder, link))
+    done = subprocess.run(["bash", "-c", script(commands)], cwd=folder, text=True, stdin=subprocess.DEVNULL, check=False,
+                          stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    complaints = []
+    parts = re.split(rf"^{MARK} \d+\n", done.stdout, flags=re.M)[1:]
+    for number, ((status, code, shown), said) in enumerate(zip(commands, parts)):
+        first = code.strip().split("\n")[0]
+        ended = re.search(rf"^{MARK} end (\d+)", said, flags=re.M)
+        if not ended or int(ended[1]) != status:
+            complaints.append(f"block {number}, {first}: ended with {ended[1] if ended else 'nothing'}, not {status}:\n{said}")
+        elif shown and (missing := follows(shown, said)):
+            complaints.append(f"block {number}, {first}: does not say '{missing}':\n{said}")
+    if len(parts) != len(commands) or len(commands) < 6:
+        complaints.append(f"{len(parts)} of {len(commands)} blocks were reached")
+    if not kept:
+        shutil.rmtree(folder, ignore_errors=True)
+    elif not complaints:
+        print(done.stdout)
+    print("\n".join(complaints) if complaints else f"{len(commands)} blocks of the walk-through do what is said of them")
+    return 1 if complaints else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
