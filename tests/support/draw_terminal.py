@@ -35,6 +35,11 @@ def colour(line):
     return {"$": "#8a8f98", "PASS": "#2e7d32", "PASSED": "#2e7d32", "FAIL": "#b71c1c", "FAILED": "#b71c1c"}.get(word, "#24292f")
 
 
+def kept(line):
+    """With spaces that stay: not every browser keeps ordinary ones for xml:space."""
+    return html.escape(line).replace(" ", "\u00a0")
+
+
 def main():
     lines = lines_of(sys.argv[1], sys.stdin.read())
     height = LINE * len(lines) + 2 * LINE
@@ -45,7 +50,7 @@ def main():
     for number, line in enumerate(lines):
         weight = ' font-weight="bold"' if colour(line) not in ("#24292f", "#8a8f98") else ""
         if line:
-            print(f'<text x="16" y="{LINE * (number + 2) - 4}" fill="{colour(line)}"{weight}>{html.escape(line)}</text>')
+            print(f'<text x="16" y="{LINE * (number + 2) - 4}" fill="{colour(line)}"{weight}>{kept(line)}</text>')
     print("</g></svg>")
 
 
