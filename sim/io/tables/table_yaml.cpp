@@ -10,6 +10,7 @@
 
 #include "sim/base/quantity.hpp"
 #include "sim/io/tables/table_words.hpp"
+#include "sim/registers/table_check.hpp"
 
 namespace emberline::io {
 namespace {
@@ -188,9 +189,7 @@ class TableWriter {
   /// unit.
   static bool is_widest(const Row& row, const registers::PointInfo& info) {
     if (row.access == registers::Access::read_only || !info.limits || !info.values.empty()) return false;
-    const double scale = row.layout.type == Type::bit ? 1.0 : row.layout.scale;
-    const auto [low, high] =
-        std::minmax(registers::lowest(row.layout) * scale, registers::highest(row.layout) * scale);
+    const auto [low, high] = registers::carried_range(row.layout);
     return row.range == std::pair{std::max(low, info.limits->first), std::min(high, info.limits->second)};
   }
 
