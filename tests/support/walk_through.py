@@ -5,6 +5,10 @@ Runs every ```sh block of the page in one shell, in a folder of its own (FOLDER:
 config and scenarios are. A block has to end with status 0, or with what stands before it: <!-- ends with 1 -->. A block
 ```text that follows a command shows the beginning of what it says: every line of it has to be there, in that sequence,
 where lines of three dots stand for any.
+
+    walk_through.py EMBERLINE ROOT FOLDER --pictures CHROMIUM
+
+draws the two pictures of the page anew, config/poll-plan.svg and config/evidence.png.
 """
 import os
 import re
@@ -49,6 +53,28 @@ def follows(shown, said):
     return None
 
 
+def shortened(plan):
+    """What a picture has room for: the requests, the first ages, the watchdogs; dots where something is left out."""
+    parts = {part.split("\n")[0].split(",")[0]: part.split("\n") for part in plan.split("\n\n")}
+    names = list(parts)
+    requests = parts["Requests"]
+    end = next(i for i, line in enumerate(requests) if line.startswith("  Addresses"))
+    shown = [parts[names[0]], requests[:end], ["   ..."], parts["Age of the values"][:5] + ["   ..."], parts["Comms watchdogs"][:4]]
+    return "\n\n".join("\n".join(part) for part in shown) + "\n"
+
+
+def draw(program, root, folder, chromium):
+    plan = subprocess.run([program, "poll-plan", "my-furnace/poll-plan.yaml"], cwd=folder, capture_output=True, text=True,
+                          check=True).stdout
+    with open(os.path.join(root, "config", "poll-plan.svg"), "w", encoding="utf-8") as picture:
+        subprocess.run([sys.executable, os.path.join(root, "tests/support/draw_terminal.py"),
+                        "build/emberline poll-plan my-furnace/poll-plan.yaml"], input=shortened(plan), text=True,
+                       stdout=picture, check=True)
+    subprocess.run([chromium, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--window-size=1100,1370",
+                    "--screenshot=" + os.path.join(root, "config", "evidence.png"),
+                    "file://" + os.path.join(os.path.abspath(folder), "evidence.html")], check=True, capture_output=True)
+
+
 def main():
     program, root = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
     commands = blocks(os.path.join(root, "config", "walk-through.md"))
@@ -72,6 +98,8 @@ def main():
             complaints.append(f"block {number}, {first}: does not say '{missing}':\n{said}")
     if len(parts) != len(commands) or len(commands) < 6:
         complaints.append(f"{len(parts)} of {len(commands)} blocks were reached")
+    if not complaints and "--pictures" in sys.argv:
+        draw(program, root, folder, sys.argv[sys.argv.index("--pictures") + 1])
     if not kept:
         shutil.rmtree(folder, ignore_errors=True)
     elif not complaints:
