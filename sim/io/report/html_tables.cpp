@@ -123,8 +123,7 @@ std::string html_traffic(const Verdict& verdict) {
   }
   for (const auto& review : verdict.plan_reviews) {
     text += "<li>" + escaped(plan_review_head(review)) + "</li>\n";
-    for (const auto& sentence : review.sentences)
-      text += "<li class=\"in\">" + escaped(sentence) + "</li>\n";
+    for (const auto& sentence : review.sentences) text += "<li class=\"in\">" + escaped(sentence) + "</li>\n";
   }
   if (verdict.mistaken_answers > 0)
     text += "<li>" + counted(verdict.mistaken_answers, "time") +

@@ -30,7 +30,8 @@ struct AroundStretch {
 [[nodiscard]] std::vector<AroundStretch> stretches_around(const rehearsal::Outcome& outcome);
 /// The same as lines of text: "> 30.02 s  soak-heater.setpoint 50 %", the one that decided marked so.
 [[nodiscard]] std::vector<std::string> lines_around(const rehearsal::Outcome& outcome);
-/// What stands above the sentences of a review against a poll plan: "Beside the poll plan 'My polling' of field:"
+/// What stands above the sentences of a review against a poll plan: "Beside the poll plan 'My polling' of
+/// field:"
 [[nodiscard]] std::string plan_review_head(const rehearsal::Verdict::PlanReview& review);
 /// Text for elements and attributes of XML and HTML; control characters, which XML 1.0 forbids, become
 /// spaces.
