@@ -1,8 +1,9 @@
 #pragma once
 
-#include <compare>
 #include <cstddef>
 #include <map>
+#include <string>
+#include <tuple>
 #include <vector>
 
 #include "sim/base/diagnostic.hpp"
@@ -16,7 +17,10 @@ namespace emberline::polling {
 struct SlaveKey {
   bool io_block = false;
   std::size_t slave = 0;  ///< index into units or io_blocks of the bench
-  auto operator<=>(const SlaveKey&) const = default;
+  bool operator==(const SlaveKey&) const = default;
+  bool operator<(const SlaveKey& other) const {
+    return std::tie(io_block, slave) < std::tie(other.io_block, other.slave);
+  }
 };
 
 /// What has to be asked for a wish: writes first, then the cheapest block reads of each slave, by slave,

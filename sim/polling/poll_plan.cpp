@@ -34,6 +34,7 @@ std::vector<SlaveKey> slaves_of(const Requests& requests) {
 
 std::vector<std::optional<int>> limits_of(const PollWish& wish, const std::vector<SlaveKey>& slaves) {
   std::vector<std::optional<int>> limits;
+  limits.reserve(slaves.size());
   for (const SlaveKey& slave : slaves)
     limits.push_back(reads_per_second(*wish.bench, slave.io_block, slave.slave));
   return limits;
@@ -58,6 +59,7 @@ Schedule schedule_of(const PollWish& wish, Requests requests) {
   const std::vector<SlaveKey> slaves = slaves_of(requests);
   const auto limits = limits_of(wish, slaves);
   std::vector<bool> limited;
+  limited.reserve(limits.size());
   for (const auto& limit : limits) limited.push_back(limit.has_value());
   std::optional<Schedule> best;
   for (const Spreading spreading : {Spreading::even, Spreading::close}) {
