@@ -130,7 +130,7 @@ PlanSection cycle_section(const PollPlan& plan) {
   table.rows.push_back({"everybody", bound_words(plan.full_cycle), share_words(plan.load), ""});
   for (const auto& dead : plan.dead)
     table.rows.push_back({"all but " + dead.slave_name, bound_words(dead.full_cycle), share_words(dead.load),
-                          dead.load > 1.0 ? "too much: the others are asked later than planned" : ""});
+                          dead.load > 1.0 ? "too much: the others come late" : ""});
   return section;
 }
 
@@ -176,6 +176,7 @@ PlanSection watchdog_section(const PollPlan& plan) {
   table.columns = {{"unit", false},      {"timeout", true},   {"longest gap", true}, {"one dead", true},
                    {"which one", false}, {"any phase", true}, {"shortest", true},    {"timeout is", false}};
   std::vector<std::string> warnings;
+  std::vector<std::string> unsteady;
   for (const auto& advice : plan.watchdogs) {
     const auto fate = fate_of(advice);
     const auto bound = [&](Duration duration) {
@@ -187,11 +188,7 @@ PlanSection watchdog_section(const PollPlan& plan) {
                           bound(advice.longest_gap), alone ? "-" : bound(advice.longest_gap_dead),
                           alone || !advice.fed ? "-" : advice.worst_neighbour, bound(advice.any_phase_gap),
                           bound(advice.shortest_timeout), judgement(fate)});
-    if (advice.fed && !alone && !advice.comes_round)
-      warnings.push_back("With " + advice.worst_neighbour +
-                         " dead the requests never come in the same order again: "
-                         "the gap of " +
-                         advice.unit_name + " is the longest among very many of them.");
+    if (advice.fed && !alone && !advice.comes_round) unsteady.push_back(advice.unit_name);
     if (auto text = warning(advice, fate); !text.empty()) warnings.push_back(std::move(text));
   }
   section.after = {
@@ -200,6 +197,10 @@ PlanSection watchdog_section(const PollPlan& plan) {
       "however the phases lie, for a PLC that does not keep them. Shortest: the least timeout that this "
       "polling does not let expire. Add the longest time your program may stand still, and what a unit needs "
       "to start up."};
+  if (!unsteady.empty())
+    section.after.push_back(
+        "With that neighbour dead the requests never come in the same order again: the gap of " +
+        listed(unsteady) + " is the longest among very many of them.");
   section.after.insert(section.after.end(), warnings.begin(), warnings.end());
   section.after.emplace_back(
       "CAUTION: a comms watchdog is no safety function, and a plan that fits proves nothing about safety. "

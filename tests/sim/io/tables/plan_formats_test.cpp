@@ -96,7 +96,7 @@ TEST_CASE("the text of a plan has its requests, loads and ages, with addresses b
   CHECK(says(text, "11 bits: 0.5729 ms at 19200 bit/s; t3.5 is 2.0052 ms"));
   CHECK(says(text, "heater.state 2 s 2 1 s 1.01 s 1.03 s"));
   CHECK(says(text, "heater 1 1 5 4 - 0 ms"));
-  CHECK(says(text, "all but heater 1.02 s 102 % too much: the others are asked later than planned"));
+  CHECK(says(text, "all but heater 1.02 s 102 % too much: the others come late"));
   CHECK(says(text, "heater 3 s 1.02 s 1.62 s other 1.7 s 1.621 s long enough"));
   CHECK(says(text, "CAUTION: a comms watchdog is no safety function"));
   CHECK_FALSE(says(text, "WARNING"));
@@ -133,6 +133,15 @@ TEST_CASE(
   CHECK(std::string(json.at("watchdogs").at(0).at("result").as_string()) == "not-fed");
   CHECK(json.at("watchdogs").at(0).at("shortest_timeout").is_null());
   CHECK(std::string(json.at("watchdogs").at(1).at("result").as_string()) == "unsupervised");
+}
+
+TEST_CASE("a gap that is only the longest of many is told from one that is exact, once for all units") {
+  auto plan = made_up();
+  plan.watchdogs = {advice(0, "heater", 3s), advice(1, "other", 3s)};
+  CHECK_FALSE(says(io::plan_text(plan), "never come in the same order again"));
+  plan.watchdogs[0].comes_round = plan.watchdogs[1].comes_round = false;
+  CHECK(says(io::plan_text(plan),
+             "never come in the same order again: the gap of heater, other is the longest"));
 }
 
 TEST_CASE("why a plan does not fit stands in every form that has room for it") {
