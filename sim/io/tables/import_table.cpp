@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <iterator>
 #include <utility>
+#include <vector>
 
 #include "sim/io/tables/import_cells.hpp"
 #include "sim/io/tables/import_meaning.hpp"
@@ -23,10 +24,13 @@ class TableImport {
     const auto& rows = setting_.csv.rows;
     auto i = static_cast<std::size_t>(setting_.mapping.skip_rows) + 1;
     while (i < rows.size()) {
-      auto end = i + 1;
-      while (end < rows.size() && !blank(rows[end]) && is_bit_row(setting_, rows[end])) ++end;
-      if (!blank(rows[i])) group(i, end);
-      i = end;
+      const auto first = i++;
+      if (blank(rows[first])) continue;
+      // Bits belong to the register above, however far above it stands.
+      std::vector<std::size_t> bits;
+      for (; i < rows.size() && (blank(rows[i]) || is_bit_row(setting_, rows[i])); ++i)
+        if (!blank(rows[i])) bits.push_back(i);
+      group(first, bits);
     }
   }
 
@@ -36,21 +40,21 @@ class TableImport {
   }
 
   /// A row, and the rows below it that name its bits.
-  void group(std::size_t first, std::size_t end) {
+  void group(std::size_t first, const std::vector<std::size_t>& bits) {
     const auto& rows = setting_.csv.rows;
     const auto place = place_of_row(setting_, rows[first], nullptr);
     if (!place) {
       leave_out(first, place.error());
-      for (auto i = first + 1; i < end; ++i)
+      for (const auto i : bits)
         leave_out(
             i, {TableColumn::address, "its register, row " + std::to_string(first + 1) + ", is not placed"});
       return;
     }
-    if (end == first + 1) return whole_row(first, *place);
+    if (bits.empty()) return whole_row(first, *place);
     const auto name = name_of_row(setting_, rows[first]);
     const auto rows_before = table_.parts.rows.size();
     std::vector<std::pair<std::size_t, RowFault>> failed;
-    for (auto i = first + 1; i < end; ++i)
+    for (const auto i : bits)
       if (auto fault = bit_row(i, *place, name)) failed.emplace_back(i, std::move(*fault));
     if (table_.parts.rows.size() > rows_before) {
       ++table_.rows_placed;

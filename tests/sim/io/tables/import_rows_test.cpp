@@ -199,6 +199,15 @@ TEST_CASE("a register that lists its bits becomes a row for each that is ours") 
               "3:3: bit 'lamp' (12) is none of warnings"});
 }
 
+TEST_CASE("a blank row between a register and its bits loses none of them") {
+  const auto table =
+      imported("address,mask,name\n5,,Status\n,,\n,0x0001,Fuse blown\n\n,0x0002,Door\n,,\n6,,Heartbeat\n");
+  REQUIRE(table.sources.size() == 2);
+  CHECK(table.sources[0].csv_row == 4);
+  CHECK(table.sources[1].csv_row == 8);
+  CHECK(lines(table.left_out) == Lines{"6:3: no point of ours goes by this name"});
+}
+
 TEST_CASE("tables without what an import needs are refused in one line") {
   const auto refused = [](const std::string& text, const io::TableMapping& mapping = {}) {
     const auto csv = io::parse_csv("t.csv", text, std::nullopt, mapping.skip_rows);
