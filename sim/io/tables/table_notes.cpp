@@ -83,7 +83,7 @@ std::string in_natural_unit(double value, Dimension dimension) {
   constexpr int kShort = 15;
   constexpr int kLong = 17;
   for (int digits = kShort; digits <= kLong; ++digits) {
-    const auto text = with_digits(natural, digits);
+    auto text = with_digits(natural, digits);
     double read = 0.0;
     std::from_chars(text.data(), text.data() + text.size(), read);
     if (read * factor == value) return text;

@@ -92,12 +92,12 @@ std::string count_of(const Row& row, StHelpers& helpers) {
   const auto type = count_type(row);
   if (row.layout.coding == Coding::bcd) {
     if (width_of(row) > 2) return helpers.use("EMB_BCD_64") + "(raw := " + raw + ")";
-    const auto count = helpers.use("EMB_BCD") + "(raw := " + wide(row, raw) + ")";
+    auto count = helpers.use("EMB_BCD") + "(raw := " + wide(row, raw) + ")";
     return width_of(row) == 1 ? "UDINT_TO_UINT(" + count + ")" : count;
   }
   if (row.layout.coding == Coding::sign_magnitude) {
-    const auto count = helpers.use("EMB_SIGN_MAGNITUDE") + "(raw := " + wide(row, raw) +
-                       ", sign := " + sign_literal(row) + ")";
+    auto count = helpers.use("EMB_SIGN_MAGNITUDE") + "(raw := " + wide(row, raw) +
+                 ", sign := " + sign_literal(row) + ")";
     return width_of(row) == 1 ? "DINT_TO_INT(" + count + ")" : count;
   }
   if (row.layout.type == Type::bits)
@@ -120,13 +120,13 @@ std::string value_of(const StRow& st, StHelpers& helpers) {
   if (row.layout.type == Type::f32) {
     const auto raw = "(raw := " + raw_of(row, helpers) + ")";
     if (st.kind == StKind::numbered) return helpers.use("EMB_F32_WHOLE") + raw;
-    const auto number = helpers.use("EMB_F32") + raw;
+    auto number = helpers.use("EMB_F32") + raw;
     return row.layout.scale == natural_factor(dimension_of(row)) ? number
                                                                  : number + " * " + scale_literal(row);
   }
   if (st.kind == StKind::flagged && row.layout.coding == Coding::binary && row.layout.type != Type::bits)
     return raw_of(row, helpers);
-  const auto count = count_of(row, helpers);
+  auto count = count_of(row, helpers);
   if (st.kind == StKind::flagged) return count_type(row) + "_TO_" + bits_type(row) + "(" + count + ")";
   if (st.kind != StKind::quantity) return count;
   return count_type(row) + "_TO_LREAL(" + count + ") * " + scale_literal(row);
