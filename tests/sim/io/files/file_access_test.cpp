@@ -33,8 +33,8 @@ TEST_CASE("a file that cannot be used is told in one line, whatever it is") {
   CHECK(workspace.complaints("list.yaml") == Lines{"list.yaml:1:1: expected keys and values, 'key: value'"});
   CHECK(workspace.complaints("word.yaml") == Lines{"word.yaml:1:1: expected keys and values, 'key: value'"});
   CHECK(workspace.complaints("other.yaml") ==
-        Lines{"other.yaml: what kind of file is this? expected 'bench: TITLE', 'register_table: TITLE' or "
-              "'scenario: TITLE' among its keys"});
+        Lines{"other.yaml: what kind of file is this? expected 'bench: TITLE', 'register_table: TITLE', "
+              "'scenario: TITLE', 'poll_plan: TITLE' or 'table_mapping: NAME' among its keys"});
   CHECK(workspace.complaints("large.yaml") ==
         Lines{"large.yaml: is larger than 1 MB, which no file of ours needs"});
   CHECK(workspace.complaints("bytes.yaml") == Lines{"bytes.yaml:1:8: is not UTF-8 text from here on"});
