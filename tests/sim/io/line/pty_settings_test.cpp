@@ -123,8 +123,9 @@ TEST_CASE("the journal names both settings, once for each change, and what canno
 TEST_CASE("a line without pacing answers at any speed, and says once what a real one would do") {
   Running running(bench_with({}, false));
   running.go();
+  // One master all along: what comes in while the leaving of another is still being noticed is thrown away.
+  const auto master = RawMaster::pty(running.line("field").path);
   for (const speed_t speed : {B9600, B115200, B9600}) {
-    const auto master = RawMaster::pty(running.line("field").path);
     master.set_serial(speed);
     is_answered(master);
   }
