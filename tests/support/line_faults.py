@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""What the program says of each line fault, for config/line-faults.md: line_faults.py EMBERLINE ROOT [--write]
+"""What the program says of each line fault, for config/line-faults*.md: line_faults.py EMBERLINE ROOT [--write]
 
-In the page a line `<!-- made of: ACTION -->` stands before a block of code. The block is made by rehearsing a small story in
+In a page a line `<!-- made of: ACTION -->`, or `ACTION + ACTION`, stands before a block of code. The block is made by rehearsing a small story in
 which that action begins after 20 s: the journal from then on, what the traffic review says, and the first frames on the
 line. Says which blocks are not what the program says today, and exits 1 then; with --write it puts them in.
 """
+import glob
 import os
 import re
 import struct
@@ -23,14 +24,14 @@ masters:
       - {{ every: 1 s, read: [soak-heater.load_power, soak-heater.setpoint] }}
       - {{ every: 2 s, write: {{ soak-heater.setpoint: 50 % }} }}
 timeline:
-  - {{ at: 20 s, {action}, for: 4 s }}
+{entries}
 expect:
   - {{ name: done, after: 28 s, within: 1 s, that: {{ soak-heater.comms_age: {{ at_least: 0 s }} }} }}
 """
 BEGINS, LINES, FRAMES = 20.0, 6, 3
 
 
-def story(root, action):
+def entry(action):
     """`word target key value key value` as an entry of a timeline."""
     words = action.split(" ")
     given = [f"{words[0]}: {words[1]}"]
@@ -39,8 +40,13 @@ def story(root, action):
         value = rest[1:3] if rest[2:3] in (["%"], ["ms"], ["s"]) else rest[1:2]
         given.append(f"{rest[0]}: {' '.join(value)}")
         rest = rest[1 + len(value):]
-    text = STORY.format(root=root, action=", ".join(given), line="ethernet" if "ethernet" in words else "field")
-    return text.replace(", for: 4 s", "") if words[0] == "tcp_reset" else text
+    lasts = "" if words[0] == "tcp_reset" else ", for: 4 s"
+    return f"  - {{ at: 20 s, {', '.join(given)}{lasts} }}"
+
+
+def story(root, actions):
+    entries = [entry(action) for action in actions.split(" + ")]
+    return STORY.format(root=root, entries="\n".join(entries), line="ethernet" if "ethernet" in actions else "field")
 
 
 def packets(path):
@@ -124,26 +130,28 @@ def block(program, root, action):
 
 def main():
     program, root = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
-    page = os.path.join(root, "config", "line-faults.md")
-    with open(page, encoding="utf-8") as file:
-        text = file.read()
     pattern = re.compile(r"(<!-- made of: (.*?) -->\n```text\n)(.*?)(```\n)", flags=re.S)
     stale, count = [], 0
-
-    def renewed(found):
-        nonlocal count
-        count += 1
-        fresh = block(program, root, found[2]) + "\n"
-        if fresh != found[3]:
-            stale.append(f"config/line-faults.md: '{found[2]}' is not what the program says; line_faults.py --write renews it")
-        return found[1] + fresh + found[4]
-    text = pattern.sub(renewed, text)
+    for page in sorted(glob.glob(os.path.join(root, "config", "line-faults*.md"))):
+        with open(page, encoding="utf-8") as file:
+            text = file.read()
+        where, excerpts = os.path.relpath(page, root), list(pattern.finditer(text))
+        count += len(excerpts)
+        for found in excerpts:
+            fresh = block(program, root, found[2]) + "\n"
+            if fresh != found[3]:
+                stale.append(f"{where}: '{found[2]}' is not what the program says; line_faults.py --write renews it")
+                text = text.replace(found[0], found[1] + fresh + found[4])
+        for section in re.split(r"^## ", text, flags=re.M)[1:]:
+            if re.match(r".*`[a-z_]+`", section) and "<!-- made of: " not in section:
+                stale.append(f"{where}: no excerpt under '{section.splitlines()[0]}'")
+        if "--write" in sys.argv:
+            with open(page, "w", encoding="utf-8") as file:
+                file.write(text)
     if "--write" in sys.argv:
-        with open(page, "w", encoding="utf-8") as file:
-            file.write(text)
         return 0
-    if count < 10:
-        stale.append("config/line-faults.md has hardly any excerpt")
+    if count < 16:
+        stale.append("config/line-faults*.md have hardly any excerpt")
     print("\n".join(stale) if stale else f"{count} excerpts are what the program says")
     return 1 if stale else 0
 
