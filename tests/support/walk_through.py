@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
 """Walks through config/walk-through.md as a reader would: walk_through.py EMBERLINE ROOT [FOLDER]
 
-Runs every ```sh block of the page in one shell, in a folder of its own (FOLDER: there, and it is kept) where build/emberline,
-config and scenarios are. A block has to end with status 0, or with what stands before it: <!-- ends with 1 -->. A block
-```text that follows a command shows the beginning of what it says: every line of it has to be there, in that sequence,
-where lines of three dots stand for any.
+Runs every ```sh block of the page in one shell, in a folder of its own (FOLDER: there, and it is kept) where
+build/emberline, config and scenarios are; and those of the README in another. Every command of a block has to end with
+status 0, or the first that does not with what stands before the block: <!-- ends with 1 -->. A block ```text that follows
+one shows what it says: every line of it has to be there, in that sequence, where lines of three dots stand for any.
 
     walk_through.py EMBERLINE ROOT FOLDER --pictures CHROMIUM
 
@@ -34,9 +34,9 @@ def blocks(page):
 
 
 def script(commands):
-    lines = ["trap 'kill $(jobs -p) 2> /dev/null' EXIT"]
+    lines = ["trap 'kill $(jobs -p) 2> /dev/null' EXIT", "trap 'failed=${failed:-$?}' ERR"]
     for number, (status, code, _) in enumerate(commands):
-        lines += [f"echo '{MARK} {number}'", code.rstrip("\n"), f"status=$?; echo; echo '{MARK} end' $status",
+        lines += [f"echo '{MARK} {number}'; failed=", code.rstrip("\n"), f"status=${{failed:-0}}; echo; echo '{MARK} end' $status",
                   f"[ $status = {status} ] || exit 9"]
     return "\n".join(lines) + "\n"
 
@@ -75,11 +75,9 @@ def draw(program, root, folder, chromium):
                     "file://" + os.path.join(os.path.abspath(folder), "evidence.html")], check=True, capture_output=True)
 
 
-def main():
-    program, root = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
-    commands = blocks(os.path.join(root, "config", "walk-through.md"))
-    kept = sys.argv[3] if len(sys.argv) > 3 else None
-    folder = kept or tempfile.mkdtemp()
+def walk(page, program, root, folder):
+    """(what is wrong with the blocks of `page` when they are run in `folder`, how many there are, all that they said)"""
+    commands = blocks(page)
     os.makedirs(os.path.join(folder, "build"), exist_ok=True)
     for link, target in (("build/emberline", program), ("config", os.path.join(root, "config")),
                          ("scenarios", os.path.join(root, "scenarios"))):
@@ -90,21 +88,35 @@ def main():
     complaints = []
     parts = re.split(rf"^{MARK} \d+\n", done.stdout, flags=re.M)[1:]
     for number, ((status, code, shown), said) in enumerate(zip(commands, parts)):
-        first = code.strip().split("\n")[0]
+        where = f"{os.path.basename(page)}, block {number}, {code.strip().splitlines()[0]}"
         ended = re.search(rf"^{MARK} end (\d+)", said, flags=re.M)
         if not ended or int(ended[1]) != status:
-            complaints.append(f"block {number}, {first}: ended with {ended[1] if ended else 'nothing'}, not {status}:\n{said}")
+            complaints.append(f"{where}: ended with {ended[1] if ended else 'nothing'}, not {status}:\n{said}")
         elif shown and (missing := follows(shown, said)):
-            complaints.append(f"block {number}, {first}: does not say '{missing}':\n{said}")
-    if len(parts) != len(commands) or len(commands) < 6:
-        complaints.append(f"{len(parts)} of {len(commands)} blocks were reached")
+            complaints.append(f"{where}: does not say '{missing}':\n{said}")
+    if len(parts) != len(commands):
+        complaints.append(f"{os.path.basename(page)}: {len(parts)} of {len(commands)} blocks were reached")
+    return complaints, len(commands), done.stdout
+
+
+def main():
+    program, root = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
+    kept = sys.argv[3] if len(sys.argv) > 3 else None
+    folder = kept or tempfile.mkdtemp()
+    complaints, count, said = walk(os.path.join(root, "config", "walk-through.md"), program, root, folder)
     if not complaints and "--pictures" in sys.argv:
         draw(program, root, folder, sys.argv[sys.argv.index("--pictures") + 1])
+    with tempfile.TemporaryDirectory() as short:
+        of_readme, short_count, _ = walk(os.path.join(root, "README.md"), program, root, short)
+    complaints += of_readme
+    if count < 6 or short_count < 1:
+        complaints.append(f"{count} blocks in the walk-through, {short_count} in the README: too few to believe in")
     if not kept:
         shutil.rmtree(folder, ignore_errors=True)
     elif not complaints:
-        print(done.stdout)
-    print("\n".join(complaints) if complaints else f"{len(commands)} blocks of the walk-through do what is said of them")
+        print(said)
+    print("\n".join(complaints) if complaints else
+          f"{count} blocks of the walk-through and {short_count} of the README do what is said of them")
     return 1 if complaints else 0
 
 
