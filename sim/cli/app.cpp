@@ -69,7 +69,9 @@ void add_serve(CLI::App& app, Choice& choice) {
       "Examples:\n"
       "  emberline serve config/benches/annealing-lehr.yaml\n"
       "  emberline serve config/benches/annealing-lehr.yaml --ready-file /tmp/ready.json --plant-speed 20\n"
-      "  emberline serve config/benches/annealing-lehr.yaml --panel 0.0.0.0:8710 --panel-token tokens.txt\n");
+      "  emberline serve config/benches/annealing-lehr.yaml --poll-plan config/polls/lehr-field.yaml\n"
+      "  (umask 077; head -c 18 /dev/urandom | base64 > token.txt)\n"
+      "  emberline serve config/benches/annealing-lehr.yaml --panel 0.0.0.0:8710 --panel-token token.txt\n");
 }
 
 void add_rehearse_results(CLI::App* command, RehearseOptions& options) {
@@ -124,8 +126,8 @@ void add_rehearse(CLI::App& app, Choice& choice) {
       "  emberline rehearse scenarios/cable-pulled-latch.yaml\n"
       "  emberline rehearse scenarios/*.yaml -j --junit verdicts.xml --json verdicts.json\n"
       "  emberline rehearse scenarios/*.yaml --shard 2/5 --json shard-2.json\n"
-      "  emberline rehearse my-story.yaml --repeat 50 -j\n"
-      "  emberline rehearse my-story.yaml --real-master --by-hand --report evidence.html\n");
+      "  emberline rehearse scenarios/noisy-line.yaml --repeat 50 -j\n"
+      "  emberline rehearse scenarios/pulled-by-hand.yaml --real-master --by-hand --report evidence.html\n");
 }
 
 void add_lesson(CLI::App& app, Choice& choice) {
@@ -151,7 +153,9 @@ void add_lesson(CLI::App& app, Choice& choice) {
       "Examples:\n"
       "  emberline lesson scenarios/lesson-two-step-recovery.yaml\n"
       "  emberline lesson scenarios/voltage-dip.yaml --blind\n"
-      "  emberline lesson my-story.yaml --real-master --panel 0.0.0.0:8710 --panel-token tokens.txt\n");
+      "  (umask 077; head -c 18 /dev/urandom | base64 > token.txt)\n"
+      "  emberline lesson scenarios/voltage-dip.yaml --real-master --panel 0.0.0.0:8710 --panel-token "
+      "token.txt\n");
 }
 
 void add_merge(CLI::App& app, Choice& choice) {
@@ -166,18 +170,20 @@ void add_merge(CLI::App& app, Choice& choice) {
       "Exit status: 0 every verdict passed, 1 one failed, 2 a file cannot be used, 3 a report cannot be "
       "written.\n"
       "Examples:\n"
-      "  emberline merge shard-*.json --report report.html --junit verdicts.xml\n"
-      "  emberline merge shard-1.json shard-2.json --json all.json --trends trends\n");
+      "  emberline rehearse scenarios/*.yaml --shard 1/2 --json shard-1.json\n"
+      "  emberline rehearse scenarios/*.yaml --shard 2/2 --json shard-2.json\n"
+      "  emberline merge shard-1.json shard-2.json --report report.html --junit verdicts.xml\n"
+      "  emberline merge shard-*.json --json all.json --trends trends\n");
 }
 
 void add_check(CLI::App& app, Choice& choice) {
   auto* command = app.add_subcommand(
-      "check", "Say what is wrong with benches, register tables, scenarios and poll plans");
-  command->add_option("FILE", choice.check, "Files of any kind")->required();
+      "check", "Say what is wrong with benches, register tables, scenarios, poll plans and table mappings");
+  command->add_option("FILE", choice.check, "Files of these five kinds")->required();
   command->footer(
       "Exit status: 0 all good, 2 something is wrong.\n"
       "Examples:\n"
-      "  emberline check my-bench.yaml\n"
+      "  emberline check config/benches/annealing-lehr.yaml\n"
       "  emberline check config/registers/*.yaml scenarios/*.yaml\n");
 }
 
@@ -243,7 +249,8 @@ void add_master(CLI::App& app, Choice& choice) {
       "Exit status: 0 read, 2 refused or not understood, 3 no answer, or busy.\n"
       "Examples:\n"
       "  emberline read --bench config/benches/annealing-lehr.yaml field soak-heater state load_power\n"
-      "  emberline read --registers my-table.yaml /dev/ttyUSB0 1 setpoint --serial '9600 8N2'\n");
+      "  emberline read --registers config/registers/short-blocks.yaml /dev/ttyUSB0 1 setpoint --serial "
+      "'9600 8N2'\n");
   auto* write = app.add_subcommand("write", "Write points as a master");
   add_master_options(write, choice, "Points and values, such as 'setpoint=50 %'");
   write->add_option("--every", choice.master.every, "Write again and again, such as '1 s', until Ctrl-C");

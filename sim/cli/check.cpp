@@ -51,8 +51,10 @@ bool check_one(const std::string& file) {
       });
     case io::FileKind::table_mapping:
       return report(file, io::load_table_mapping(file), [](const io::TableMapping& mapping) {
-        return "a table mapping with " + plural(mapping.columns.size(), "column") + " and " +
-               plural(mapping.points.size(), "point");
+        return "a table mapping with " +
+               (mapping.columns.empty() ? "all columns by their usual names"
+                                        : plural(mapping.columns.size(), "column") + " named") +
+               (mapping.points.empty() ? "" : " and " + plural(mapping.points.size(), "point"));
       });
   }
   return false;

@@ -161,8 +161,10 @@ void add_completion(CLI::App& app, CompletionOptions& options) {
   auto* command = app.add_subcommand("completion", "Print what lets a shell complete commands and files");
   command->add_option("SHELL", options.shell, "bash, zsh or fish")->required();
   command->footer(
+      "zsh looks into ~/.zfunc if ~/.zshrc has `fpath+=(~/.zfunc)` before `compinit`.\n"
       "Exit status: 0 printed, 2 a shell that is not known.\n"
       "Examples:\n"
+      "  mkdir -p ~/.local/share/bash-completion/completions ~/.zfunc ~/.config/fish/completions\n"
       "  emberline completion bash > ~/.local/share/bash-completion/completions/emberline\n"
       "  emberline completion zsh > ~/.zfunc/_emberline\n"
       "  emberline completion fish > ~/.config/fish/completions/emberline.fish\n");

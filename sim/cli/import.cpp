@@ -65,8 +65,9 @@ void add_import(CLI::App& app, ImportOptions& options) {
       "Examples:\n"
       "  emberline registers config/registers/metering.yaml --as csv --out metering.csv\n"
       "  emberline import metering.csv --title 'Metering again'\n"
-      "  emberline import device.csv --mapping config/mappings/one-based.yaml --out device.yaml\n"
-      "  emberline check device.yaml\n");
+      "  emberline import config/samples/furnace.csv --mapping config/samples/furnace-mapping.yaml --out "
+      "furnace.yaml\n"
+      "  emberline check furnace.yaml\n");
 }
 
 int import_table_file(const ImportOptions& options) {

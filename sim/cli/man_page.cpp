@@ -153,16 +153,17 @@ Where the shipped benches put the links to their pseudo\-terminals.
 )";
 
 constexpr const char* kEnd = R"(.SH EXAMPLES
-A whole job, from a device's table to a verdict:
+A whole job, from a device's table to a verdict, in the folder of the source:
 .PP
 .RS 4
 .nf
-emberline import table.csv \-\-out my\-table.yaml
-emberline check my\-bench.yaml
-emberline registers my\-bench.yaml \-\-as st \-\-out registers.st
-emberline poll\-plan my\-plan.yaml
-emberline serve my\-bench.yaml
-emberline rehearse my\-story.yaml \-\-real\-master \-\-report evidence.html
+emberline new my\-furnace \-\-units 2 \-\-yes
+emberline import config/samples/furnace.csv \-\-mapping config/samples/furnace\-mapping.yaml \-\-out my\-furnace/registers.yaml
+cp config/samples/furnace\-poll\-plan.yaml my\-furnace/poll\-plan.yaml
+emberline check my\-furnace/*.yaml
+emberline registers my\-furnace/bench.yaml \-\-as st \-\-out registers.st
+emberline poll\-plan my\-furnace/poll\-plan.yaml
+emberline rehearse my\-furnace/cable\-pulled.yaml \-\-report evidence.html
 .fi
 .RE
 )";
@@ -174,6 +175,7 @@ void add_man_page(CLI::App& app) {
   command->footer(
       "Exit status: 0 printed.\n"
       "Examples:\n"
+      "  mkdir -p ~/.local/share/man/man1\n"
       "  emberline man > ~/.local/share/man/man1/emberline.1\n"
       "  emberline man | man -l -\n");
 }

@@ -5,10 +5,12 @@
 - Every picture that a page shows is there and says what it shows.
 - Every command in a page and in the program's help that begins with emberline or build/emberline is one the program knows,
   with flags that its help lists, and the files of config and scenarios that it names are there.
-- Every command has two examples at least in its help, and those that touch nothing but files end with status 0.
+- Every command has two examples at least in its help. The files they read are there, or made by an example before; and
+  those that touch nothing but files end with status 0.
 
 Prints one line for each complaint and exits 1 if there is any.
 """
+import fnmatch
 import glob
 import os
 import re
@@ -17,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 
+WRITES = {">", "--out", "--json", "--junit", "--report", "--ready-file", "--capture", "--save-state"}  # what follows
 # Those that end by themselves, ask nobody and write, if at all, into the folder they run in.
 RUNNABLE = {"check", "registers", "import", "poll-plan", "rehearse", "completion", "man", "new"}
 
@@ -125,6 +128,20 @@ def hold(words, manual, root, where, complaints):
             complaints.append(f"{where}: {word}: there is no such file")
 
 
+def unmade(line, made, root):
+    """The files an example reads that are neither shipped nor made by one before it; adds to `made` what it makes."""
+    words = shlex.split(line)
+    missing = []
+    for before, word in zip(words, words[1:]):
+        if not re.search(r"\.(yaml|csv|json|txt)$", word) or word.startswith("/"):
+            continue
+        if before in WRITES:
+            made.add(word)
+        elif not glob.glob(os.path.join(root, word)) and not fnmatch.filter(made, word):
+            missing.append(word)
+    return missing
+
+
 def try_example(program, line, folder, where, complaints):
     words = next(commands([line]))
     files = [word for word in words[1:] if word.endswith((".yaml", ".csv"))]
@@ -164,7 +181,9 @@ def main():
             examples = manual.examples(name)
             if len(examples) < 2:
                 complaints.append(f"emberline {name} --help: {len(examples)} examples, expected two at least")
+            made = set(re.findall(r"^  \(umask .*> (\S+)\)$", manual.text(name), flags=re.M))
             for line in examples:
+                complaints += [f"emberline {name} --help: {line}: where does {one} come from?" for one in unmade(line, made, root)]
                 for words in commands([line]):
                     hold(words, manual, root, f"emberline {name} --help", complaints)
                 tried += try_example(program, line, folder, f"emberline {name} --help", complaints)

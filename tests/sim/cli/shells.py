@@ -122,7 +122,7 @@ def man_page(program, folder, complaints):
     for heading in ("NAME", "SYNOPSIS", "DESCRIPTION", "COMMANDS", "EXIT STATUS", "ENVIRONMENT", "FILES", "CAUTIONS", "EXAMPLES"):
         if not re.search(rf"^{heading}$", shown, flags=re.M):
             complaints.append(f"man page: no {heading}")
-    for words in ("emberline check my-bench.yaml", "no safety validation", "emberline rehearse scenarios/*.yaml -j"):
+    for words in ("emberline check config/benches/annealing-lehr.yaml", "no safety validation", "emberline rehearse scenarios/*.yaml -j"):
         if words not in shown:
             complaints.append(f"man page: '{words}' cannot be read in it")
 
