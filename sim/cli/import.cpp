@@ -81,11 +81,7 @@ int import_table_file(const ImportOptions& options) {
     }
     mapping = std::move(loaded).value();
   }
-  for (const auto& given : {options.table, options.mapping})
-    if (!options.out.empty() && !given.empty() && same_file(options.out, given)) {
-      complain("--out " + options.out + ": would overwrite what is read");
-      return kInputUnusable;
-    }
+  if (!spares_inputs(options.out, {options.table, options.mapping})) return kInputUnusable;
   const auto csv = io::read_csv(options.table, mapping.delimiter, mapping.skip_rows);
   if (!csv) {
     complain(io::Problems{csv.error()});
@@ -98,9 +94,9 @@ int import_table_file(const ImportOptions& options) {
   }
   (void)std::fputs(io::import_summary(*table, options.table).c_str(), stderr);
   if (!table->problems.empty()) complain(table->problems);
-  if (table->parts.rows.empty())
+  if (table->rows_placed == 0)
     complain(options.table + ": no row is placed, so there is no register table");
-  if (!table->problems.empty() || table->parts.rows.empty()) return kInputUnusable;
+  if (!table->problems.empty() || table->rows_placed == 0) return kInputUnusable;
   const auto text = io::import_yaml(*table, schema_line(options.out));
   if (text.size() > kLargestTable) {
     complain(options.table + ": the register table would be larger than 1 MB, which no command takes");

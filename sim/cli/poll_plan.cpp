@@ -4,6 +4,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/reports.hpp"
 #include "sim/io/files/load.hpp"
 #include "sim/io/report/report.hpp"
 #include "sim/io/tables/plan_formats.hpp"
@@ -43,6 +44,9 @@ int poll_plan(const PollPlanOptions& options) {
     complain(plan.error());
     return kInputUnusable;
   }
+  auto files = with_its_tables(plan->wish.bench_file, *plan->wish.bench);
+  files.push_back(options.file);
+  if (!spares_inputs(options.out, files)) return kInputUnusable;
   const auto text = format->write(*plan);
   if (options.out.empty()) {
     print(text);

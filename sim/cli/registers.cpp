@@ -5,6 +5,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/reports.hpp"
 #include "sim/io/files/load.hpp"
 #include "sim/io/report/report.hpp"
 #include "sim/io/tables/table_formats.hpp"
@@ -42,6 +43,12 @@ const Format* format_of(const std::string& word) {
   return nullptr;
 }
 
+/// What is listed, and the files it is read from.
+struct Source {
+  io::RegisterList list;
+  std::vector<std::string> files;
+};
+
 /// Units that use one file share one listing.
 void add_unit(const bench::UnitEntry& entry, io::RegisterList& list) {
   const auto& unit = entry.unit;
@@ -51,7 +58,7 @@ void add_unit(const bench::UnitEntry& entry, io::RegisterList& list) {
   place->users.push_back({unit.name, unit.id, unit.lines, unit.intake.largest_block.value_or(0)});
 }
 
-std::optional<io::RegisterList> of_bench(const RegistersOptions& options) {
+std::optional<Source> of_bench(const RegistersOptions& options) {
   const auto spec = io::load_bench(options.file);
   if (!spec) {
     complain(spec.error());
@@ -63,12 +70,12 @@ std::optional<io::RegisterList> of_bench(const RegistersOptions& options) {
     units.push_back(entry.unit.name);
     if (options.unit.empty() || options.unit == entry.unit.name) add_unit(entry, list);
   }
-  if (!list.tables.empty()) return list;
+  if (!list.tables.empty()) return Source{std::move(list), with_its_tables(options.file, *spec)};
   complain(options.file + ": no unit is called '" + options.unit + "': expected one of " + listed(units));
   return std::nullopt;
 }
 
-std::optional<io::RegisterList> of_table(const RegistersOptions& options) {
+std::optional<Source> of_table(const RegistersOptions& options) {
   if (!options.unit.empty()) {
     complain(options.file + ": a register table has no units: --unit is for benches");
     return std::nullopt;
@@ -79,11 +86,11 @@ std::optional<io::RegisterList> of_table(const RegistersOptions& options) {
     return std::nullopt;
   }
   const auto title = table.value()->title();
-  return io::RegisterList{title, kProgram, {{std::move(table).value(), {}}}};
+  return Source{{title, kProgram, {{std::move(table).value(), {}}}}, {options.file}};
 }
 
 /// What is to be listed; nothing, after complaints, if that cannot be.
-std::optional<io::RegisterList> list_of(const RegistersOptions& options) {
+std::optional<Source> source_of(const RegistersOptions& options) {
   const auto kind = io::kind_of(options.file);
   if (!kind) {
     complain(kind.error());
@@ -111,9 +118,10 @@ bool fits(const io::RegisterList& list, const Format& format, const std::string&
 int registers(const RegistersOptions& options) {
   const auto* const format = format_of(options.format);
   if (format == nullptr) return kInputUnusable;
-  const auto list = list_of(options);
-  if (!list || !fits(*list, *format, options.file)) return kInputUnusable;
-  const auto text = format->write(*list);
+  const auto source = source_of(options);
+  if (!source || !fits(source->list, *format, options.file) || !spares_inputs(options.out, source->files))
+    return kInputUnusable;
+  const auto text = format->write(source->list);
   if (options.out.empty()) {
     print(text);
     return kAllWell;

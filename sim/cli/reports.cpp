@@ -53,6 +53,23 @@ bool same_file(const std::string& one, const std::string& other) {
   return led_to(one) == led_to(other) || std::filesystem::equivalent(one, other, ignored);
 }
 
+std::vector<std::string> with_its_tables(const std::string& file, const bench::BenchSpec& bench) {
+  std::vector<std::string> files{file};
+  for (const auto& entry : bench.units)
+    if (entry.unit.table && !entry.unit.table->rows().empty())
+      files.push_back(entry.unit.table->rows().front().place.file);
+  return files;
+}
+
+bool spares_inputs(const std::string& out, const std::vector<std::string>& inputs) {
+  for (const auto& input : inputs) {
+    if (out.empty() || input.empty() || !same_file(out, input)) continue;
+    complain("--out " + out + ": would overwrite what is read");
+    return false;
+  }
+  return true;
+}
+
 bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdict>& verdicts,
                    const std::optional<io::ShardPlace>& shard) {
   bool all_written = true;

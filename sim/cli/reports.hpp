@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/bench/bench_spec.hpp"
 #include "sim/io/report/report.hpp"
 #include "sim/rehearsal/verdict.hpp"
 
@@ -28,5 +29,11 @@ struct ReportFiles {
 [[nodiscard]] std::filesystem::path led_to(const std::string& path);
 /// True if both lead to one file, be it there or not.
 [[nodiscard]] bool same_file(const std::string& one, const std::string& other);
+/// A bench's file and those its units have their registers from; a file may come more than once.
+[[nodiscard]] std::vector<std::string> with_its_tables(const std::string& file,
+                                                       const bench::BenchSpec& bench);
+/// False, after a complaint, if what is asked for with --out would overwrite one of the files that are read;
+/// an empty path is none.
+[[nodiscard]] bool spares_inputs(const std::string& out, const std::vector<std::string>& inputs);
 
 }  // namespace emberline::cli
