@@ -54,12 +54,12 @@ def follows(shown, said):
 
 
 def shortened(plan):
-    """What a picture has room for: the requests, the first ages, the watchdogs; dots where something is left out."""
+    """What a picture has room for: the requests, the first ages, all of the watchdogs; dots where something is left out."""
     parts = {part.split("\n")[0].split(",")[0]: part.split("\n") for part in plan.split("\n\n")}
     names = list(parts)
     requests = parts["Requests"]
     end = next(i for i, line in enumerate(requests) if line.startswith("  Addresses"))
-    shown = [parts[names[0]], requests[:end], ["   ..."], parts["Age of the values"][:5] + ["   ..."], parts["Comms watchdogs"][:4]]
+    shown = [parts[names[0]], requests[:end], ["   ..."], parts["Age of the values"][:5] + ["   ..."], parts["Comms watchdogs"]]
     return "\n\n".join("\n".join(part) for part in shown) + "\n"
 
 
