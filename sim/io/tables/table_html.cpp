@@ -13,26 +13,33 @@ constexpr std::string_view kStyle = R"css(
 body { margin: 0 auto; padding: 2rem 1.5rem 3rem; max-width: 70rem; background: #ffffff; color: var(--ink);
   font: 15px/1.4 system-ui, "DejaVu Sans", "Liberation Sans", Arial, sans-serif; font-variant-numeric: tabular-nums; }
 header { border-bottom: 3px solid var(--ink); padding-bottom: .8rem; margin-bottom: 1rem; }
-.kicker { text-transform: uppercase; letter-spacing: .08em; font-size: .78rem; color: var(--soft); margin: 0 0 .3rem; }
+.kicker { text-transform: uppercase; letter-spacing: .08em; font-size: .78rem; color: var(--soft);
+  margin: 0 0 .3rem; }
 h1 { font-size: 1.7rem; line-height: 1.2; margin: 0; }
 h2 { font-size: 1.3rem; margin: 2.2rem 0 .3rem; padding-top: .5rem; border-top: 2px solid var(--ink); }
 h3 { font-size: 1rem; margin: 1.4rem 0 .3rem; }
 p { margin: .4rem 0; max-width: 52rem; } .soft { color: var(--soft); }
-.caution { border: 1px solid var(--ink); border-left-width: 6px; background: var(--wash); padding: .5rem .8rem; margin: 1rem 0; max-width: none; }
+.caution { border: 1px solid var(--ink); border-left-width: 6px; background: var(--wash); padding: .5rem .8rem;
+  margin: 1rem 0; max-width: none; }
 table { border-collapse: collapse; width: 100%; margin: .3rem 0 1rem; font-size: .88rem; }
-th { text-align: left; color: var(--soft); border-bottom: 2px solid var(--ink); padding: .2rem .7rem .2rem 0; vertical-align: bottom; font-size: .8rem; }
+th { text-align: left; color: var(--soft); border-bottom: 2px solid var(--ink); padding: .2rem .7rem .2rem 0;
+  vertical-align: bottom; font-size: .8rem; }
 td { border-bottom: 1px solid var(--rule); padding: .25rem .7rem .25rem 0; vertical-align: top; }
 th:last-child, td:last-child { padding-right: 0; }
 .n { text-align: right; } .n, .a, .w { white-space: nowrap; }
 .a, .name { font-family: ui-monospace, "DejaVu Sans Mono", "Liberation Mono", monospace; font-size: .95em; }
-.name { font-weight: 700; } tr.write .name::after { content: "\00A0\270E"; font-family: "DejaVu Sans", sans-serif; font-weight: 400; }
+.name { font-weight: 700; } tr.write .name::after { content: "\00A0\270E"; font-family: "DejaVu Sans", sans-serif;
+  font-weight: 400; }
 dl { margin: .3rem 0 1rem; } dt { font-weight: 700; margin-top: .5rem; } dd { margin: .1rem 0 0 1.2rem; }
 dd span { display: inline-block; min-width: 15rem; padding-right: 1rem; }
-footer { margin-top: 2rem; border-top: 1px solid var(--rule); padding-top: .5rem; color: var(--soft); font-size: .85rem; }
+footer { margin-top: 2rem; border-top: 1px solid var(--rule); padding-top: .5rem; color: var(--soft);
+  font-size: .85rem; }
 @page { size: A4; margin: 15mm 13mm 16mm; }
 @media print {
-  body { max-width: none; padding: 0; font-size: 9pt; } h1 { font-size: 16pt; } h2 { font-size: 12.5pt; } h3 { font-size: 10.5pt; }
-  h2, h3, dt { break-after: avoid; } tr, dd, .caution, .legend p { break-inside: avoid; } thead { display: table-header-group; }
+  body { max-width: none; padding: 0; font-size: 9pt; } h1 { font-size: 16pt; } h2 { font-size: 12.5pt; }
+  h3 { font-size: 10.5pt; }
+  h2, h3, dt { break-after: avoid; } tr, dd, .caution, .legend p { break-inside: avoid; }
+  thead { display: table-header-group; }
   section + section { break-before: page; } section + section h2 { border-top: 0; margin-top: 0; }
   table { font-size: 8pt; } td, th { padding-right: 2mm; } dd span { min-width: 42mm; }
 }
@@ -111,7 +118,7 @@ std::string registers_of(const registers::RegisterTable& table, modbus::Table ki
                    {"n", "reference"},
                    {"", "point"},
                    {"", "as"},
-                   {"", "one count"},
+                   {"", "scale"},
                    {"", "access"},
                    {"", "notes"}},
                   rows);

@@ -72,7 +72,13 @@ Dimension dimension_of(const Row& row) {
 }
 
 std::string meaning_of(const Row& row) {
-  if (carries_point(row)) return std::string(point_info(row.point).meaning);
+  if (carries_point(row)) {
+    const auto& info = point_info(row.point);
+    if (row.layout.type != Type::bit || info.flags.empty()) return std::string(info.meaning);
+    const auto flag = flag_word(row);
+    return flag.empty() ? "on if any of the " + std::string(info.name) + " is there"
+                        : std::string(flag) + " of the " + std::string(info.name);
+  }
   return row.text ? "what the unit says of itself" : "stated by the table";
 }
 
@@ -96,8 +102,12 @@ std::string scale_words(const Row& row) {
   const auto dimension = dimension_of(row);
   const auto number = in_natural_unit(row.layout.scale, dimension);
   const std::string unit(natural_unit(dimension));
+  const auto one = number == "1" ? "1 " + unit : format_quantity(row.layout.scale, dimension);
+  // A float is no count of steps.
+  if (row.layout.type == Type::f32 && number == "1") return unit.empty() ? "" : "in " + unit;
+  if (row.layout.type == Type::f32) return "1.0 = " + (unit.empty() ? number : one);
   if (unit.empty()) return number == "1" ? "" : number;
-  return number == "1" ? unit : format_quantity(row.layout.scale, dimension);
+  return one;
 }
 
 std::string address_words(const Row& row) {
@@ -119,13 +129,13 @@ std::string mask_words(std::uint16_t mask) { return registers::hexadecimal(mask)
 std::string_view heading_of(modbus::Table table) {
   switch (table) {
     case modbus::Table::coils:
-      return "Coils (function codes 01, 05, 0F)";
+      return "Coils (function codes 01, 05, 0F, hexadecimal)";
     case modbus::Table::discrete_inputs:
       return "Discrete inputs (function code 02)";
     case modbus::Table::input_registers:
       return "Input registers (function code 04)";
     case modbus::Table::holding_registers:
-      return "Holding registers (function codes 03, 06, 10)";
+      return "Holding registers (function codes 03, 06, 10, 16, 17, hexadecimal)";
   }
   return "";
 }
@@ -185,7 +195,7 @@ std::string notes_of(const Row& row) {
   if (row.range) notes.push_back(range_words(row));
   add_layout(row, notes);
   if (row.write_mask) notes.push_back("a write changes bits " + mask_words(*row.write_mask));
-  if (row.split_refused) notes.emplace_back("not in halves");
+  if (row.split_refused) notes.emplace_back("only whole");
   if (row.kept) notes.emplace_back("kept: do not write it cyclically");
   if (carries_point(row)) {
     notes.push_back(renumbered("values", row.values, point_info(row.point).values));
@@ -232,14 +242,16 @@ const std::vector<std::string>& address_legend() {
   static const std::vector<std::string> legend{
       "Every address stands three ways. The zero-based one, hexadecimal and decimal, is what goes over the "
       "line. The reference number has the kind in its first digit (0 coil, 1 discrete input, 3 input "
-      "register, "
-      "4 holding register) and counts from 1: 0x0030 is 48 and 40049.",
+      "register, 4 holding register) and counts from 1: 0x0030 is 48 and 40049. The same stands as 400049 in "
+      "CSV and JSON, which write all six digits.",
       "Easily one off: some function blocks want 48 here, some 49, some 40049. Before anything is "
       "commissioned, read a value you know, such as a state or a voltage, and see that it is that one and "
       "not "
       "its neighbour.",
-      "A scale is what one count stands for: 500 counts of 0.1 % are 50 %. A value of several registers "
-      "stands with its high or its low word at the lower address; the notes say which."};
+      "A scale is what one count stands for: 500 counts of 0.1 % are 50 %; a float (f32) is no count, and "
+      "its "
+      "scale says what 1.0 is, or its unit. A value of several registers stands with its high or its low "
+      "word at the lower address; the notes say which."};
   return legend;
 }
 

@@ -18,7 +18,8 @@ namespace emberline::io {
 /// An SI value in the natural unit of its dimension, the shortest number that reads back to the same value;
 /// without the unit.
 [[nodiscard]] std::string in_natural_unit(double value, Dimension dimension);
-/// What one count is, for people: "0.1 %", "10 W", "kWh"; empty where a count is a plain number or a bit.
+/// What one count is, for people: "0.1 %", "10 W", "1 kWh"; of a float "in degC", or "1.0 = 100 %"; empty
+/// where it is a plain number or a bit.
 [[nodiscard]] std::string scale_words(const registers::Row& row);
 
 /// "0x0030", or "0x0030.3" for a bit of a register.
@@ -28,7 +29,7 @@ namespace emberline::io {
 /// "0x00F0".
 [[nodiscard]] std::string mask_words(std::uint16_t mask);
 
-/// "Holding registers (function codes 03, 06, 10)".
+/// "Holding registers (function codes 03, 06, 10, 16, 17, hexadecimal)".
 [[nodiscard]] std::string_view heading_of(modbus::Table table);
 /// "read", "read/write", "write".
 [[nodiscard]] std::string_view short_word_of(registers::Access access);

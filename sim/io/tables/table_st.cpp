@@ -3,6 +3,7 @@
 #include "sim/io/tables/table_blocks.hpp"
 #include "sim/io/tables/table_formats.hpp"
 #include "sim/io/tables/table_notes.hpp"
+#include "sim/io/tables/table_st_header.hpp"
 #include "sim/io/tables/table_st_helpers.hpp"
 #include "sim/io/tables/table_st_names.hpp"
 #include "sim/io/tables/table_st_rows.hpp"
@@ -21,6 +22,7 @@ struct StTable {
   const ListedTable* listed = nullptr;
   std::string prefix;  ///< "SHORT_BLOCKS"
   std::string points;  ///< the structure
+  std::string take;    ///< a function that takes registers; empty where there are none
   std::vector<StRow> rows;
 };
 
@@ -36,6 +38,9 @@ std::vector<const Row*> rows_of(const registers::RegisterTable& table) {
 
 std::string wanted_name(const Row& row) {
   std::string name(name_of(row));
+  // Of these a table may have many, and none of them says what it is.
+  if (!carries_point(row) && !row.text)
+    return name + "_AT_" + registers::reference_number(row.address, row.table);
   const auto flag = flag_word(row);
   return flag.empty() ? name : name + "_" + std::string(flag);
 }
@@ -54,6 +59,8 @@ StTable named(const ListedTable& listed, StNames& names, StHelpers& helpers) {
     st.member =
         members.take(wanted_name(*row), "AT_" + registers::reference_number(row->address, row->table));
     st.prefix = table.prefix + "_" + st.member;
+    const bool is_read = row->access != registers::Access::write_only;
+    if (is_read && st_has_valid(*row)) st.told = members.take(st.member + "_VALID");
     if (st_has_get(*row)) st.get = names.take(table.prefix + "_GET_" + st.member);
     if (st_has_set(*row)) st.set = names.take(table.prefix + "_SET_" + st.member);
     if (st_has_valid(*row)) st.valid = names.take(table.prefix + "_VALID_" + st.member);
@@ -83,6 +90,9 @@ std::string points_type(const StTable& table) {
                      st_comment(table.listed->table->title()) + ". *)\n  " + table.points + " : STRUCT\n";
   for (const auto& st : table.rows) {
     text += "    " + st.member + " : " + st.type + "; (* " + st_comment(member_comment(st)) + " *)\n";
+    if (!st.told.empty())
+      text += "    " + st.told + " : BOOL; (* FALSE: it holds no value, and " + st.member +
+              " is what it was before *)\n";
   }
   return text + "  END_STRUCT;\n";
 }
@@ -115,32 +125,44 @@ std::string take_line(const StRow& st) {
   }
   // Not in one condition: AND may well look at both sides, and words[] of what is not there is out of bounds.
   std::string text = "  IF " + condition + " THEN\n";
-  const auto indent = st.valid.empty() ? std::string("    ") : std::string("      ");
-  if (!st.valid.empty()) text += "    IF " + st.valid + "(" + st_words_from_block(row) + ") THEN\n";
+  const auto indent = st.told.empty() ? std::string("    ") : std::string("      ");
+  if (!st.told.empty())
+    text += "    points." + st.told + " := " + st.valid + "(" + st_words_from_block(row) +
+            ");\n    IF points." + st.told + " THEN\n";
   text += indent + "points." + st.member + " := " + value + ";\n" + indent + "taken := taken + UINT#1;\n";
-  if (!st.valid.empty()) text += "    END_IF;\n";
+  if (!st.told.empty()) text += "    END_IF;\n";
   return text + "  END_IF;\n";
 }
 
-std::string take_function(const StTable& table, modbus::Table kind, StNames& names, StHelpers& helpers) {
+std::string take_function(StTable& table, modbus::Table kind, StNames& names, StHelpers& helpers) {
   std::string lines;
   for (const auto& st : table.rows)
     if (st.row->table == kind && st.row->access != registers::Access::write_only) lines += take_line(st);
   if (lines.empty()) return lines;
   helpers.use("EMB_HAS");
   const bool in_bits = modbus::carries_bits(kind);
+  const bool serves_input =
+      kind == modbus::Table::holding_registers && input_is_holding(*table.listed->table);
   const auto name = names.take(table.prefix + "_TAKE_" + st_identifier(word_of(kind)));
+  if (!in_bits && table.take.empty()) table.take = name;
   return "\n(* What a block read of " + std::string(in_bits ? "bits" : "registers") + " (" +
          std::string(word_of(kind)) + ") brought: puts into `points` what is whole in it. Says how many;\n" +
-         "   what holds no value is left as it was, and does not count. first: zero-based. *)\nFUNCTION " +
-         name + " : UINT\n  VAR_INPUT\n    first, count : UDINT;\n  END_VAR\n  VAR_IN_OUT\n    " +
+         "   what holds no value is left as it was, its ..._VALID becomes FALSE, and it does not count. "
+         "first:\n"
+         "   zero-based; " +
+         (in_bits ? "bits[0] is the bit" : "words[0] is the register") + " at `first`." +
+         (serves_input
+              ? "\n   " + name + " serves function code 4 as well: input registers are the holding registers."
+              : "") +
+         " *)\nFUNCTION " + name +
+         " : UINT\n  VAR_INPUT\n    first, count : UDINT;\n  END_VAR\n  VAR_IN_OUT\n    " +
          (in_bits ? "bits : ARRAY [0..1999] OF BOOL" : "words : ARRAY [0..124] OF WORD") +
          ";\n    points : " + table.points +
          ";\n  END_VAR\n  VAR\n    taken : UINT;\n  END_VAR\n  taken := UINT#0;\n" + lines + "  " + name +
          " := taken;\nEND_FUNCTION\n";
 }
 
-std::string functions(const StTable& table, StNames& names, StHelpers& helpers) {
+std::string functions(StTable& table, StNames& names, StHelpers& helpers) {
   std::string text;
   for (const auto& st : table.rows) {
     if (!st.get.empty()) text += st_get_function(st, helpers);
@@ -158,7 +180,12 @@ std::string constant(const std::string& name, const std::string& type, const std
          (comment.empty() ? "" : " (* " + st_comment(comment) + " *)") + "\n";
 }
 
-std::string row_constants(const StRow& st, StNames& names) {
+/// "04E4", as it stands in names.
+std::string hex_digits(std::uint16_t address) { return registers::hexadecimal(address).substr(2); }
+
+/// A mask says in its name which register it is for: the same word may stand in a word of all of them and in
+/// a bit elsewhere.
+std::string row_constants(const StRow& st, const std::string& table_prefix, StNames& names) {
   const Row& row = *st.row;
   auto text =
       constant(names.take(st.prefix + "_ADDRESS"), "UINT", st_hex(row.address, 4),
@@ -166,7 +193,7 @@ std::string row_constants(const StRow& st, StNames& names) {
   if (register_count(row.layout) > 1)
     text += constant(names.take(st.prefix + "_COUNT"), "UINT", std::to_string(register_count(row.layout)));
   if (!st.get.empty() && st.kind == StKind::switched)
-    text += constant(names.take(st.prefix + "_BIT"), "WORD",
+    text += constant(names.take(st.prefix + "_BIT_AT_" + hex_digits(row.address)), "WORD",
                      st_hex(1ULL << static_cast<unsigned>(row.bit_position), 4));
   if (row.range && st.kind == StKind::quantity) {
     const std::string unit(natural_unit(dimension_of(row)));
@@ -179,7 +206,7 @@ std::string row_constants(const StRow& st, StNames& names) {
   for (const auto& [word, number] : carried_values(row))
     text += constant(names.take(st.prefix + "_" + std::string(word)), st.type, std::to_string(number));
   for (const auto& [word, bit] : carried_flags(row))
-    text += constant(names.take(st.prefix + "_" + std::string(word)), st.type,
+    text += constant(names.take(table_prefix + "_" + std::string(word) + "_IN_" + st.member), st.type,
                      st_hex(1ULL << static_cast<unsigned>(bit), 4), "bit " + std::to_string(bit));
   return text;
 }
@@ -217,7 +244,7 @@ std::string block_constants(const std::string& prefix, const registers::Register
 std::string constants(const StTable& table, StNames& names) {
   std::string text =
       "\n  (* Table " + st_comment(table.listed->table->title()) + ": zero-based addresses. *)\n";
-  for (const auto& st : table.rows) text += row_constants(st, names);
+  for (const auto& st : table.rows) text += row_constants(st, table.prefix, names);
   if (table.listed->users.empty()) {
     text += "\n  (* Block reads of everything; the unit id is yours to set. *)\n" +
             block_constants(table.prefix, *table.listed->table, 1, 0, names);
@@ -233,65 +260,6 @@ std::string constants(const StTable& table, StNames& names) {
   return text;
 }
 
-/// Broken into lines that fit a page.
-std::string wrapped(std::string_view text, std::string_view indent) {
-  constexpr std::size_t kWidth = 112;
-  std::string lines;
-  std::string line(indent);
-  while (!text.empty()) {
-    const auto end = std::min(text.find(' '), text.size());
-    if (line.size() + end > kWidth && line.size() > indent.size()) {
-      line.pop_back();
-      lines += line + "\n";
-      line = indent;
-    }
-    line += std::string(text.substr(0, end)) + " ";
-    text.remove_prefix(std::min(end + 1, text.size()));
-  }
-  line.pop_back();
-  return lines + line + "\n";
-}
-
-std::string header(const RegisterList& list) {
-  std::string tables;
-  for (const auto& listed : list.tables) {
-    tables += (tables.empty() ? "" : "; ") + listed.table->title();
-    for (std::size_t i = 0; i < listed.users.size(); ++i)
-      tables += (i == 0 ? " (" : ", ") + listed.users[i].name + (i + 1 == listed.users.size() ? ")" : "");
-  }
-  return "(*\n  Registers of: " + st_comment(list.title) + "\n  Tables: " + st_comment(tables) +
-         "\n  Written by " + st_comment(list.program) +
-         R"st(, in Structured Text of IEC 61131-3:2013, standard features only.
-
-)st" + wrapped("CAUTION. " + std::string(list_caution()), "  ") +
-         R"st(
-  What stands here
-    - A structure of the points of every table, in the units its comments say; words and bits as numbers as they are
-      carried, with constants below.
-    - ..._GET_...: a value from its registers. ..._VALID_...: whether they hold one. ..._SET_...: a register from a value
-      to be written; of several registers the one that `index` says. Halves are rounded away from zero, and a value
-      beyond what the registers can carry becomes the nearest they can: the unit's own range is narrower, and what is
-      outside it may be refused. Only what can be written has a SET.
-    - ..._TAKE_...: a whole block read into the structure.
-    - Constants: addresses, ranges, words, bits, and the block reads that bring everything.
-    Words are given in the order of their addresses, as the bus brought them: word order, byte order, masks and codings
-    are dealt with here. Values are LREAL; counts need no type beyond 32 bits unless a table has one of 64.
-
-  What the standard leaves to your tool
-    - How words get in: the function block or driver that sends requests is the tool's own. Hand its words to TAKE.
-    - Whether that block counts addresses from 0 or from 1, or wants reference numbers. Every address here is
-      zero-based, as on the line; the reference number stands beside it. Read a value you know before you trust any.
-    - Where the words of a REAL stand that is laid over two WORDs. Nothing here overlays: singles are taken apart and
-      put together by arithmetic, which gives the same everywhere.
-    - How a STRING lies in memory. Texts are put together character by character.
-    - How a REAL is rounded when it becomes a whole number. What is converted here is put right afterwards.
-    - Where global constants may stand. In the standard VAR_GLOBAL stands in a CONFIGURATION or RESOURCE; many tools
-      keep lists of them. Move the last part of this file to wherever yours wants it; a program that uses one may have
-      to declare it as VAR_EXTERNAL CONSTANT. No function here uses any.
-*)
-)st";
-}
-
 }  // namespace
 
 std::string registers_st(const RegisterList& list) {
@@ -302,12 +270,17 @@ std::string registers_st(const RegisterList& list) {
   for (const auto& listed : list.tables) tables.push_back(named(listed, names, helpers));
   std::string function_text;
   std::string constant_text;
-  for (const auto& table : tables) {
+  for (auto& table : tables) {
     function_text += functions(table, names, helpers);
     constant_text += constants(table, names);
   }
-  return header(list) + types(tables) + helpers.text() + function_text + "\nVAR_GLOBAL CONSTANT\n" +
-         constant_text.substr(1) + "END_VAR\n";
+  const auto with_words =
+      std::find_if(tables.begin(), tables.end(), [](const StTable& table) { return !table.take.empty(); });
+  const bool has_words = with_words != tables.end();
+  return st_narrow(st_header(list, has_words ? with_words->take : "..._TAKE_HOLDING",
+                             has_words ? with_words->points : "..._POINTS") +
+                   types(tables) + helpers.text() + function_text + "\nVAR_GLOBAL CONSTANT\n" +
+                   constant_text.substr(1) + "END_VAR\n");
 }
 
 }  // namespace emberline::io

@@ -154,7 +154,8 @@ FUNCTION EMB_TEXT : STRING[244]
     pair : WORD;
     code, half : INT;
     text : STRING[244];
-    printable : STRING[95] := ' !"#$$%&$'()*+,-./0123456789:;<=>?@ABCDEFGHIJKLMNOPQRSTUVWXYZ[\]^_`abcdefghijklmnopqrstuvwxyz{|}~';
+    printable : STRING[95] :=
+      ' !"#$$%&$'()*+,-./0123456789:;<=>?@ABCDEFGHIJKLMNOPQRSTUVWXYZ[\]^_`abcdefghijklmnopqrstuvwxyz{|}~';
     ended : BOOL;
   END_VAR
   text := '';

@@ -97,6 +97,31 @@ std::string st_comment(std::string_view text) {
   return plain;
 }
 
+std::string st_narrow(std::string_view program) {
+  constexpr std::size_t kWidth = 120;
+  std::string narrow;
+  narrow.reserve(program.size() + program.size() / 16);
+  while (!program.empty()) {
+    auto line = program.substr(0, program.find('\n'));
+    program.remove_prefix(std::min(line.size() + 1, program.size()));
+    const auto indent = std::min(line.find_first_not_of(' '), line.size());
+    const std::string further(indent + 4, ' ');
+    bool is_first = true;
+    while (line.size() + (is_first ? 0 : further.size()) > kWidth) {
+      // The last blank that fits, but none of those the line begins with; else the first one behind.
+      const auto room = kWidth - (is_first ? 0 : further.size());
+      auto at = line.rfind(' ', room);
+      if (at == std::string_view::npos || at < (is_first ? indent : 0) + 1) at = line.find(' ', room);
+      if (at == std::string_view::npos) break;
+      narrow.append(is_first ? "" : further).append(line.substr(0, at)).append("\n");
+      line.remove_prefix(at + 1);
+      is_first = false;
+    }
+    narrow.append(is_first ? "" : further).append(line).append("\n");
+  }
+  return narrow;
+}
+
 std::string st_lreal(double value) {
   std::array<char, 64> buffer{};
   const double plain = value == 0.0 ? 0.0 : value;

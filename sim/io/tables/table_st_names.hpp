@@ -29,6 +29,9 @@ class StNames {
 
 /// Text inside (* and *): without what would end or nest a comment, on one line.
 [[nodiscard]] std::string st_comment(std::string_view text);
+/// A program whose lines have at most 120 characters, as far as it has blanks to break them at: those mean
+/// nothing in the language but in a literal of characters, and a line that is short enough stays as it is.
+[[nodiscard]] std::string st_narrow(std::string_view program);
 /// "LREAL#0.1": the shortest that reads back to the same double.
 [[nodiscard]] std::string st_lreal(double value);
 /// "16#0030", at least so many digits.

@@ -4,6 +4,7 @@
 #include <bit>
 #include <cmath>
 #include <limits>
+#include <span>
 
 #include "sim/io/tables/table_notes.hpp"
 #include "sim/io/tables/table_st_names.hpp"
@@ -152,25 +153,45 @@ std::string function_of(const std::string& name, const std::string& type, const 
          "END_FUNCTION\n";
 }
 
-/// What is carried for a value that is no number, as a count.
-double count_of_none(const Row& row) {
-  const auto& layout = row.layout;
-  if (!layout.broken) return highest(layout);
-  return std::clamp(std::round(*layout.broken), lowest(layout), highest(layout));
+/// True where the row's own range holds what is written: words have numbers of their own.
+bool is_held(const StRow& st) {
+  return st.row->range && (st.kind == StKind::quantity || st.kind == StKind::whole);
 }
 
-/// `value` as the count to be carried: LREAL, whole and within what the type carries.
+/// Counts that go out, and the one for a value that is no number.
+struct Ends {
+  double lowest = 0.0;
+  double highest = 0.0;
+  double none = 0.0;
+};
+
+/// No number has to become the least that may be written, never what a unit sends for no value: that is the
+/// highest count where the table says nothing, and a unit that clamps would take it for full output.
+Ends ends_of(const StRow& st) {
+  const auto& layout = st.row->layout;
+  if (!is_held(st))
+    return {lowest(layout), highest(layout), std::clamp(0.0, lowest(layout), highest(layout))};
+  auto plain = layout;
+  plain.scale = 1.0;
+  const auto count = [&](double value) {
+    const auto words = registers::encode(value, layout);
+    return registers::decode(std::span(words.words).first(static_cast<std::size_t>(words.used)), plain);
+  };
+  const double low = count(st.row->range->first);
+  const double high = count(st.row->range->second);
+  return {std::min(low, high), std::max(low, high), low};  // a scale may be negative
+}
+
+/// `value` as the count to be carried: LREAL, whole, within the row's range and what the type carries.
 std::string counted(const StRow& st, StHelpers& helpers) {
   const Row& row = *st.row;
   const bool is_quantity = st.kind == StKind::quantity;
   const auto value = is_quantity ? std::string("value") : st.type + "_TO_LREAL(value)";
   const auto scale = is_quantity ? scale_literal(row) : st_lreal(1.0);
-  const bool is_long = width_of(row) > 2;
-  std::string call =
-      helpers.use(is_long ? "EMB_COUNT_64" : "EMB_COUNT") + "(value := " + value + ", scale := " + scale;
-  if (!is_long) call += ", lowest := " + st_lreal(lowest(row.layout));
-  return call + ", highest := " + st_lreal(highest(row.layout)) +
-         ",\n    none := " + st_lreal(count_of_none(row)) + ")";
+  const auto ends = ends_of(st);
+  return helpers.use(width_of(row) > 2 ? "EMB_COUNT_64" : "EMB_COUNT") + "(value := " + value +
+         ", scale := " + scale + ",\n    lowest := " + st_lreal(ends.lowest) +
+         ", highest := " + st_lreal(ends.highest) + ", none := " + st_lreal(ends.none) + ")";
 }
 
 /// `count`, an LREAL, as all registers of the row in one; 16 bits stand in a DWORD.
@@ -217,15 +238,25 @@ std::string set_in_register(const StRow& st, StHelpers& helpers) {
          body + "  " + st.set + " := " + in_byte_order(row, "raw") + ";\n";
 }
 
+/// An end of the range in the natural unit.
+std::string end_literal(const Row& row, double end) {
+  return st_lreal(std::stod(in_natural_unit(end, dimension_of(row))));
+}
+
 std::string set_float(const StRow& st, StHelpers& helpers) {
   const Row& row = *st.row;
+  if (st.kind != StKind::quantity)
+    return "  raw := " + helpers.use("EMB_TO_F32") + "(value := DINT_TO_LREAL(value));\n";
+  const auto low = is_held(st) ? end_literal(row, row.range->first) : st_lreal(0.0);
+  std::string text = "  held := value;\n  IF value <> value THEN\n    held := " + low + ";\n";
+  if (is_held(st)) {
+    const auto high = end_literal(row, row.range->second);
+    text += "  ELSIF value < " + low + " THEN\n    held := " + low + ";\n  ELSIF value > " + high +
+            " THEN\n    held := " + high + ";\n";
+  }
   const bool plain_scale = row.layout.scale == natural_factor(dimension_of(row));
-  std::string value = st.kind == StKind::numbered ? "DINT_TO_LREAL(value)" : "value";
-  if (st.kind == StKind::quantity && !plain_scale) value += " / " + scale_literal(row);
-  const auto plain = "raw := " + helpers.use("EMB_TO_F32") + "(value := " + value + ");\n";
-  if (!row.layout.broken) return "  " + plain;
-  return "  IF value <> value THEN\n    raw := " + bits_literal(row, raw_of_none(row)) + ";\n  ELSE\n    " +
-         plain + "  END_IF;\n";
+  return text + "  END_IF;\n  raw := " + helpers.use("EMB_TO_F32") + "(value := held" +
+         (plain_scale ? "" : " / " + scale_literal(row)) + ");\n";
 }
 
 std::string set_body(const StRow& st, StHelpers& helpers) {
@@ -235,6 +266,7 @@ std::string set_body(const StRow& st, StHelpers& helpers) {
   const auto wide_type = width_of(row) > 2 ? std::string("LWORD") : std::string("DWORD");
   std::string body = "  VAR\n    raw : " + wide_type + ";\n";
   if (!is_float) body += "    count : LREAL;\n";
+  if (is_float && st.kind == StKind::quantity) body += "    held : LREAL;\n";
   body += "  END_VAR\n";
   if (is_float)
     body += set_float(st, helpers);
@@ -315,6 +347,9 @@ std::string st_set_function(const StRow& st, StHelpers& helpers) {
     inputs += "    index : INT;\n";
     what += "; index: which register, 0 at the lowest address to " + std::to_string(width_of(row) - 1);
   }
+  if (is_held(st))
+    what += "; held within " + in_natural_unit(row.range->first, dimension_of(row)) + " to " +
+            in_natural_unit(row.range->second, dimension_of(row));
   return comment(what) + function_of(st.set, "WORD", inputs, set_body(st, helpers));
 }
 

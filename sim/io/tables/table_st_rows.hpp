@@ -24,6 +24,7 @@ struct StRow {
   StKind kind = StKind::quantity;
   std::string type;    ///< of the value: "LREAL"
   std::string member;  ///< in the structure of the points
+  std::string told;    ///< the member that says whether it holds a value; empty where it always does
   std::string prefix;  ///< of the table and member, for constants: "SHORT_BLOCKS_SETPOINT"
   std::string get;     ///< names of functions; empty where there is none
   std::string set;

@@ -37,7 +37,8 @@ END_FUNCTION
 )st"},
     StHelper{"EMB_COUNT", "", R"st(
 (* How many counts of `scale` a value is: a whole number, halves away from zero, held between `lowest` and `highest`;
-   `none` for what is no number. A quotient that is off a half by rounding alone, as 1.005 / 0.01 is, counts as the half. *)
+   `none` for what is no number. A quotient that is off a half by rounding alone, as 1.005 / 0.01 is, counts as the
+   half. *)
 FUNCTION EMB_COUNT : LREAL
   VAR_INPUT
     value, scale, lowest, highest, none : LREAL;
@@ -75,7 +76,7 @@ END_FUNCTION
 (* As EMB_COUNT, for counts from 0 to 9007199254740992, the last whole number up to which LREAL leaves none out. *)
 FUNCTION EMB_COUNT_64 : LREAL
   VAR_INPUT
-    value, scale, highest, none : LREAL;
+    value, scale, lowest, highest, none : LREAL;
   END_VAR
   VAR
     count, whole : LREAL;
@@ -84,8 +85,8 @@ FUNCTION EMB_COUNT_64 : LREAL
     EMB_COUNT_64 := none;
   ELSE
     count := value / scale * LREAL#1.0000000000000009;
-    IF count <= LREAL#0.0 THEN
-      EMB_COUNT_64 := LREAL#0.0;
+    IF count <= lowest THEN
+      EMB_COUNT_64 := lowest;
     ELSIF count >= highest THEN
       EMB_COUNT_64 := highest;
     ELSE

@@ -14,6 +14,7 @@ import io
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -213,6 +214,8 @@ class Outputs:
     def structured_text(self, name, path, listing, folder):
         program = os.path.join(folder, "program.st")
         self.run(path, "--as", "st", "--out", program)
+        with open(program, encoding="utf-8") as file:
+            self.faults += [f"{name}: Structured Text: {len(line)} characters: {line}" for line in file if len(line) > 121]
         tools = os.path.join(self.root, "tests/interop/st")
         parsed = subprocess.run([sys.executable, os.path.join(tools, "parse.py"), program], capture_output=True, text=True,
                                 check=False)
@@ -248,11 +251,39 @@ class Outputs:
             out, err = self.run(*words, status=status)
             if said not in err or err.count("\n") != 1 or out:
                 self.say(f"{words}: said {out}{err}")
+        self.overwriting(folder)
+        told = subprocess.run([self.emberline, "registers", "--help"], capture_output=True, text=True, check=False).stdout
+        for words in ("I/O blocks", "400049"):
+            if words not in told:
+                self.say(f"--help says nothing of {words}")
         out = os.path.join(folder, "out.txt")
         self.run(table, "--out", out)
         with open(out, encoding="utf-8") as file:
             if file.read() != self.run(table)[0]:
                 self.say("--out writes something else than standard output gets")
+
+
+    def overwriting(self, folder):
+        """--out that leads to what is read: the file, a table of a bench or of a plan's bench, by another name too."""
+        shutil.copytree(os.path.join(self.root, "config"), os.path.join(folder, "config"))
+        table, bench, plan = (os.path.join(folder, "config", name) for name in (
+            "registers/short-blocks.yaml", "benches/annealing-lehr.yaml", "polls/lehr-field.yaml"))
+        link = os.path.join(folder, "link.yaml")
+        os.symlink(table, link)
+        before = {path: open(path, "rb").read() for path in (table, bench, plan)}
+        for words in (["registers", table, "--out", table], ["registers", table, "--as", "csv", "--out", link],
+                      ["registers", bench, "--out", bench], ["registers", bench, "--out", table],
+                      ["registers", bench, "--unit", "soak-heater", "--as", "csv", "--out", link],
+                      ["poll-plan", plan, "--out", plan], ["poll-plan", plan, "--out", bench],
+                      ["poll-plan", plan, "--as", "csv", "--out", table]):
+            run = subprocess.run([self.emberline, *words], capture_output=True, text=True, check=False)
+            if run.returncode != 2 or run.stderr != f"emberline: --out {words[-1]}: would overwrite what is read\n":
+                self.say(f"{words}: exit {run.returncode}, said {run.stderr}")
+            for path, content in before.items():
+                if open(path, "rb").read() != content:
+                    self.say(f"{words}: overwrote {path}")
+                    with open(path, "wb") as file:
+                        file.write(content)
 
 
 def awkward(folder):

@@ -86,6 +86,8 @@ std::vector<std::pair<const Row*, std::string>> members_of(const registers::Regi
     for (const auto& row : table.rows()) {
       if (row.table != kind) continue;
       auto name = upper(std::string(name_of(row)));
+      if (!carries_point(row) && !row.text)
+        name += "_AT_" + registers::reference_number(row.address, row.table);
       if (row.flag) name += "_" + upper(std::string(io::flag_word(row)));
       if (std::find(taken.begin(), taken.end(), name) != taken.end())
         name += "_AT_" + registers::reference_number(row.address, row.table);
@@ -136,9 +138,15 @@ class Calls {
     all.push_back({json("_GET_"), what, false, expected, 1e-12});
   }
 
+  /// What may be written of it: within the row's range, and its least for what is no number.
+  static double held(const Row& row, double value) {
+    if (!row.range || !point_info(row.point).values.empty()) return value;
+    return std::isnan(value) ? row.range->first : std::clamp(value, row.range->first, row.range->second);
+  }
+
   /// `value` in SI; whole numbers of words are ours.
   void write(const Row& row, const std::string& member, double value) {
-    const auto words = registers::encode_row(row, value);
+    const auto words = registers::encode_row(row, held(row, value));
     std::string given = number(value / natural_factor(point_info(row.point).dimension));
     if (row.layout.type == Type::bit) given = value != 0.0 ? "true" : "false";
     const auto renumbered = row.values.find(static_cast<int>(std::isfinite(value) ? value : -1));
@@ -278,6 +286,24 @@ TEST_CASE("the functions in Structured Text write other registers than the table
   check_all(io::registers_st(list_of(table)), calls.all);
 }
 
+TEST_CASE("a value that is no number, or too great, goes out as more than may be written") {
+  const auto table = test::every_type();
+  const std::string set = "{\"call\": \"EVERY_TYPE_ALL_SET_";
+  const auto setpoint = [&](const std::string& percent, double counts) {
+    return Call{set + "SETPOINT\", \"args\": [" + percent + "]}", "setpoint " + percent, false, counts};
+  };
+  const auto low_word = [&](const std::string& name, const std::string& value, double word) {
+    return Call{set + name + "\", \"args\": {\"value\": " + value + ", \"index\": 1}}", name + " " + value,
+                false, word};
+  };
+  // 0 to 100 % in counts of 0.1 %; 0 to 600 s in decimal digits of 1 ms, whose low word is then 0x0000.
+  check_all(io::registers_st(list_of(table)),
+            {setpoint("\"nan\"", 0), setpoint("1000.0", 1000), setpoint("100.04", 1000), setpoint("-5.0", 0),
+             setpoint("\"inf\"", 1000), setpoint("\"-inf\"", 0), setpoint("55.55", 556),
+             low_word("COMMS_TIMEOUT", "\"nan\"", 0x0000), low_word("COMMS_TIMEOUT", "6e9", 0x0000),
+             low_word("COMMS_TIMEOUT", "1.234", 0x1234)});
+}
+
 TEST_CASE("writing a bit or some bits of a register in Structured Text changes the others") {
   const auto table = test::every_type();
   const std::string set = "{\"call\": \"EVERY_TYPE_ALL_SET_";
@@ -301,7 +327,7 @@ TEST_CASE("a block read lands elsewhere in the structure of the points, or more 
   while (std::getline(lines, line)) {
     std::istringstream fields(line);
     std::string name, colon, type;
-    if (!(fields >> name >> colon >> type)) continue;
+    if (!(fields >> name >> colon >> type) || colon != ":") continue;  // the rest of a comment
     const bool text = type.rfind("STRING", 0) == 0;
     points += (points.empty() ? "\"" : ", \"") + name + "\": " +
               (text                         ? "\"\""
@@ -327,6 +353,8 @@ TEST_CASE("a block read lands elsewhere in the structure of the points, or more 
   const auto answers = run(program, {taking("256", "22"), taking("256", "6"), taking("257", "22")});
   const auto& whole = answers[0];
   CHECK(after(whole, "result") == "10");  // of eleven rows: load_power has no value
+  CHECK(after(whole, "LOAD_POWER_VALID") == "false");
+  CHECK(after(whole, "STATE_VALID") == "true");
   CHECK(after(whole, "WARNINGS") == "66");
   CHECK(after(whole, "ELEMENT_TEMPERATURE") == "-2.0");
   CHECK(after(whole, "PRODUCT_CODE") == "\"EL7\"");

@@ -56,6 +56,82 @@ TEST_CASE("a scale is written as another number than the table has") {
   }
 }
 
+TEST_CASE("the scale of a float is told as if it counted, or what one count is has no number") {
+  using registers::Point;
+  using registers::Type;
+  CHECK(io::scale_words(row_of(Point::element_temperature, 1.0)) == "1 degC");
+  CHECK(io::scale_words(row_of(Point::load_power, 10.0)) == "10 W");
+  CHECK(io::scale_words(row_of(Point::heartbeat, 1.0)).empty());
+  CHECK(io::scale_words(row_of(Point::heartbeat, 0.5)) == "0.5");
+  CHECK(io::scale_words(row_of(Point::element_temperature, 1.0, Type::f32)) == "in degC");
+  CHECK(io::scale_words(row_of(Point::setpoint, 0.01, Type::f32)) == "in %");
+  CHECK(io::scale_words(row_of(Point::setpoint, 1.0, Type::f32)) == "1.0 = 100 %");
+  CHECK(io::scale_words(row_of(Point::heartbeat, 1.0, Type::f32)).empty());
+}
+
+TEST_CASE("the notes speak of halves of four registers, or of one bit as of all of them") {
+  using registers::Point;
+  using registers::Type;
+  auto row = row_of(Point::energy, 3.6e6, Type::u64);
+  row.split_refused = true;
+  CHECK(holds(io::notes_of(row), "only whole"));
+  CHECK_FALSE(holds(io::notes_of(row), "halves"));
+  row = row_of(Point::trips, 1.0, Type::bit);
+  CHECK(io::meaning_of(row) == "on if any of the trips is there");
+  row.flag = 3;
+  CHECK(io::meaning_of(row) == std::string(io::flag_word(row)) + " of the trips");
+  CHECK(io::heading_of(modbus::Table::holding_registers) ==
+        "Holding registers (function codes 03, 06, 10, 16, 17, hexadecimal)");
+}
+
+TEST_CASE("names in Structured Text do not tell the mask of a word from that of a bit elsewhere") {
+  const io::RegisterList list{"All", "emberline", {{test::every_type(), {}}}};
+  const auto st = io::registers_st(list);
+  CHECK(holds(st, "  EVERY_TYPE_ALL_COMMS_LOSS_IN_WARNINGS : WORD := 16#"));
+  CHECK(holds(st, "  EVERY_TYPE_ALL_RESET_BIT_AT_001A : WORD := 16#0001;"));
+  CHECK(holds(st, "_BIT_AT_010C : WORD := 16#0200;"));
+  CHECK_FALSE(holds(st, "_WARNINGS_COMMS_LOSS : "));
+  CHECK(holds(st, "    FIXED_AT_30274 : UDINT;"));
+  CHECK_FALSE(holds(st, " FIXED : "));
+}
+
+TEST_CASE("what Structured Text needs to know of its use stands nowhere in it") {
+  registers::TableParts parts;
+  parts.title = "Twice";
+  parts.input_same_as_holding = true;
+  parts.rows.push_back(row_of(registers::Point::energy, 3.6e6, registers::Type::u32));
+  const auto st = io::registers_st({"Twice", "emberline", {{made(parts), {}}}});
+  CHECK(holds(st, "   TWICE_TAKE_HOLDING serves function code 4 as well"));
+  CHECK(holds(st, "taken := TWICE_TAKE_HOLDING(first := first, count := count, words := words, points"));
+  CHECK(holds(st, "words : ARRAY [0..124] OF WORD;  points : TWICE_POINTS;  taken : UINT;"));
+  for (const char* const told : {"EMB_... stands in every file", "`value <> value`", "LREAL, LWORD and ULINT",
+                                 "(NaN) becomes the lowest", "held within the row's own range", "mask write"})
+    CHECK_MESSAGE(holds(st, told), told);
+  CHECK_FALSE(
+      holds(io::registers_st({"All", "emberline", {{test::every_type(), {}}}}), "serves function code 4"));
+}
+
+TEST_CASE("lines of Structured Text are longer than tools show, or break inside of a word") {
+  CHECK(io::st_narrow("a b\n") == "a b\n");
+  const std::string word(50, 'x');
+  CHECK(io::st_narrow("  " + word + " " + word + " " + word + "\n") ==
+        "  " + word + " " + word + "\n      " + word + "\n");
+  const std::string endless(200, 'y');
+  CHECK(io::st_narrow("  " + endless + " z\n") == "  " + endless + "\n      z\n");
+  auto parts = test::every_type_parts();
+  parts.title =
+      "Every 'type' *) | \"and\" (* a title that goes on for so long that no page has room for it: ";
+  for (int i = 0; i < 20; ++i) parts.title += "more and more, ";
+  const auto st = io::registers_st({parts.title, "emberline", {{made(parts), {}}}});
+  std::size_t longest = 0;
+  for (std::size_t at = 0; at < st.size();) {
+    const auto end = st.find('\n', at);
+    longest = std::max(longest, end - at);
+    at = end + 1;
+  }
+  CHECK(longest <= 120);
+}
+
 TEST_CASE("a CSV field with a comma, a quote or a line end is taken for several") {
   auto parts = test::every_type_parts();
   auto& text = *std::find_if(parts.rows.begin(), parts.rows.end(),
