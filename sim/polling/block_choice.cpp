@@ -23,9 +23,21 @@ struct Rates {
   }
 };
 
-/// Beyond this many of the quickest in the common cycle weights are rounded: a sum of costs in nanoseconds
-/// has to stay within 64 bits.
+/// Beyond this many of the quickest in the common cycle weights are rounded, and beyond fewer where line
+/// times are so long that a sum of costs in nanoseconds could pass 64 bits.
 constexpr std::int64_t kMostInCycle = std::int64_t{1} << 24;
+constexpr std::int64_t kMostCost = std::int64_t{1} << 61;
+
+std::int64_t most_in_cycle(const std::vector<Memory>& memories) {
+  double longest_ns = 1.0;  // every item in a block of its own, as long as one can be
+  for (const Memory& memory : memories) {
+    if (!memory.items.empty())
+      longest_ns += static_cast<double>(memory.items.size()) *
+                    static_cast<double>(memory.line_time(memory.longest).count());
+  }
+  const double most = std::max(1.0, static_cast<double>(kMostCost) / longest_ns);
+  return std::min(kMostInCycle, static_cast<std::int64_t>(std::min(most, static_cast<double>(kMostCost))));
+}
 
 Rates rates_of(const std::vector<Memory>& memories) {
   Rates rates;
@@ -39,17 +51,20 @@ Rates rates_of(const std::vector<Memory>& memories) {
   const Duration quickest = rates.periods.front();
   assert(quickest > Duration::zero());
   std::int64_t common = quickest.count();
+  const std::int64_t highest = most_in_cycle(memories);
   bool exact = true;
   for (const Duration period : rates.periods) {
     const std::int64_t factor = period.count() / std::gcd(common, period.count());
-    exact = exact && factor <= kMostInCycle && common / quickest.count() <= kMostInCycle / factor;
+    exact = exact && factor <= highest && common / quickest.count() <= highest / factor &&
+            common <= kMostCost / factor;
     if (exact) common *= factor;
   }
-  const std::int64_t most = exact ? common / quickest.count() : kMostInCycle;
+  const std::int64_t most = exact ? common / quickest.count() : highest;
   for (const Duration period : rates.periods) {
     rates.weights.push_back(
         exact ? common / period.count()
-              : std::llround(static_cast<double>(most) * to_seconds(quickest) / to_seconds(period)));
+              : std::max<std::int64_t>(
+                    1, std::llround(static_cast<double>(most) * to_seconds(quickest) / to_seconds(period))));
   }
   rates.cycle_s = static_cast<double>(most) * to_seconds(quickest);
   return rates;

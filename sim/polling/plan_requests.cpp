@@ -10,6 +10,7 @@
 #include "sim/base/quantity.hpp"
 #include "sim/polling/block_choice.hpp"
 #include "sim/polling/readable.hpp"
+#include "sim/polling/time_words.hpp"
 #include "sim/registers/address.hpp"
 #include "sim/registers/register_table.hpp"
 
@@ -82,8 +83,20 @@ class Builder {
     problems_.push_back({wanted.place, std::move(message)});
   }
 
+  /// Once for each slave.
+  void check_turnaround(const Wanted& wanted) {
+    const SlaveKey slave = key_of(wanted);
+    if (!looked_at_.insert(slave).second) return;
+    const Duration turnaround = turnaround_of(bench_, slave.io_block, slave.slave);
+    if (turnaround < wish_.master.timeout) return;
+    complain(wanted, name_of(bench_, slave) + " takes " + time_words(turnaround) +
+                         " before it begins to answer, and the master gives up after " +
+                         time_words(wish_.master.timeout) + "; expected a longer time-out");
+  }
+
   void check() {
     for (const Wanted& wanted : wish_.reads) {
+      check_turnaround(wanted);
       if (wanted.every <= Duration::zero()) complain(wanted, "every: expected a time above 0 s");
       const SlaveKey slave = key_of(wanted);
       const int longest = longest_read(bench_, slave.io_block, slave.slave, wanted.table);
@@ -99,6 +112,7 @@ class Builder {
       }
     }
     for (const Wanted& wanted : wish_.writes) {
+      check_turnaround(wanted);
       if (wanted.every <= Duration::zero()) complain(wanted, "every: expected a time above 0 s");
       if (!can_be_written(bench_, wanted))
         complain(wanted, wanted.name + " at " + registers::both_ways(wanted.address, wanted.table) +
@@ -227,6 +241,7 @@ class Builder {
   const bench::BenchSpec& bench_;
   const std::map<SlaveKey, double>& limits_;
   std::vector<PlannedRequest> requests_;
+  std::set<SlaveKey> looked_at_;
   Diagnostics problems_;
 };
 

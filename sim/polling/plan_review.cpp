@@ -15,6 +15,8 @@ namespace emberline::polling {
 namespace {
 
 constexpr double kOff = 0.1;  // a tenth
+/// Below this a share of the time says more about when it was begun to look than about the polling.
+constexpr double kTooShort_s = 5.0;
 
 std::string percent(double share) {
   return format_quantity(std::round(share * 1000.0) / 1000.0, Dimension::ratio);
@@ -73,15 +75,17 @@ class Review {
     const auto line = std::find_if(traffic.lines.begin(), traffic.lines.end(),
                                    [this](const bench::TrafficLine& one) { return one.line == line_; });
     if (line != traffic.lines.end()) share_ = line->time_share;
+    too_short_ = share_ && *share_ > 0.0 && to_seconds(line->time_used) / *share_ < kTooShort_s;
     happened_ = line != traffic.lines.end() && line->requests > 0;
   }
 
   std::vector<std::string> sentences() {
     if (!happened_)
       return {"nothing came over " + line_ + ", and the plan takes " + percent(plan_.load) + " of its time"};
-    sentences_.push_back(
-        "the plan takes " + percent(plan_.load) + " of " + line_ + "'s time" +
-        (share_ ? ", what came took " + percent(*share_) : "; what came is not timed on such a line"));
+    sentences_.push_back("the plan takes " + percent(plan_.load) + " of " + line_ + "'s time" +
+                         (too_short_ ? "; what came, came in too short a time to tell its share"
+                          : share_   ? ", what came took " + percent(*share_)
+                                     : "; what came is not timed on such a line"));
     bool differs = false;
     for (const PlannedRequest& request : plan_.requests) {
       const bool as_planned = request.write ? look_at_write(request) : look_at_read(request);
@@ -157,16 +161,23 @@ class Review {
     return false;
   }
 
-  /// Whatever function writes it, and whatever else with it; how often is the program's own business.
+  /// Whatever function writes it, and whatever else with it.
   bool look_at_write(const PlannedRequest& request) {
     const bool bits = modbus::carries_bits(request.table);
-    const bool came = std::any_of(writes_.begin(), writes_.end(), [&](const Seen& seen) {
+    Seen all;
+    for (const Seen& seen : writes_) {
       const bool writes_bits = seen.function == 0x05 || seen.function == 0x0F;
-      return seen.id == request.id && writes_bits == bits && seen.first <= request.range.first &&
-             request.range.first < seen.first + seen.count;
-    });
-    if (!came) sentences_.push_back(describe(request) + " is in the plan and never came");
-    return came;
+      const bool brings_it = seen.id == request.id && writes_bits == bits &&
+                             seen.first <= request.range.first &&
+                             request.range.first < seen.first + seen.count;
+      if (!brings_it) continue;
+      all.times += seen.times;
+      all.watched = std::max(all.watched, seen.watched);
+    }
+    if (all.times > 0) return look_at_rate(request, all);
+    sentences_.push_back(describe(request) + ", every " + format_duration(request.every) +
+                         ", is in the plan and never came");
+    return false;
   }
 
   [[nodiscard]] bool in_plan(const Seen& seen) const {
@@ -181,6 +192,7 @@ class Review {
   std::vector<Seen> writes_;
   std::vector<bool> explained_;  ///< of each read: a sentence is about it, or it is in the plan
   std::optional<double> share_;
+  bool too_short_ = false;  ///< the time between the first and the last request
   bool happened_ = false;
   std::vector<std::string> sentences_;
 };

@@ -7,11 +7,11 @@
 #include <tuple>
 #include <utility>
 
-#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/polling/phases.hpp"
 #include "sim/polling/plan_requests.hpp"
 #include "sim/polling/readable.hpp"
+#include "sim/polling/time_words.hpp"
 #include "sim/polling/watchdog_advice.hpp"
 
 namespace emberline::polling {
@@ -118,8 +118,8 @@ std::vector<std::string> misfits_of(const PollPlan& plan, const Schedule& schedu
     const Duration latest = plan.walked ? schedule.course.latest[i] : waits[i];
     const bool missed = plan.walked ? schedule.course.missed[i] : latest >= request.every;
     if (!missed) continue;
-    misfits.push_back(describe(request) + ", every " + format_duration(request.every) +
-                      ", misses periods: it begins up to " + format_duration(latest) + " late");
+    misfits.push_back(describe(request) + ", every " + time_words(request.every) +
+                      ", misses periods: it begins up to " + bound_words(latest) + " late");
   }
   const auto limits = limits_of(plan.wish, slaves);
   for (std::size_t s = 0; s < slaves.size(); ++s) {

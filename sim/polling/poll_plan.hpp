@@ -66,16 +66,23 @@ struct WatchdogAdvice {
   std::string unit_name;
   Duration timeout{};  ///< as the bench has it; 0: no supervision
   bool fed = true;  ///< false: nothing in the plan feeds it (what it `feeds` on, or the line does not count)
-  Duration longest_gap{};       ///< between feeding requests, everybody answering
-  Duration longest_gap_dead{};  ///< with the worst neighbour dead, from the beginning or from any of its
-                                ///< requests on
-  bool comes_round = true;      ///< false: with that neighbour dead the requests never come in the same order
-                                ///< again; then the gap is the longest among 50,000 of them
-  Duration any_phase_gap{};  ///< a bound for it however the phases lie: the least over the feeding requests
-                             ///< of every + the longest wait for the line
-  std::string worst_neighbour;  ///< who that is; empty: it has none
-  Duration shortest_timeout{};  ///< the least timeout that does not expire by itself, dead neighbour
-                                ///< included, in whole milliseconds; 0 if nothing feeds
+  // However the phases lie, which is what holds for a master that does not keep them.
+  Duration any_phase_gap{};      ///< a bound, dead neighbour included: the least over the feeding requests of
+                                 ///< every + the longest wait for the line
+  Duration any_phase_timeout{};  ///< the same in whole milliseconds: no timeout of that or more expires by
+                                 ///< itself; 0 if nothing feeds
+  // With exactly the phases of the plan, and no request ever lost on the way.
+  bool walked = true;            ///< false: the schedule was not walked through; then these are those above
+  Duration longest_gap{};        ///< between feeding requests, everybody answering
+  Duration longest_gap_dead{};   ///< with the worst neighbour dead, from the beginning or from one of its
+                                 ///< requests on, see death_step
+  std::string worst_neighbour;   ///< who that is; empty: it has none
+  Duration shortest_timeout{};   ///< the least timeout that these gaps do not let expire, dead neighbour
+                                 ///< included, in whole milliseconds; 0 if nothing feeds
+  bool comes_round = true;       ///< false: with a neighbour dead the requests had not come round when
+                                 ///< looked_at of them were through; a longer gap may come later
+  std::size_t looked_at = 0;     ///< where it does not come round: requests looked at, the fewest
+  std::uint64_t death_step = 1;  ///< a neighbour is tried dead from every so-manieth of its requests on
 };
 
 /// What to ask, when, and what comes of it.
@@ -97,7 +104,8 @@ struct PollPlan {
 
 /// The cheapest plan for a wish; the phases spread the requests over time. Refuses, each with the place of
 /// what was wanted: what no read can bring (longer than the slave takes at once, unmapped, half of a value),
-/// and a wish that the slave's reads a second cannot serve however it is cut.
+/// a slave that takes longer to answer than the master waits, and a wish that the slave's reads a second
+/// cannot serve however it is cut.
 [[nodiscard]] Result<PollPlan, std::vector<Diagnostic>> make_poll_plan(PollWish wish);
 
 }  // namespace emberline::polling

@@ -25,6 +25,7 @@ class Walker {
   }
 
   [[nodiscard]] std::size_t requests() const { return requests_; }
+  [[nodiscard]] Duration now() const { return now_; }
 
   /// Everything the future depends on, as seen from now.
   [[nodiscard]] std::vector<std::int64_t> state() const {
@@ -106,10 +107,16 @@ std::int64_t tries_in_round(const std::vector<Turn>& turns, const MasterTiming& 
   }
 }
 
+/// A longer one is of no use to anybody, and sums within a shorter one are far from what can be counted.
+constexpr Duration kLongestBusy = std::chrono::hours{24 * 30};
+
 /// The longest time without a break; nothing if it has no end.
 std::optional<Duration> busy_period(const std::vector<Turn>& turns, const MasterTiming& master,
                                     std::optional<std::size_t> silent) {
-  if (load_of(turns, master, silent) >= 1.0 - 1e-9) return std::nullopt;
+  // The load without that slave too: with poll_lost_every its death can take load off the line.
+  constexpr double kFull = 1.0 - 1e-9;
+  if (load_of(turns, master, silent) >= kFull || load_of(turns, master, std::nullopt) >= kFull)
+    return std::nullopt;
   const bool seldom = silent && master.poll_lost_every && *master.poll_lost_every > Duration::zero();
   Duration busy = full_cycle_of(turns, master, silent);
   Duration answered{};  // what one to it costs at most before it falls silent
@@ -117,7 +124,7 @@ std::optional<Duration> busy_period(const std::vector<Turn>& turns, const Master
     if (silent == turn.slave) answered = std::max(answered, turn.exchange.whole);
   }
   constexpr int kEnough = 10'000;  // near full load it grows in small steps: then the rounds are the bound
-  for (int i = 0; i < kEnough; ++i) {
+  for (int i = 0; i < kEnough && busy < kLongestBusy; ++i) {
     Duration sum{};
     std::int64_t asked = 0;
     for (const Turn& turn : turns) {
@@ -152,7 +159,7 @@ bool walk(const std::vector<Turn>& turns, const MasterTiming& master, const std:
   std::vector<std::int64_t> kept = walker.state();
   std::uint64_t since = 0;
   std::uint64_t power = 1;
-  while (walker.requests() < most) {
+  while (walker.requests() < most && walker.now() < kHorizon) {
     walker.round();
     ++since;
     const auto state = walker.state();

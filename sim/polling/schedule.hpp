@@ -1,5 +1,6 @@
 #pragma once
 
+#include <chrono>
 #include <cstddef>
 #include <cstdint>
 #include <functional>
@@ -12,6 +13,9 @@
 #include "sim/polling/poll_wish.hpp"
 
 namespace emberline::polling {
+
+/// Further than this no schedule is followed: whole nanoseconds count up to 292 years.
+inline constexpr Duration kHorizon = std::chrono::hours{24 * 365 * 20};
 
 /// One request of a schedule.
 struct Turn {
@@ -50,7 +54,7 @@ struct Made {
 /// it was asked last, from the first request on that it leaves unanswered.
 ///
 /// Goes on until everything has come round once from a state it was in before, so that nothing new can come,
-/// and returns true; false if `most` requests were not enough for that.
+/// and returns true; false if `most` requests, or kHorizon, were not enough for that.
 bool walk(const std::vector<Turn>& turns, const MasterTiming& master, const std::optional<Silence>& silence,
           std::size_t most, const std::function<void(const Made&)>& made);
 
@@ -72,7 +76,8 @@ struct Course {
 ///   min(L - whole, 2 (C - whole) + pause and silence of one exchange), where
 ///   C = sum of `whole` over all requests, a round at most,
 ///   L = the least L with L = sum of whole x ceil(L / every), the longest time the line is busy without a
-///       break; without end if the load is 1 or more. L = C where C is at most the shortest period.
+///       break; taken for endless if the load is 1 or more, or if it is longer than a month. L = C where C is
+///       at most the shortest period.
 /// L is the busy period of a non-idling resource (Lehoczky, Sha and Ding, The rate monotonic scheduling
 /// algorithm, RTSS 1989, cited from memory). A silent slave's requests count with given_up_after(); with
 /// poll_lost_every a round holds only as many of them as fit into it.

@@ -41,6 +41,8 @@ bool feeds(const PollWish& wish, const PlannedRequest& request) {
 /// The longest gaps with one slave dead, by whom they are between feeding requests of.
 struct Gaps {
   bool whole = true;
+  std::size_t looked_at = 0;  ///< the fewest requests, where they do not come round
+  std::uint64_t step = 1;     ///< it dies from every so-manieth of its requests on
   std::vector<Duration> longest;
 };
 
@@ -53,15 +55,25 @@ Gaps gaps_without(std::size_t slave, const PollWish& wish, const std::vector<Tur
     if (turns[i].slave == slave) its += healthy.times[i];
   }
   const std::size_t each = healthy.requests + kMostAfterDeath;
-  const std::uint64_t step = std::max<std::uint64_t>(1, its * each / kMostRequests);
-  for (std::uint64_t after = 0; after <= its; after += step) {
+  gaps.step = std::max<std::uint64_t>(1, its * each / kMostRequests);
+  for (std::uint64_t after = 0; after <= its; after += gaps.step) {
     const std::size_t most = after == 0 ? kMostDead : each;
     const Course course = course_of(turns, wish.master, Silence{slave, after}, most);
     for (std::size_t fed = 0; fed < gaps.longest.size(); ++fed)
       gaps.longest[fed] = std::max(gaps.longest[fed], course.gaps[fed]);
-    gaps.whole = gaps.whole && course.whole;
+    if (course.whole) continue;
+    gaps.looked_at = gaps.whole ? course.requests : std::min(gaps.looked_at, course.requests);
+    gaps.whole = false;
   }
   return gaps;
+}
+
+/// Whatever neighbour was not looked at to the end may be worse than the worst that is known.
+void add_doubts(const Gaps& gaps, WatchdogAdvice& advice) {
+  advice.death_step = std::max(advice.death_step, gaps.step);
+  if (gaps.whole) return;
+  advice.looked_at = advice.comes_round ? gaps.looked_at : std::min(advice.looked_at, gaps.looked_at);
+  advice.comes_round = false;
 }
 
 Duration in_whole_ms(Duration gap) { return std::chrono::ceil<std::chrono::milliseconds>(gap); }
@@ -106,6 +118,7 @@ std::vector<WatchdogAdvice> advise(const PollWish& wish, const std::vector<Slave
     advice.unit = slaves[s].slave;
     advice.unit_name = unit.name;
     advice.timeout = unit.comms_loss.timeout;
+    advice.walked = healthy.whole;
     advice.fed = std::any_of(turns.begin(), turns.end(), [s](const Turn& turn) { return turn.feeds == s; });
     if (advice.fed) {
       advice.any_phase_gap = any_phase_gap(s, turns, wish.master, std::nullopt);
@@ -117,23 +130,25 @@ std::vector<WatchdogAdvice> advise(const PollWish& wish, const std::vector<Slave
   }
   for (std::size_t dead = 0; dead < slaves.size(); ++dead) {
     if (slaves.size() < 2) break;
-    const Gaps gaps = gaps_without(dead, wish, turns, healthy);
+    const Gaps gaps = healthy.whole ? gaps_without(dead, wish, turns, healthy) : Gaps{};
     for (std::size_t a = 0; a < advices.size(); ++a) {
       WatchdogAdvice& advice = advices[a];
       if (!advice.fed || places[a] == dead) continue;
       const Duration any_phase = any_phase_gap(places[a], turns, wish.master, dead);
-      const Duration gap = healthy.whole ? gaps.longest[places[a]] : any_phase;
       advice.any_phase_gap = std::max(advice.any_phase_gap, any_phase);
+      add_doubts(gaps, advice);
+      const Duration gap = healthy.whole ? gaps.longest[places[a]] : any_phase;
       if (!advice.worst_neighbour.empty() && gap <= advice.longest_gap_dead) continue;
       advice.longest_gap_dead = gap;
-      advice.comes_round = gaps.whole;
       const SlaveKey& key = slaves[dead];
       advice.worst_neighbour =
           key.io_block ? wish.bench->io_blocks.at(key.slave).name : wish.bench->units.at(key.slave).unit.name;
     }
   }
-  for (WatchdogAdvice& advice : advices)
+  for (WatchdogAdvice& advice : advices) {
     advice.shortest_timeout = in_whole_ms(std::max(advice.longest_gap, advice.longest_gap_dead));
+    advice.any_phase_timeout = in_whole_ms(advice.any_phase_gap);
+  }
   return advices;
 }
 

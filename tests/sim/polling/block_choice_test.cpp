@@ -332,3 +332,22 @@ TEST_CASE("120 values of four periods are cut as well as seven, with a limit too
   CHECK(cost_of(memory, limited->at(0)) > cost_of(memory, free->at(0)));
   CHECK(rate_of(limited->at(0)) <= requests * 0.8 * (1 + 1e-9));
 }
+
+TEST_CASE("the cost of long line times in a long common cycle wraps around, and a dear choice looks cheap") {
+  // A pause of a minute: one read of both is by far cheaper than two.
+  Memory memory;
+  memory.items = {{0, 1, 168h}, {2, 1, 168h - 100ms}, {4, 1, 1ms}, {5, 1, 6ms + 7us}};
+  memory.readable = [](int, int) { return true; };
+  memory.line_time = [](int count) { return Duration{1min} + count * Duration{1ms}; };
+  const auto blocks = choose_blocks({memory}, std::nullopt);
+  REQUIRE(blocks);
+  REQUIRE(blocks->size() == 1);
+  REQUIRE((*blocks)[0].size() == 2);
+  // The slow ones share a read, the quick ones too: any other way takes a minute more, or six registers each
+  // millisecond.
+  for (const Block& block : (*blocks)[0]) {
+    const bool slow = block.every > 1h;
+    CHECK(block.first == (slow ? 0 : 4));
+    CHECK(block.count == (slow ? 3 : 2));
+  }
+}

@@ -49,6 +49,7 @@ bench::TrafficReview traffic(std::vector<Block> soak, std::vector<Block> drying)
   line.line = "field";
   line.requests = 300;
   line.time_share = 0.0671;
+  line.time_used = 6710ms;  // of 100 s
   review.lines = {line};
   if (!soak.empty()) review.pairs.push_back(pair(1, "soak-heater", std::move(soak)));
   if (!drying.empty()) review.pairs.push_back(pair(2, "drying-heater", std::move(drying)));
@@ -94,9 +95,36 @@ TEST_CASE("what never came, and what the plan does not have, is told") {
   const auto unwritten = review_against(plan(), traffic({kFast}, {kState}));
   REQUIRE(unwritten.size() == 2);
   CHECK(unwritten[1] ==
-        "the write of 1 register to soak-heater at 0x0030 (40049) is in the plan and never came");
-  // Written by 10 (hex) with its neighbours, and seldom: the program's own business.
-  CHECK(review_against(plan(), traffic({kFast, {0x10, 0x2F, 4, 1}}, {kState})).size() == 2);
+        "the write of 1 register to soak-heater at 0x0030 (40049), every 1 s, is in the plan and never came");
+}
+
+TEST_CASE("a planned write at another rate passes for one as planned") {
+  // By 10 (hex) with its neighbours, as often as planned, and both ways together.
+  CHECK(review_against(plan(), traffic({kFast, {0x10, 0x2F, 4, 100}}, {kState}))[1].find("as planned") !=
+        std::string::npos);
+  CHECK(review_against(plan(), traffic({kFast, {0x10, 0x2F, 4, 50}, {6, 0x30, 1, 50}}, {kState}))[1].find(
+            "as planned") != std::string::npos);
+  // 300 requests in all, of which the write came 50 times, in 100 s.
+  CHECK(review_against(plan(), traffic({kFast, {6, 0x30, 1, 50}}, {kState})) ==
+        std::vector<std::string>{kShares,
+                                 "the write of 1 register to soak-heater at 0x0030 (40049) came every 2 s on "
+                                 "average, and the plan has it every 1 s"});
+  CHECK(review_against(plan(), traffic({kFast, {6, 0x30, 1, 400}}, {kState})).size() == 2);
+  CHECK(review_against(plan(), traffic({kFast, {6, 0x30, 1, 400}}, {kState}))[1].find("came every 0.25 s") !=
+        std::string::npos);
+}
+
+TEST_CASE("after a few requests a share of the line's time is told that says nothing") {
+  auto review = traffic({kFast, kSetpoint}, {kState});
+  auto& line = review.lines[0];
+  line.requests = 3;
+  line.time_share = 1.0;
+  line.time_used = 40ms;
+  CHECK(review_against(plan(), review)[0] ==
+        "the plan takes 6.7 % of field's time; what came, came in too short a time to tell its share");
+  line.time_share = 0.5;
+  line.time_used = 4s;  // within 8 s
+  CHECK(review_against(plan(), review)[0] == "the plan takes 6.7 % of field's time, what came took 50 %");
 }
 
 TEST_CASE("a block that was cut otherwise is told with its parts, once") {

@@ -150,6 +150,7 @@ TEST_CASE("a plan that does not fit says why, with figures") {
   REQUIRE(plan.misfits.size() >= 2);
   CHECK(plan.misfits[0] == "the requests take 118.2 % of the line's time, and there is no more than 100 %");
   CHECK(plan.misfits[1].find("misses periods: it begins up to ") != std::string::npos);
+  for (const std::string& misfit : plan.misfits) CHECK(misfit.find(" 0.") == std::string::npos);  // 500 ms
 }
 
 TEST_CASE("an intake limit is kept in every sliding second, or the plan says that it is not") {
@@ -212,5 +213,56 @@ TEST_CASE("a plan whose schedule hardly comes round is judged by what no phase c
   CHECK_FALSE(plan.walked);
   CHECK(plan.fits);
   for (const ValueAge& age : plan.ages) CHECK(age.worst == age.worst_any_phase);
-  for (const WatchdogAdvice& advice : plan.watchdogs) CHECK(advice.longest_gap_dead <= advice.any_phase_gap);
+  for (const WatchdogAdvice& advice : plan.watchdogs) {
+    CHECK_FALSE(advice.walked);
+    CHECK(advice.longest_gap_dead <= advice.any_phase_gap);
+    CHECK(advice.shortest_timeout == advice.any_phase_timeout);
+  }
+}
+
+TEST_CASE("a slave that begins to answer when nobody waits any more is planned with") {
+  bench::BenchSpec spec = lehr();
+  spec.units[0].unit.turnaround = 500ms;
+  PollWish wish = wish_for(std::move(spec), "field");
+  wish.reads.push_back(want(*wish.bench, "soak-heater.state", 1s));
+  wish.reads.push_back(want(*wish.bench, "soak-heater.trips", 1s));
+  PollWish waits = wish;
+  waits.master.timeout = 501ms;
+  CHECK(make_poll_plan(std::move(waits)));
+  CHECK(
+      refusal_of(std::move(wish)) ==
+      "poll.yaml:7:3: soak-heater takes 500 ms before it begins to answer, and the master gives up after 500 "
+      "ms; expected a longer time-out");
+}
+
+TEST_CASE("periods of days and tries of an hour pass what can be counted") {
+  // Beyond 292 years whole nanoseconds wrap around: then times fall, or are below nothing.
+  PollWish wish = wish_for(lehr(), "field");
+  wish.master.timeout = 30min;
+  wish.master.retries = 1;
+  wish.master.pause = 1min;
+  const Duration week = 7 * 24h;
+  wish.reads.push_back(want(*wish.bench, "soak-heater.state", week));
+  wish.reads.push_back(want(*wish.bench, "soak-heater.energy", week - 100ms));
+  wish.reads.push_back(want(*wish.bench, "soak-heater.heartbeat", week - 1ms));
+  wish.reads.push_back(want(*wish.bench, "drying-heater.state", week - 7ms));
+  wish.reads.push_back(want(*wish.bench, "cooling-heater.state", 1ms));
+  for (const bool seldom : {false, true}) {
+    if (seldom) wish.master.poll_lost_every = 1ns;
+    const PollPlan plan = plan_of(wish);
+    for (std::size_t i = 0; i < plan.ages.size(); ++i) {
+      CHECK(plan.ages[i].worst >= 1min);
+      CHECK(plan.ages[i].worst <= plan.ages[i].worst_any_phase);
+      CHECK(plan.ages[i].worst_any_phase < 3 * week);
+    }
+    for (const DeadSlave& dead : plan.dead) {
+      CHECK(dead.full_cycle > 1h);
+      CHECK(dead.full_cycle < 12h);
+    }
+    for (const WatchdogAdvice& advice : plan.watchdogs) {
+      CHECK(advice.longest_gap > Duration::zero());
+      CHECK(advice.longest_gap <= advice.any_phase_gap);
+      CHECK(advice.any_phase_gap < 3 * week);
+    }
+  }
 }

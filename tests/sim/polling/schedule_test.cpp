@@ -189,3 +189,18 @@ TEST_CASE("phases keep requests out of each other's way where there is room") {
     for (std::size_t j = 0; j < i; ++j) CHECK(std::chrono::abs(turns[i].phase - turns[j].phase) >= 240ms);
   }
 }
+
+TEST_CASE("a schedule that never comes round is followed for ever, until its clock wraps around") {
+  constexpr Duration kWeek = 7 * 24h;
+  const std::vector<Turn> turns{{kWeek, 0ms, {1ms, 10ms, 20ms}}, {kWeek - 1ms, 1s, {1ms, 10ms, 20ms}}};
+  Duration last{};
+  std::size_t requests = 0;
+  const bool whole = walk(turns, {}, std::nullopt, 200'000, [&](const Made& made) {
+    CHECK_MESSAGE(made.start >= last, requests);
+    last = made.start;
+    ++requests;
+  });
+  CHECK_FALSE(whole);
+  CHECK(last >= kHorizon - kWeek);
+  CHECK(last <= kHorizon + kWeek);
+}

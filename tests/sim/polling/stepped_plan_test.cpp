@@ -144,6 +144,9 @@ TEST_CASE("a watchdog set to the shortest timeout stays quiet with a neighbour d
       CHECK(advice.comes_round);
       CHECK(advice.longest_gap <= advice.longest_gap_dead);
       CHECK(advice.longest_gap_dead <= advice.any_phase_gap);
+      CHECK(advice.any_phase_timeout >= advice.any_phase_gap);
+      CHECK(advice.any_phase_timeout < advice.any_phase_gap + 1ms);
+      CHECK(advice.walked);
       CHECK(advice.shortest_timeout >= advice.longest_gap_dead);
       CHECK(advice.shortest_timeout < advice.longest_gap_dead + 1ms);
       const std::size_t dead = plan.wish.bench->find_unit(advice.worst_neighbour).value();
@@ -179,6 +182,39 @@ TEST_CASE("an overloaded line with a dead neighbour still keeps to the advice") 
     run.run(120s);
     CHECK_FALSE(run.comms_lost(advice.unit_name));
   }
+}
+
+TEST_CASE("a watchdog set to the bound for any phase trips by a polling with other phases than the plan's") {
+  // The plan's phases shifted by what a PLC's tasks may be off, all at once, and in between.
+  PollWish wish = field_wish(9600);
+  wish.master.timeout = 200ms;
+  const PollPlan planned = plan_of(std::move(wish));
+  bool shortest_tripped = false;
+  for (const int shift : {0, 1, 3, 7}) {
+    PollPlan plan = planned;
+    for (std::size_t i = 0; i < plan.requests.size(); ++i)
+      plan.requests[i].phase =
+          (plan.requests[i].phase * shift + Duration{37ms} * (static_cast<int>(i) * shift)) %
+          plan.requests[i].every;
+    for (const WatchdogAdvice& advice : plan.watchdogs) {
+      CAPTURE(shift);
+      CAPTURE(advice.unit_name);
+      const std::size_t dead = plan.wish.bench->find_unit(advice.worst_neighbour).value();
+      const Worst worst = worst_death(plan, advice.unit, dead);
+      CHECK(worst.gap <= advice.any_phase_gap);
+      for (const bool any_phase : {true, false}) {
+        bench::BenchSpec spec = *plan.wish.bench;
+        spec.units[advice.unit].unit.comms_loss.timeout =
+            any_phase ? advice.any_phase_timeout : advice.shortest_timeout;
+        SteppedPlan run(plan, std::move(spec));
+        run.dies(dead, worst.death);
+        run.run(worst.over + 8s);
+        if (any_phase) CHECK_FALSE(run.comms_lost(advice.unit_name));
+        if (!any_phase) shortest_tripped = shortest_tripped || run.comms_lost(advice.unit_name);
+      }
+    }
+  }
+  CHECK(shortest_tripped);  // or the two were one
 }
 
 TEST_CASE("a dead slave asked seldom leaves the line to the others") {
