@@ -185,7 +185,7 @@ if build "address and undefined" build/asan all -- "${lean[@]}" -DEMBERLINE_SANI
 fi
 
 note "threads (TSan), where there are any"
-if build "thread" build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread; then
+if build "thread" build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread "-DEMBERLINE_PLAIN_BUILD=$PWD/build"; then
   run_tests "under TSan" build/tsan -L threads
 fi
 
