@@ -199,6 +199,8 @@ void add_registers(CLI::App& app, Choice& choice) {
       "text, markdown and html are for people, html on A4. csv goes into a spreadsheet; `import` reads it\n"
       "back; csv and yaml hold one table. json has the block reads of every unit too. st is Structured Text\n"
       "(IEC 61131-3): addresses, a structure of the points, functions that scale both ways, block reads.\n"
+      "Reference numbers have five digits for people (40049) and all six in csv and json (400049). A bench's\n"
+      "I/O blocks have no register table and are left out.\n"
       "Exit status: 0 listed, 2 the file cannot be used, 3 the output cannot be written.\n"
       "Examples:\n"
       "  emberline registers config/registers/short-blocks.yaml\n"
