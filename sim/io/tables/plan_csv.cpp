@@ -35,7 +35,7 @@ std::string plan_csv(const polling::PollPlan& plan) {
     std::string names;
     for (const auto& name : wanted_of(plan, request)) names += (names.empty() ? "" : " ") + name;
     text += line_of_fields({std::to_string(i + 1), request.slave_name, std::to_string(request.id),
-                            code_words(request.function), registers::hexadecimal(request.range.first),
+                            "0x" + code_words(request.function), registers::hexadecimal(request.range.first),
                             registers::reference_number(request.range.first, request.table),
                             std::to_string(request.range.count), format_number(to_seconds(request.every)),
                             format_number(to_seconds(request.phase)),

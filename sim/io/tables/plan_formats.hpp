@@ -13,7 +13,7 @@ namespace emberline::io {
 [[nodiscard]] std::string plan_text(const polling::PollPlan& plan);
 /// The same for a page of a documentation (tables as GitHub Flavored Markdown has them).
 [[nodiscard]] std::string plan_markdown(const polling::PollPlan& plan);
-/// One line a request (RFC 4180); times in seconds.
+/// The requests and nothing else, one a line (RFC 4180); times in seconds.
 [[nodiscard]] std::string plan_csv(const polling::PollPlan& plan);
 /// All numbers (RFC 8259), as config/schema/poll-plan-result.json describes them; times in seconds.
 [[nodiscard]] std::string plan_json(const polling::PollPlan& plan);

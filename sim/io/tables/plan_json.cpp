@@ -89,6 +89,10 @@ std::string_view word_of_fate(WatchdogFate fate) {
       return "not-fed";
     case WatchdogFate::too_short:
       return "too-short";
+    case WatchdogFate::may_be_too_short:
+      return "may-be-too-short";
+    case WatchdogFate::these_phases_only:
+      return "these-phases-only";
     case WatchdogFate::kept_fed:
       return "kept-fed";
   }
@@ -105,12 +109,16 @@ json::array watchdogs_json(const PollPlan& plan) {
     array.push_back(
         json::object{{"unit", advice.unit_name},
                      {"timeout", to_seconds(advice.timeout)},
+                     {"gap_in_any_phase", time(advice.any_phase_gap)},
+                     {"timeout_in_any_phase", time(advice.any_phase_timeout)},
+                     {"walked", advice.walked},
                      {"longest_gap", time(advice.longest_gap)},
                      {"longest_gap_with_one_dead", alone ? json::value() : time(advice.longest_gap_dead)},
                      {"worst_neighbour", alone ? json::value() : json::value(advice.worst_neighbour)},
-                     {"comes_round", advice.comes_round},
-                     {"gap_in_any_phase", time(advice.any_phase_gap)},
                      {"shortest_timeout", time(advice.shortest_timeout)},
+                     {"comes_round", advice.comes_round},
+                     {"looked_at", advice.comes_round ? json::value() : json::value(advice.looked_at)},
+                     {"death_step", advice.death_step},
                      {"result", word_of_fate(fate_of(advice))}});
   }
   return array;
@@ -131,6 +139,7 @@ std::string plan_json(const PollPlan& plan) {
                             {"formula", texts(load_section(plan).before)},
                             {"requests", requests_json(plan)},
                             {"values", values_json(plan)},
+                            {"walked", plan.walked},
                             {"longest_wait", to_seconds(plan.longest_wait)},
                             {"full_cycle", to_seconds(plan.full_cycle)},
                             {"dead", dead_json(plan)},

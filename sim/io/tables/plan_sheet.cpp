@@ -127,6 +127,29 @@ PlanSection slaves_section(const PollPlan& plan) {
   return section;
 }
 
+namespace {
+
+/// What has to be seen before anything else.
+void add_watchdog_warnings(const PollPlan& plan, std::vector<std::string>& lead) {
+  std::size_t trip = 0;
+  std::size_t may_trip = 0;
+  for (const auto& advice : plan.watchdogs) {
+    const auto fate = fate_of(advice);
+    if (fate == WatchdogFate::too_short || fate == WatchdogFate::starves) ++trip;
+    if (fate == WatchdogFate::may_be_too_short || fate == WatchdogFate::these_phases_only) ++may_trip;
+  }
+  if (trip > 0)
+    lead.push_back("WARNING: " + std::to_string(trip) +
+                   (trip == 1 ? " comms watchdog trips" : " comms watchdogs trip") +
+                   " by this polling; see the last table.");
+  if (may_trip > 0)
+    lead.push_back("WARNING: " + std::to_string(may_trip) +
+                   (may_trip == 1 ? " comms watchdog" : " comms watchdogs") +
+                   " may trip, unless the phases are kept exactly; see the last table.");
+}
+
+}  // namespace
+
 PlanSheet sheet_of(const PollPlan& plan) {
   PlanSheet sheet;
   sheet.title = plan.wish.title;
@@ -139,15 +162,7 @@ PlanSheet sheet_of(const PollPlan& plan) {
     sheet.lead.push_back("IT DOES NOT FIT. Load of the line: " + share_words(plan.load) + ".");
     for (const auto& misfit : plan.misfits) sheet.lead.push_back("- " + misfit);
   }
-  std::size_t short_ones = 0;
-  for (const auto& advice : plan.watchdogs) {
-    const auto fate = fate_of(advice);
-    if (fate == WatchdogFate::too_short || fate == WatchdogFate::starves) ++short_ones;
-  }
-  if (short_ones > 0)
-    sheet.lead.push_back("WARNING: " + std::to_string(short_ones) +
-                         (short_ones == 1 ? " comms watchdog trips" : " comms watchdogs trip") +
-                         " by this polling; see the last table.");
+  add_watchdog_warnings(plan, sheet.lead);
   sheet.sections = {requests_section(plan), slaves_section(plan), load_section(plan),
                     ages_section(plan),     cycle_section(plan),  watchdog_section(plan)};
   return sheet;

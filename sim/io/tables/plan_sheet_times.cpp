@@ -46,6 +46,17 @@ std::string worked_example(const PollPlan& plan, const bench::LineSpec& line) {
          time_words(read->exchange.whole) + ".";
 }
 
+/// Start bit, data, parity, stop bits: what the standard has is 11 of them (MODBUS over Serial Line V1.02,
+/// 2.5.1), and the bench paces by that.
+std::string character_words(const SerialFormat& format) {
+  const int bits = 1 + format.data_bits + (format.parity == 'N' ? 0 : 1) + format.stop_bits;
+  constexpr int kStandard = 11;
+  if (bits == kStandard) return "A character is 11 bits";
+  return "A character is counted as 11 bits, as the standard has it; " +
+         to_text(format).substr(to_text(format).find(' ') + 1) + " has " + std::to_string(bits) +
+         ", so the true load is " + (bits < kStandard ? "lower" : "higher") + ". One of 11";
+}
+
 std::string cycle_formula(const polling::MasterTiming& master) {
   std::string text =
       "A full cycle asks everything once, one after the other: the sum of the line times. A request to a "
@@ -69,7 +80,7 @@ PlanSection load_section(const PollPlan& plan) {
     lines = {
         "line time = request + turnaround + t3.5 + answer + t3.5 + pause (MODBUS over Serial Line V1.02, "
         "2.5.1)",
-        "A character is 11 bits: " + fine_words(character_time(line.serial)) + " at " +
+        character_words(line.serial) + ": " + fine_words(character_time(line.serial)) + " at " +
             std::to_string(line.serial.baud) + " bit/s; t3.5 is " + fine_words(t3_5(line.serial)) +
             "; the master's pause is " + time_words(plan.wish.master.pause) + ".",
         "A read (01 to 04) takes 8 characters, its answer 5 + 2 x registers, or 5 + bits / 8 rounded up. 05 "
@@ -87,8 +98,7 @@ PlanSection load_section(const PollPlan& plan) {
   if (plan.fits) {
     lines.emplace_back("It fits: no period is missed with these phases, and no limit of a slave is passed.");
   } else {
-    lines.emplace_back("It does not fit:");
-    for (const auto& misfit : plan.misfits) lines.push_back("- " + misfit);
+    lines.emplace_back("It does not fit; why stands at the top.");
   }
   return section;
 }
@@ -144,24 +154,89 @@ std::string judgement(WatchdogFate fate) {
       return "NOT FED";
     case WatchdogFate::too_short:
       return "TOO SHORT";
+    case WatchdogFate::may_be_too_short:
+      return "may be too short";
+    case WatchdogFate::these_phases_only:
+      return "long enough with these phases only";
     case WatchdogFate::kept_fed:
       return "long enough";
   }
   return "";
 }
 
+/// Which part of the figures is the reason.
+std::string when_it_trips(const polling::WatchdogAdvice& advice) {
+  if (advice.timeout < advice.longest_gap || advice.worst_neighbour.empty())
+    return "it trips although everybody answers.";
+  return "it trips when " + advice.worst_neighbour + " is dead.";
+}
+
 std::string warning(const polling::WatchdogAdvice& advice, WatchdogFate fate) {
-  const auto name = advice.unit_name;
   if (fate == WatchdogFate::starves)
-    return "WARNING: nothing in this plan feeds the comms watchdog of " + name +
+    return "WARNING: nothing in this plan feeds the comms watchdog of " + advice.unit_name +
            ": its 'feeds' asks for other requests, or this line does not count. It acts after " +
            time_words(advice.timeout) + " unless something else feeds it.";
-  if (fate != WatchdogFate::too_short) return {};
-  const bool healthy = advice.timeout < advice.longest_gap;
-  return "WARNING: the comms watchdog of " + name + " is set to " + time_words(advice.timeout) +
-         " and has to be " + bound_words(advice.shortest_timeout) + " or more: it trips " +
-         (healthy || advice.worst_neighbour.empty() ? "although everybody answers."
-                                                    : "when " + advice.worst_neighbour + " is dead.");
+  const std::string head =
+      "the comms watchdog of " + advice.unit_name + " is set to " + time_words(advice.timeout);
+  const std::string bound = bound_words(advice.any_phase_timeout);
+  if (fate == WatchdogFate::too_short)
+    return "WARNING: " + head + " and has to be " + bound + " or more: " + when_it_trips(advice);
+  if (fate == WatchdogFate::may_be_too_short)
+    return "WARNING: " + head + " and may be too short: the bound is " + bound + ".";
+  if (fate == WatchdogFate::these_phases_only)
+    return "WARNING: " + head +
+           ", which is long enough with these phases only, and hardly a PLC keeps them; " + bound +
+           " is in any phase.";
+  return {};
+}
+
+/// What stands below a unit: the gaps with these phases.
+std::string gaps_words(const polling::WatchdogAdvice& advice) {
+  if (!advice.fed) return "nothing in this plan feeds it";
+  if (!advice.walked) return "these phases were not looked at";
+  const std::string more = knows_phases(advice) ? "" : " or more";
+  std::string text = "longest gap with these phases " + bound_words(advice.longest_gap);
+  if (!advice.worst_neighbour.empty())
+    text += ", with " + advice.worst_neighbour + " dead " + bound_words(advice.longest_gap_dead) + more;
+  return text;
+}
+
+std::string ordinal(std::uint64_t number) {
+  const auto last = number % 10;
+  const bool teens = number % 100 / 10 == 1;
+  return std::to_string(number) + (teens || last < 1 || last > 3 ? "th"
+                                   : last == 1                   ? "st"
+                                   : last == 2                   ? "nd"
+                                                                 : "rd");
+}
+
+/// What was not looked at of these phases; all units of a plan share it.
+std::vector<std::string> doubts(const PollPlan& plan) {
+  bool walked = true;
+  std::uint64_t step = 1;
+  std::size_t looked_at = 0;
+  std::vector<std::string> unsteady;
+  for (const auto& advice : plan.watchdogs) {
+    if (!advice.fed) continue;
+    walked = walked && advice.walked;
+    if (!advice.walked) continue;
+    step = std::max(step, advice.death_step);
+    if (advice.comes_round) continue;
+    looked_at = unsteady.empty() ? advice.looked_at : std::min(looked_at, advice.looked_at);
+    unsteady.push_back(advice.unit_name);
+  }
+  std::vector<std::string> lines;
+  if (!walked)
+    lines.emplace_back(
+        "These periods come round only after very many requests, so these phases were not looked at here.");
+  if (!unsteady.empty())
+    lines.push_back("With one dead, what comes with these phases was not looked at further than " +
+                    std::to_string(looked_at) + " requests for " + listed(unsteady) +
+                    ": a longer gap may come later.");
+  if (step > 1)
+    lines.push_back("That a neighbour dies was tried from the start and from every " + ordinal(step) +
+                    " of its requests on, not from each: between them it may be worse.");
+  return lines;
 }
 
 }  // namespace
@@ -172,35 +247,37 @@ PlanSection watchdog_section(const PollPlan& plan) {
     section.before = {"No unit is polled by this plan."};
     return section;
   }
+  section.before = {
+      "Timeouts that this polling does not let expire, everybody answering or one neighbour dead:"};
   auto& table = section.table;
-  table.columns = {{"unit", false},      {"timeout", true},   {"longest gap", true}, {"one dead", true},
-                   {"which one", false}, {"any phase", true}, {"shortest", true},    {"timeout is", false}};
+  table.columns = {{"unit", false},
+                   {"set to", true},
+                   {"in any phase", true},
+                   {"with these phases", true},
+                   {"it is", false}};
+  table.remark_head = "gaps";
   std::vector<std::string> warnings;
-  std::vector<std::string> unsteady;
   for (const auto& advice : plan.watchdogs) {
     const auto fate = fate_of(advice);
-    const auto bound = [&](Duration duration) {
-      return advice.fed ? bound_words(duration) : std::string("-");
-    };
-    const bool alone = advice.worst_neighbour.empty();
-    table.rows.push_back({advice.unit_name,
-                          advice.timeout == Duration{} ? "none" : time_words(advice.timeout),
-                          bound(advice.longest_gap), alone ? "-" : bound(advice.longest_gap_dead),
-                          alone || !advice.fed ? "-" : advice.worst_neighbour, bound(advice.any_phase_gap),
-                          bound(advice.shortest_timeout), judgement(fate)});
-    if (advice.fed && !alone && !advice.comes_round) unsteady.push_back(advice.unit_name);
+    std::string these = "-";
+    if (advice.fed && advice.walked)
+      these = bound_words(advice.shortest_timeout) + (knows_phases(advice) ? "" : " or more");
+    table.rows.push_back(
+        {advice.unit_name, advice.timeout == Duration{} ? "none" : time_words(advice.timeout),
+         advice.fed ? bound_words(advice.any_phase_timeout) : std::string("-"), these, judgement(fate)});
+    table.remarks.push_back(gaps_words(advice));
     if (auto text = warning(advice, fate); !text.empty()) warnings.push_back(std::move(text));
   }
   section.after = {
-      "Longest gap: between two requests that feed the watchdog, everybody answering. One dead: with the "
-      "neighbour dead that holds up most, from the start or from any request on. Any phase: a bound for that "
-      "however the phases lie, for a PLC that does not keep them. Shortest: the least timeout that this "
-      "polling does not let expire. Add the longest time your program may stand still, and what a unit needs "
-      "to start up."};
-  if (!unsteady.empty())
-    section.after.push_back(
-        "With that neighbour dead the requests never come in the same order again: the gap of " +
-        listed(unsteady) + " is the longest among very many of them.");
+      "In any phase: the least timeout that is long enough however the phases lie; go by that one, no PLC "
+      "keeps "
+      "its phases through a time-out. With these phases: the least for exactly these. Gaps: between two "
+      "requests "
+      "that feed the watchdog, with the neighbour dead that holds up most, from the start or from one of its "
+      "requests on. Add the longest time your program may stand still, what a unit needs to start up, and "
+      "every "
+      "request that gets lost: its time-outs, and the wait for the next."};
+  for (auto& doubt : doubts(plan)) section.after.push_back(std::move(doubt));
   section.after.insert(section.after.end(), warnings.begin(), warnings.end());
   section.after.emplace_back(
       "CAUTION: a comms watchdog is no safety function, and a plan that fits proves nothing about safety. "

@@ -2,39 +2,13 @@
 
 #include <cmath>
 
-#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/registers/address.hpp"
 
 namespace emberline::io {
-namespace {
-
-constexpr Duration kLongInMilliseconds = std::chrono::seconds{1};
-constexpr std::int64_t kFine_ns = 10'000;       // a hundredth of a millisecond
-constexpr std::int64_t kCoarse_ns = 1'000'000;  // a millisecond
-constexpr std::int64_t kRounding_ns = 100;      // a bound is not made greater for this
-
-std::int64_t step_of(Duration duration) { return duration < kLongInMilliseconds ? kFine_ns : kCoarse_ns; }
-
-std::string in_steps(std::int64_t steps, std::int64_t step) {
-  if (step == kCoarse_ns) return format_duration(Duration{steps * step});
-  return format_number(static_cast<double>(steps) / 100.0) + " ms";
-}
-
-}  // namespace
-
-std::string time_words(Duration duration) {
-  const auto step = step_of(duration);
-  return in_steps((duration.count() + step / 2) / step, step);
-}
 
 std::string fine_words(Duration duration) {
   return format_number(std::round(static_cast<double>(duration.count()) / 100.0) / 1e4) + " ms";
-}
-
-std::string bound_words(Duration duration) {
-  const auto step = step_of(duration);
-  return in_steps((duration.count() - kRounding_ns + step - 1) / step, step);
 }
 
 std::string share_words(double share) { return format_number(std::round(share * 1e4) / 100.0) + " %"; }
@@ -72,7 +46,13 @@ double load_of(const polling::PlannedRequest& request) {
 WatchdogFate fate_of(const polling::WatchdogAdvice& advice) {
   if (advice.timeout == Duration{}) return WatchdogFate::unsupervised;
   if (!advice.fed) return WatchdogFate::starves;
-  return advice.timeout < advice.shortest_timeout ? WatchdogFate::too_short : WatchdogFate::kept_fed;
+  if (advice.timeout >= advice.any_phase_timeout) return WatchdogFate::kept_fed;
+  if (advice.walked && advice.timeout < advice.shortest_timeout) return WatchdogFate::too_short;
+  return knows_phases(advice) ? WatchdogFate::these_phases_only : WatchdogFate::may_be_too_short;
+}
+
+bool knows_phases(const polling::WatchdogAdvice& advice) {
+  return advice.walked && advice.comes_round && advice.death_step <= 1;
 }
 
 }  // namespace emberline::io

@@ -4,15 +4,15 @@
 #include <vector>
 
 #include "sim/polling/poll_plan.hpp"
+#include "sim/polling/time_words.hpp"
 
 namespace emberline::io {
 
-/// "23.94 ms", "1.5 s": a time that is known.
-[[nodiscard]] std::string time_words(Duration duration);
+using polling::bound_words;
+using polling::time_words;
+
 /// "0.5729 ms": with digits enough to do a sum again by hand.
 [[nodiscard]] std::string fine_words(Duration duration);
-/// "23.94 ms": an upper bound of a time: rounded up where digits are left out.
-[[nodiscard]] std::string bound_words(Duration duration);
 /// "5.32 %", to a hundredth of a percent.
 [[nodiscard]] std::string share_words(double share);
 /// "03", "10": a function code as masters have it, hexadecimal.
@@ -31,11 +31,15 @@ namespace emberline::io {
 
 /// What a plan does to a comms watchdog.
 enum class WatchdogFate : std::uint8_t {
-  unsupervised,  ///< its timeout is 0
-  starves,       ///< nothing in the plan feeds it
-  too_short,     ///< its timeout is shorter than what the plan needs
-  kept_fed,
+  unsupervised,      ///< its timeout is 0
+  starves,           ///< nothing in the plan feeds it
+  too_short,         ///< shorter than a gap that comes with these phases
+  may_be_too_short,  ///< shorter than the bound for any phase, and these phases were not looked at to the end
+  these_phases_only,  ///< long enough with these phases, shorter than the bound for any phase
+  kept_fed,           ///< long enough however the phases lie
 };
+/// Whether what the advice says of these phases is all there is to come.
+[[nodiscard]] bool knows_phases(const polling::WatchdogAdvice& advice);
 [[nodiscard]] WatchdogFate fate_of(const polling::WatchdogAdvice& advice);
 
 }  // namespace emberline::io

@@ -131,6 +131,7 @@ def comma_separated(check, plan):
         found = (row["slave"], int(row["unit_id"]), int(row["function"], 16), int(row["address"], 16),
                  int(row["count"]), float(row["every_s"]), float(row["phase_s"]), float(row["line_time_s"]),
                  int(row["bridged"]), row["brings"].split(" "), row["reference"])
+        check.same("csv: a spreadsheet keeps the function", row["function"][:2], "0x")
         check.same("csv", found, (request["slave"], request["unit_id"], request["function"], request["first"],
                                   request["count"], request["every"], request["phase"], request["line_time"],
                                   request["bridged"], request["brings"], request["reference"]))
@@ -152,12 +153,49 @@ def structured_text(check, plan):
     entries = constants["poll_field_requests"]
     check.same("st entries", len(entries), len(plan["requests"]))
     check.same("st count", constants["poll_field_count"], len(plan["requests"]))
+    check.same("st poll_lost_every", constants["poll_field_poll_lost_every"] / 1e9, plan["master"]["poll_lost_every"])
+    for line in check.plan("st").splitlines():
+        check.same(f"st within 120 columns: {line}", len(line) <= 120, True)
     for entry, request in zip(entries, plan["requests"]):
         entry = {name.lower(): value for name, value in entry.items()}
         found = (entry["unit_id"], entry["function_code"], entry["first"], entry["count"])
         check.same("st", found, (request["unit_id"], request["function"], request["first"], request["count"]))
         check.same("st period", entry["period"] / 1e6, request["every"] * 1e3)
         check.same("st phase", entry["phase"] / 1e6, float(math.floor(request["phase"] * 1e3 + 1e-6)))
+
+
+TIMES = ["1 ms", "1.5 ms", "10 ms", "99.999 s", "100 s", "1 h", "24 h", "168 h"]
+PLAN_OF_ONE = """poll_plan: One value
+bench: {root}/config/benches/annealing-lehr.yaml
+line: field
+master: {{ timeout: 1 h, poll_lost_every: {time} }}
+want: [{{ every: {time}, read: [cooling-heater.state] }}]
+"""
+
+
+def times_in_structured_text(check):
+    """Each a good literal, in whole milliseconds."""
+    tools = os.path.join(check.root, "tests/interop/st")
+    for time in TIMES:
+        number, unit = time.split(" ")
+        nanoseconds = float(number) * {"ms": 1e6, "s": 1e9, "h": 3.6e12}[unit]
+        with tempfile.TemporaryDirectory() as folder:
+            plan, name = os.path.join(folder, "plan.yaml"), os.path.join(folder, "plan.st")
+            with open(plan, "w", encoding="utf-8") as file:
+                file.write(PLAN_OF_ONE.format(root=check.root, time=time))
+            check.same(f"a plan with {time}", check.run("poll-plan", plan, "--as", "st", "--out", name).returncode in (0, 1),
+                       True)
+            parsed = subprocess.run([sys.executable, os.path.join(tools, "parse.py"), name], capture_output=True,
+                                    text=True, check=False)
+            check.same(f"st with {time}", (parsed.returncode, parsed.stdout), (0, ""))
+            ran = subprocess.run([sys.executable, os.path.join(tools, "run.py"), name],
+                                 input='{"constants": true}\n', capture_output=True, text=True, check=False)
+        constants = {name.lower(): value for name, value in json.loads(ran.stdout.splitlines()[0]).items()}
+        entry = {name.lower(): value for name, value in constants["poll_field_requests"][0].items()}
+        whole = int(nanoseconds) // 1_000_000 * 1_000_000
+        check.same(f"st period of {time}", entry["period"], whole)
+        check.same(f"st poll_lost_every of {time}", constants["poll_field_poll_lost_every"], whole)
+        check.same(f"st time-out of {time}", constants["poll_field_time_out"], 3_600_000_000_000)
 
 
 def for_people(check, plan):
@@ -213,6 +251,7 @@ def main(emberline, root):
     values(check, plan)
     comma_separated(check, plan)
     structured_text(check, plan)
+    times_in_structured_text(check)
     for_people(check, plan)
     share = measured(check, plan)
     for problem in check.problems:
