@@ -1,9 +1,11 @@
 #include <algorithm>
+#include <chrono>
 #include <map>
 #include <optional>
 #include <string_view>
 #include <utility>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/io/files/bench_names.hpp"
 #include "sim/io/files/fields.hpp"
 #include "sim/io/files/file_kind.hpp"
@@ -12,6 +14,7 @@
 #include "sim/io/files/scenario_master_parts.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/polling/schedule.hpp"
 #include "sim/rehearsal/target.hpp"
 
 namespace emberline::io {
@@ -23,6 +26,11 @@ using polling::Wanted;
 constexpr std::string_view kPlanExample = "'poll_plan: My polling'";
 constexpr std::string_view kMasterExample = "{ timeout: 500 ms, retries: 1 }";
 constexpr std::string_view kWantExample = "{ every: 1 s, read: [soak-heater.state] }";
+
+/// Longer ones are slips of the pen, and sums of many stay within what can be counted.
+constexpr Duration kLongestPeriod = std::chrono::hours{7 * 24};
+constexpr Duration kLongestTries = std::chrono::hours{1};
+constexpr Duration kLongestPause = std::chrono::minutes{1};
 
 struct Draft {
   std::string path;
@@ -62,20 +70,46 @@ void read_line_of(const Node* node, Draft& draft) {
   draft.line_known = true;
 }
 
+/// A time up to `longest`, which `most` says.
+template <class Time>
+bool read_up_to(const Node* node, Bound bound, Duration longest, std::string_view most, Time& into,
+                Problems& problems) {
+  std::optional<Duration> read;
+  if (!read_duration(node, bound, read, problems)) return false;
+  if (*read > longest) {
+    complain_kind(*node, "at most " + std::string(most), problems);
+    return false;
+  }
+  into = *read;
+  return true;
+}
+
+/// All tries of one request together: what a slave that does not answer takes of the line.
+void check_tries(const Node& node, const polling::MasterTiming& master, Problems& problems) {
+  const Duration tries = polling::given_up_after(master);
+  if (tries <= kLongestTries) return;
+  complain(problems, node.place,
+           "master: a request that nobody answers takes " + format_duration(tries) +
+               " with all its tries, expected at most 1 h");
+}
+
 void read_timing(const Node* node, Draft& draft) {
   if (node == nullptr) return;
   auto& problems = draft.problems;
   auto& master = draft.wish.master;
   Fields fields(*node, kMasterExample, problems);
-  read_duration(fields.optional("timeout"), Bound::positive, master.timeout, problems);
+  const auto known = problems.size();
+  read_up_to(fields.optional("timeout"), Bound::positive, kLongestTries, "1 h", master.timeout, problems);
   read_whole(fields.optional("retries"), {0, kMostRetries}, master.retries, problems);
   const auto* retry_after = fields.optional("retry_after");
-  if (read_duration(retry_after, Bound::not_negative, master.retry_after, problems) &&
+  if (read_up_to(retry_after, Bound::not_negative, kLongestTries, "1 h", master.retry_after, problems) &&
       fields.node().find("retries") == nullptr)
     complain(problems, retry_after->header, "retry_after: there is no further try without 'retries'");
-  read_duration(fields.optional("pause"), Bound::not_negative, master.pause, problems);
-  read_duration(fields.optional("poll_lost_every"), Bound::positive, master.poll_lost_every, problems);
+  read_up_to(fields.optional("pause"), Bound::not_negative, kLongestPause, "1 min", master.pause, problems);
+  read_up_to(fields.optional("poll_lost_every"), Bound::positive, kLongestPeriod, "7 days (168 h)",
+             master.poll_lost_every, problems);
   fields.done();
+  if (problems.size() == known) check_tries(*node, master, problems);
 }
 
 /// What stands at a name, if this line leads there and nobody wanted it before.
@@ -129,7 +163,8 @@ void read_want(const Node& node, Draft& draft) {
   Fields fields(node, kWantExample, problems);
   const auto* every_node = fields.required("every", "expected how often at least, such as '1 s'");
   std::optional<Duration> every;
-  if (read_duration(every_node, Bound::positive, every, problems) && *every < kShortestPeriod) {
+  if (read_up_to(every_node, Bound::positive, kLongestPeriod, "7 days (168 h)", every, problems) &&
+      *every < kShortestPeriod) {
     complain_kind(*every_node, "a period of 1 ms or more", problems);
     every.reset();
   }

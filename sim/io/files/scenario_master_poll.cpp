@@ -10,6 +10,7 @@
 #include "sim/io/files/scenario_master_parts.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
+#include "sim/polling/time_words.hpp"
 
 namespace emberline::io {
 namespace {
@@ -70,6 +71,10 @@ void check_manners(const Node& node, const PollPlan& plan, MasterDraft& draft) {
   differs("timeout", format_duration(master.timeout), format_duration(spec.timeout));
   differs("retries", std::to_string(master.retries), std::to_string(spec.retries));
   differs("retry_after", format_duration(master.retry_after), format_duration(spec.retry_after));
+  if (master.pause > Duration{})
+    complain(draft.problems(), node.place,
+             "poll: the plan reckons with a pause of " + polling::time_words(master.pause) +
+                 " before the next request, and a stand-in makes none: expected a plan without 'pause'");
   differs("poll_lost_every", duration_or_none(master.poll_lost_every),
           duration_or_none(spec.poll_lost_every));
 }

@@ -71,6 +71,18 @@ TEST_CASE("what is wrong with a poll plan is told where it stands") {
        "poll-plan.yaml:6:14: every: expected a period of 1 ms or more, found '10 us'"},
       {"a pause before tries that there are not", "retries: 2", "retry_after: 1 s",
        "poll-plan.yaml:4:28: retry_after: there is no further try without 'retries'"},
+      {"a period of weeks", "every: 1 s", "every: 169 h",
+       "poll-plan.yaml:6:14: every: expected at most 7 days (168 h), found '169 h'"},
+      {"a time-out that never ends", "timeout: 500 ms", "timeout: 24000 h",
+       "poll-plan.yaml:4:20: timeout: expected at most 1 h, found '24000 h'"},
+      {"tries without end", "timeout: 500 ms, retries: 2", "timeout: 40 min, retries: 1",
+       "poll-plan.yaml:4:9: master: a request that nobody answers takes 1 h 20 min with all its tries, "
+       "expected at "
+       "most 1 h"},
+      {"a pause of hours", "retries: 2", "pause: 2 h",
+       "poll-plan.yaml:4:35: pause: expected at most 1 min, found '2 h'"},
+      {"a lost one that is forgotten", "retries: 2", "poll_lost_every: 200 h",
+       "poll-plan.yaml:4:45: poll_lost_every: expected at most 7 days (168 h), found '200 h'"},
       {"no time-out", "timeout: 500 ms", "timeout: 0 s",
        "poll-plan.yaml:4:20: timeout: '0 s' must be above 0"},
   };
@@ -145,6 +157,11 @@ TEST_CASE("a plan that is not for this stand-in is refused where the stand-in na
       {"other tries", story_with(), test::replaced(plan, "retries: 2", "retries: 1"),
        "scenario.yaml:15:17: poll: the plan reckons with retries 1, this stand-in has 2: say the same in "
        "both"},
+      {"a pause, which a stand-in does not make", story_with(),
+       test::replaced(plan, "retries: 2", "retries: 2, pause: 20 ms"),
+       "scenario.yaml:15:17: poll: the plan reckons with a pause of 20 ms before the next request, and a "
+       "stand-in "
+       "makes none: expected a plan without 'pause'"},
       {"a mistake of the plan", story_with(), test::replaced(plan, "line: field", "line: feild"),
        "poll-plan.yaml:3:7: line: unknown line 'feild', did you mean 'field'?"},
       {"a plan that does not stand alone", story_with("{ every: 1 s, poll: poll-plan.yaml }"), plan,
