@@ -24,6 +24,10 @@ JsonCursor JsonCursor::operator[](std::string_view key) const {
   return member;
 }
 
+bool JsonCursor::has(std::string_view key) const {
+  return value_ != nullptr && value_->is_object() && value_->get_object().contains(key);
+}
+
 std::vector<JsonCursor> JsonCursor::items() const {
   std::vector<JsonCursor> found;
   if (value_ == nullptr) return found;

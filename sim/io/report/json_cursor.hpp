@@ -23,6 +23,8 @@ class JsonCursor {
 
   /// The value under a key of an object.
   [[nodiscard]] JsonCursor operator[](std::string_view key) const;
+  /// Whether an object has a key; for those that came later, which older documents lack.
+  [[nodiscard]] bool has(std::string_view key) const;
   /// The values of an array; none of anything else.
   [[nodiscard]] std::vector<JsonCursor> items() const;
   /// The values of an object, with their keys.

@@ -112,7 +112,9 @@ void read_traffic(const JsonCursor& from, Verdict& verdict) {
     if (!item["time_share"].is_null()) line.time_share = item["time_share"].number();
   }
   for (const auto& item : from["pairs"].items()) verdict.traffic.pairs.push_back(read_pair(item));
-  for (const auto& item : from["plans"].items()) {
+  // Reports from before there were plans have no such key.
+  const auto plans = from.has("plans") ? from["plans"].items() : std::vector<JsonCursor>{};
+  for (const auto& item : plans) {
     auto& review = verdict.plan_reviews.emplace_back();
     review.plan = item["plan"].text();
     review.line = item["line"].text();

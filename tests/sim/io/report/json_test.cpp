@@ -59,6 +59,19 @@ TEST_CASE("what comes back from the JSON is not what went in, so merged reports 
   CHECK(io::trends_csv(read->verdicts.front()) == io::trends_csv(verdicts.front()));
 }
 
+TEST_CASE("a report from before there were poll plans is refused by those who merge") {
+  const auto text = io::verdicts_json({sample_verdict()});
+  auto older = boost::json::parse(text).as_object();
+  auto& traffic = older.at("rehearsals").as_array().at(0).as_object().at("traffic").as_object();
+  REQUIRE(traffic.erase("plans") == 1);
+  const auto read = io::verdicts_from_json(boost::json::serialize(older));
+  REQUIRE_MESSAGE(read, (read ? "" : read.error()));
+  CHECK(read->verdicts.front().plan_reviews.empty());
+  CHECK(read->verdicts.front().traffic.pairs.size() == sample_verdict().traffic.pairs.size());
+  CHECK(broken("\"plans\":[", "\"plans\":3,\"plants\":[").find("plans: expected a list") !=
+        std::string::npos);
+}
+
 TEST_CASE("a file that is broken or of somebody else is merged, or refused without saying why") {
   const auto error_of = [](const std::string& text) {
     const auto read = io::verdicts_from_json(text);
