@@ -1,4 +1,6 @@
+#include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -142,6 +144,14 @@ std::optional<polling::PollPlans> read_poll_plans(const ServeOptions& options) {
       return std::nullopt;
     }
     std::error_code error;
+    const auto is_it = [&](const std::string& other) {
+      return std::filesystem::equivalent(other, file, error);
+    };
+    const auto here = options.poll_plans.begin() + static_cast<std::ptrdiff_t>(plans.size());
+    if (std::any_of(options.poll_plans.begin(), here, is_it)) {
+      complain("--poll-plan " + file + ": is given already; expected each plan once");
+      return std::nullopt;
+    }
     if (!std::filesystem::equivalent(plan->wish.bench_file, options.bench, error)) {
       complain("--poll-plan " + file + ": is made for the bench " + plan->wish.bench_file + ", not for " +
                options.bench);

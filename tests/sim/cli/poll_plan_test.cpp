@@ -100,6 +100,13 @@ TEST_CASE("serve holds the traffic against a plan of another bench") {
   CHECK_MESSAGE(says(ran.err, "is made for the bench"), ran.err);
 }
 
+TEST_CASE("serve holds the traffic against one plan twice") {
+  const auto ran = run_emberline({"serve", kConfig + "benches/annealing-lehr.yaml", "--poll-plan", kPlan,
+                                  "--poll-plan", kConfig + "polls/../polls/lehr-field.yaml"});
+  CHECK(ran.status == 2);
+  CHECK_MESSAGE(says(ran.err, "is given already; expected each plan once"), ran.err);
+}
+
 TEST_CASE("a served bench does not tell what a master does beside the plan, by its socket or by its panel") {
   const TemporaryFolder folder;
   const SmallStory story(folder);
