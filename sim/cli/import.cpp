@@ -94,8 +94,7 @@ int import_table_file(const ImportOptions& options) {
   }
   (void)std::fputs(io::import_summary(*table, options.table).c_str(), stderr);
   if (!table->problems.empty()) complain(table->problems);
-  if (table->rows_placed == 0)
-    complain(options.table + ": no row is placed, so there is no register table");
+  if (table->rows_placed == 0) complain(options.table + ": no row is placed, so there is no register table");
   if (!table->problems.empty() || table->rows_placed == 0) return kInputUnusable;
   const auto text = io::import_yaml(*table, schema_line(options.out));
   if (text.size() > kLargestTable) {

@@ -3,60 +3,39 @@
 
 #include <algorithm>
 #include <string>
-#include <tuple>
 
 #include "sim/registers/row_check.hpp"
+#include "sim/registers/row_overlap.hpp"
 
 namespace emberline::registers {
 namespace {
 
 using modbus::Table;
 
-bool overlap(const Row& a, const Row& b) {
-  if (a.table != b.table) return false;
-  const bool apart =
-      a.address + register_count(a.layout) <= b.address || b.address + register_count(b.layout) <= a.address;
-  if (apart) return false;
-  return !shares_register(a) || !shares_register(b) || (own_bits(a) & own_bits(b)) != 0;
-}
-
-/// Rows that would place the bits of one register differently.
-bool at_odds(const Row& a, const Row& b) {
-  return a.table == b.table && a.address == b.address && shares_register(a) && shares_register(b) &&
-         a.layout.byte_order != b.layout.byte_order;
-}
+constexpr std::size_t kMostOverlapsTold = 50;  // more help nobody
 
 std::string line_of(const Row& row) {
   return row.place.line > 0 ? ", line " + std::to_string(row.place.line) : "";
 }
 
+/// Each row that cannot stand beside an earlier one is told once, with the first such.
 void check_overlaps(const std::vector<Row>& rows, std::vector<Diagnostic>& problems) {
-  // Sorted by address, only the next few rows can reach into one; a whole table against itself would be
-  // slow for the largest ones.
-  std::vector<std::size_t> order(rows.size());
-  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-  std::sort(order.begin(), order.end(), [&rows](std::size_t a, std::size_t b) {
-    const auto key = [&rows](std::size_t i) { return std::tuple(rows[i].table, rows[i].address, i); };
-    return key(a) < key(b);
-  });
-  std::vector<std::pair<std::size_t, std::size_t>> pairs;  // the later row in the file, the earlier one
-  for (std::size_t i = 0; i < order.size(); ++i) {
-    const Row& row = rows[order[i]];
-    for (std::size_t j = i + 1; j < order.size(); ++j) {
-      const Row& next = rows[order[j]];
-      if (next.table != row.table || next.address >= row.address + register_count(row.layout)) break;
-      if (overlap(row, next) || at_odds(row, next))
-        pairs.emplace_back(std::max(order[i], order[j]), std::min(order[i], order[j]));
-    }
+  if (rows.size() < 2) return;
+  TakenRegisters taken;
+  std::size_t found = 0;
+  Place last;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const auto conflict = taken.conflict_of(rows[i]);
+    taken.add(rows[i], i);
+    if (!conflict) continue;
+    last = rows[i].place;
+    if (++found > kMostOverlapsTold) continue;
+    const auto& other = rows[conflict->row];
+    problems.push_back({last, described(rows[i]) + " " + told(*conflict, other, line_of(other))});
   }
-  std::sort(pairs.begin(), pairs.end());
-  for (const auto& [later, earlier] : pairs) {
-    const bool overlaps = overlap(rows[earlier], rows[later]);
-    problems.push_back({rows[later].place, described(rows[later]) +
-                                               (overlaps ? " overlaps " : " has another byte order than ") +
-                                               described(rows[earlier]) + line_of(rows[earlier]) +
-                                               (overlaps ? "" : ", with which it shares the register")});
-  }
+  if (found > kMostOverlapsTold)
+    problems.push_back({last, "and " + std::to_string(found - kMostOverlapsTold) +
+                                  " more rows up to here that overlap others"});
 }
 
 }  // namespace

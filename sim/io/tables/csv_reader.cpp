@@ -97,8 +97,11 @@ char likely_delimiter(std::string_view text, int skip_rows) {
 /// What stands where the text stops being UTF-8.
 std::string why_not_text(std::string_view text, std::size_t at) {
   const auto byte = static_cast<unsigned char>(text[at]);
-  if (text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF") || byte == 0)
+  const auto zeros = static_cast<std::size_t>(std::count(text.begin(), text.end(), '\0'));
+  // Every second byte of plain words in UTF-16 is zero.
+  if (text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF") || zeros > text.size() / 3)
     return "is not UTF-8 text but, as it looks, UTF-16; expected a table saved as CSV in UTF-8";
+  if (byte == 0) return "a zero byte, which is in no text; expected a table saved as CSV in UTF-8";
   char hex[8];
   (void)std::snprintf(hex, sizeof hex, "0x%02X", static_cast<unsigned>(byte));
   return "byte " + std::string(hex) +

@@ -248,7 +248,8 @@ PointGuess guess_flag(std::string_view name, std::string_view of) {
   const auto* known = find_in(flag_index(), flag_key(words));
   if (known == nullptr) return guess;
   guess.candidates = *known;
-  const auto around = name_words(of);
+  auto around = name_words(of);
+  around.trip = around.trip || around.failure;  // a word of failures is one of trips
   const auto only = [&guess](Point point) {
     std::vector<MappedPoint> of_it;
     std::copy_if(guess.candidates.begin(), guess.candidates.end(), std::back_inserter(of_it),

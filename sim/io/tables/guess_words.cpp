@@ -1,6 +1,8 @@
 #include "sim/io/tables/guess_words.hpp"
 
 #include <algorithm>
+#include <iterator>
+#include <unordered_map>
 #include <utility>
 #include <vector>
 
@@ -203,19 +205,24 @@ Words parted(const std::string& text) {
 }
 
 void replace_phrases(Words& words) {
+  if (words.size() < 2) return;
   auto text = " " + joined(words) + " ";
+  bool changed = false;
   for (const auto& [from, to] : kPhrases) {
-    const auto wanted = " " + std::string(from) + " ";
-    const auto at = text.find(wanted);
-    if (at != std::string::npos) text.replace(at, wanted.size(), " " + std::string(to) + " ");
+    // A blank at both ends: a phrase is of whole words.
+    const auto at = text.find(from);
+    if (at == std::string::npos || text[at - 1] != ' ' || text[at + from.size()] != ' ') continue;
+    text.replace(at, from.size(), to);
+    changed = true;
   }
-  words = parted(text);
+  if (changed) words = parted(text);
 }
 
 std::string_view synonym(std::string_view word) {
-  for (const auto& [from, to] : kSynonyms)
-    if (from == word) return to;
-  return word;
+  static const std::unordered_map<std::string_view, std::string_view> known(std::begin(kSynonyms),
+                                                                            std::end(kSynonyms));
+  const auto found = known.find(word);
+  return found == known.end() ? word : found->second;
 }
 
 bool is_noise(std::string_view word) {
@@ -238,7 +245,10 @@ NameWords name_words(std::string_view name) {
                [](const auto& w) { return !is_noise(w); });
   if (telling.empty()) telling = same;
   found.warning = std::find(telling.begin(), telling.end(), "warning") != telling.end();
-  found.trip = std::find(telling.begin(), telling.end(), "trip") != telling.end();
+  const auto fails = [](const std::string& w) { return w == "failure" || w == "failures" || w == "fail"; };
+  found.failure = std::any_of(words.begin(), words.end(), fails);
+  found.trip = std::any_of(words.begin(), words.end(),
+                           [&](const std::string& w) { return !fails(w) && synonym(w) == "trip"; });
   std::sort(telling.begin(), telling.end());
   telling.erase(std::unique(telling.begin(), telling.end()), telling.end());
   found.key = joined(telling);

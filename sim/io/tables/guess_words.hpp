@@ -10,7 +10,8 @@ struct NameWords {
   std::string key;       ///< what is left, in alphabetical order, with blanks between
   int phase = 0;         ///< 1 to 3; 0: of no phase
   bool warning = false;  ///< it speaks of a warning or an alarm
-  bool trip = false;     ///< it speaks of a trip, a fault or a failure
+  bool trip = false;     ///< it speaks of a trip, a fault or an error
+  bool failure = false;  ///< it speaks of a failure, which a trip is and a warning may be of
 };
 
 /// Takes a name apart: at blanks, punctuation, digits and capitals behind small letters; usual abbreviations

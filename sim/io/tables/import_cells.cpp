@@ -24,10 +24,17 @@ std::optional<std::pair<std::string_view, std::string_view>> parted(std::string_
   return std::nullopt;
 }
 
-/// Digits of a hexadecimal number behind or in front of its mark; nothing without one.
+/// Digits of a hexadecimal number behind its mark; nothing without one.
 std::optional<std::string> marked_hexadecimal(const std::string& small) {
-  for (const std::string_view mark : {"0x", "16#", "&h", "$", "#"})
+  for (const std::string_view mark : {"0x", "16#", "&h", "$"})
     if (small.starts_with(mark)) return small.substr(mark.size());
+  return std::nullopt;
+}
+
+/// The same of addresses and masks, which may be written "0030h" or "#0030"; "24h" elsewhere is a day.
+std::optional<std::string> marked_address(const std::string& small) {
+  if (auto digits = marked_hexadecimal(small)) return digits;
+  if (small.starts_with('#')) return small.substr(1);
   if (small.ends_with('h') && small.size() > 1) return small.substr(0, small.size() - 1);
   return std::nullopt;
 }
@@ -44,7 +51,7 @@ Result<std::string, std::string> one_address(std::string_view text, AddressHabit
   auto small = lower(without(std::string(text), " '_"));
   if (small.size() > 2 && small[1] == 'x' && (small[0] == '1' || small[0] == '3' || small[0] == '4'))
     small.erase(1, 1);  // "4x0001", a reference number
-  const auto marked = marked_hexadecimal(small);
+  const auto marked = marked_address(small);
   if (habit != AddressHabit::decimal && (marked || habit == AddressHabit::hexadecimal)) {
     const auto digits = marked.value_or(small);
     if (!number_in(digits, 16)) return fail();
@@ -116,9 +123,20 @@ std::optional<RangeCell> range_cell(std::string_view text) {
     if (behind.empty()) continue;
     const auto unit = unit_cell(behind);
     if (!unit) return std::nullopt;
+    if (range.unit && *unit && (*unit)->factor != range.unit->factor) return std::nullopt;
     range.unit = *unit;
   }
   return range;
+}
+
+std::optional<EndCell> end_cell(std::string_view text) {
+  const auto cell = trimmed(plain(text));
+  if (const auto number = plain_number(cell)) return EndCell{*number, std::nullopt};
+  const auto number = leading_number(cell);
+  if (!number) return std::nullopt;
+  const auto unit = unit_cell(number->second);
+  if (!unit || !*unit || (*unit)->text.empty()) return std::nullopt;
+  return EndCell{number->first, **unit};
 }
 
 std::optional<std::uint16_t> bit_cell(std::string_view text) {
@@ -146,7 +164,8 @@ std::optional<std::uint16_t> mask_cell(std::string_view text) {
   const auto small = lower(trimmed(text));
   if (small.starts_with("bit") || (small.size() > 1 && small[0] == 'b' && is_digit(small[1])))
     return bit_cell(small);
-  const auto number = whole_number_of(small);
+  const auto digits = marked_address(small);
+  const auto number = digits ? number_in(*digits, 16) : whole_number_of(small);
   return number && *number >= 1 && *number <= 0xFFFF ? std::optional(static_cast<std::uint16_t>(*number))
                                                      : std::nullopt;
 }

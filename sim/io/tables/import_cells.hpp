@@ -20,7 +20,10 @@ namespace emberline::io {
 
 /// A plain number: "10", "-0.5", "0,1" (a comma for the point), "1e-3", "0x10".
 [[nodiscard]] std::optional<double> plain_number(std::string_view text);
-/// A whole number, not negative: "12", "0x0C", "0Ch", "16#C", "0b1100".
+/// Why a number in a cell is not taken: "1,000" may be a thousand, or 1 with three decimals. Empty if that is
+/// not it.
+[[nodiscard]] std::string why_two_numbers(std::string_view text);
+/// A whole number, not negative: "12", "0x0C", "16#C", "0b1100".
 [[nodiscard]] std::optional<std::uint32_t> whole_number_of(std::string_view text);
 
 /// An address as written.
@@ -38,6 +41,11 @@ struct UnitCell {
   Dimension dimension = Dimension::number;
   double factor = 1.0;
   std::string text;  ///< as files of ours write it: "kW"
+
+  /// How much of our internal unit one of `text` is, without a factor in front: 1 of "0.1 A".
+  [[nodiscard]] double of_word() const;
+  /// The number in front: 0.1 of "0.1 A".
+  [[nodiscard]] double own_factor() const { return factor / of_word(); }
 };
 /// "degC", "°C", "kW", "mA", "Vrms", "x 0.1 A"; the error names a unit that cannot be carried. Nothing, which
 /// is a number, for "", "-" and "1".
@@ -50,6 +58,7 @@ struct UnitCell {
 struct ScaleCell {
   double number = 1.0;  ///< value = number carried * this, in the unit
   std::optional<UnitCell> unit{};
+  bool odd_divisor = false;  ///< it was divided by a number below 1
 };
 [[nodiscard]] Result<ScaleCell, std::string> scale_cell(std::string_view text, ScaleHabit habit);
 
@@ -60,6 +69,12 @@ struct RangeCell {
   std::optional<UnitCell> unit{};
 };
 [[nodiscard]] std::optional<RangeCell> range_cell(std::string_view text);
+/// One end of a range, with a unit of its own if it has one: "24 h".
+struct EndCell {
+  double number = 0.0;
+  std::optional<UnitCell> unit{};
+};
+[[nodiscard]] std::optional<EndCell> end_cell(std::string_view text);
 
 /// Bits as a mask: "5", "bit 5", "b5", "4-7" or, as masks, "0x0020", "0b100000".
 [[nodiscard]] std::optional<std::uint16_t> bit_cell(std::string_view text);
@@ -71,8 +86,9 @@ struct Labelled {
   std::string label;
   bool is_bit = false;  ///< "bit 3: ..."
 };
+inline constexpr std::size_t kMostLabels = 256;  ///< entries of one cell
 /// "0=off;1=run", "0: Stopped, 1: Running", "running=10 tripped=7", "bit 0: Overload". What is no entry is
-/// put into `unread`.
+/// told in `unread`, a line each.
 [[nodiscard]] std::vector<Labelled> labelled_cell(std::string_view text, std::vector<std::string>& unread);
 
 }  // namespace emberline::io

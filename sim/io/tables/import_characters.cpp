@@ -36,6 +36,8 @@ std::string plain(std::string_view text) {
       {"\xC2\xB5", "u"},        // micro sign
       {"\xCE\xBC", "u"},        // Greek mu
   };
+  const auto beyond_ascii = [](char c) { return static_cast<unsigned char>(c) >= 0x80U; };
+  if (std::none_of(text.begin(), text.end(), beyond_ascii)) return std::string(text);
   std::string out;
   for (std::size_t i = 0; i < text.size();) {
     const auto rest = text.substr(i);
@@ -67,13 +69,45 @@ std::string_view bracketless(std::string_view text) {
   return text;
 }
 
+namespace {
+
+/// "1,000", "-12,500": one to three digits that begin with no 0, a comma, three digits.
+bool thousands_or_decimals(std::string_view digits) {
+  if (digits.starts_with('-')) digits.remove_prefix(1);
+  const auto comma = digits.find(',');
+  return comma != std::string_view::npos && comma >= 1 && comma <= 3 && digits.size() == comma + 4 &&
+         digits.front() != '0' && digits.find_first_not_of(kDigits, comma + 1) == std::string_view::npos;
+}
+
+}  // namespace
+
+std::string why_two_numbers(std::string_view text) {
+  for (std::size_t from = text.find_first_of(kDigits); from != std::string_view::npos;
+       from = text.find_first_of(kDigits, from)) {
+    const auto end =
+        std::min({text.find_first_not_of("0123456789.,", from), text.find("..", from), text.size()});
+    const auto number = text.substr(from, end - from);
+    if (thousands_or_decimals(number)) {
+      auto thousands = std::string(number);
+      std::erase(thousands, ',');
+      const auto comma = number.find(',');
+      return "'" + std::string(number) + "' could be " + thousands + " or " +
+             std::string(number.substr(0, comma)) + "." + std::string(number.substr(comma + 1)) +
+             ": write one of these";
+    }
+    from = end;
+  }
+  return {};
+}
+
 std::optional<std::pair<double, std::string_view>> leading_number(std::string_view text) {
   if (text.starts_with('+')) text.remove_prefix(1);
   const auto end = std::min(text.find_first_not_of("0123456789.,-"), text.size());
   std::string digits(text.substr(0, end));
   // A comma is a decimal one where it is alone: "0,1". Groups of thousands are not guessed at.
   if (const auto comma = digits.find(','); comma != std::string::npos) {
-    if (digits.find('.') != std::string::npos || digits.find(',', comma + 1) != std::string::npos)
+    if (digits.find('.') != std::string::npos || digits.find(',', comma + 1) != std::string::npos ||
+        thousands_or_decimals(digits))
       return std::nullopt;
     digits[comma] = '.';
   }

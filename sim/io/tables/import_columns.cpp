@@ -55,6 +55,9 @@ constexpr UsualHeaders kUsual[] = {
     {TableColumn::meaning, " meaning remark remarks comment comments note notes description "},
 };
 
+constexpr std::string_view kOffsets =
+    " offset valueoffset scaleoffset offsetvalue scalingoffset bias addend adder ";
+
 constexpr std::size_t kMostNamed = 30;  ///< columns that a complaint lists
 
 /// Where `header` stands in the row, loosely; nothing if nowhere.
@@ -98,6 +101,47 @@ ScaleHabit habit_of(const std::string& header) {
   return ScaleHabit::factor;
 }
 
+bool is_one_of(const std::string& header, std::string_view words) {
+  const auto word = loose(header);
+  return !word.empty() && words.find(" " + word + " ") != std::string_view::npos;
+}
+
+std::string_view words_of(TableColumn column) {
+  return std::find_if(std::begin(kUsual), std::end(kUsual), [&](const auto& u) { return u.column == column; })
+      ->words;
+}
+
+/// Columns beside the scale's that say a scale too, or an offset.
+void find_unused_scales(const std::vector<std::string>& header, const TableMapping& mapping,
+                        const std::vector<bool>& taken, ColumnPlaces& places) {
+  const bool stated = mapping.columns.contains(TableColumn::scale);
+  for (std::size_t i = 0; i < header.size(); ++i) {
+    if (taken[i]) continue;
+    const bool offset = is_one_of(header[i], kOffsets);
+    if (offset || (!stated && is_one_of(header[i], words_of(TableColumn::scale))))
+      places.unused_scales.push_back({i, trimmed(header[i]), habit_of(header[i]), offset});
+  }
+}
+
+/// A complaint about a header that is read and stands there twice.
+std::optional<Diagnostic> doubled_header(const CsvTable& csv, int header_row, const ColumnPlaces& places) {
+  const auto& header = csv.rows[static_cast<std::size_t>(header_row) - 1];
+  std::optional<Diagnostic> found;
+  for (const auto& place : places.at) {
+    if (!place || loose(header[*place]).empty()) continue;
+    for (std::size_t i = 0; i < header.size(); ++i) {
+      if (i == *place || loose(header[i]) != loose(header[*place])) continue;
+      const int column = static_cast<int>(std::max(i, *place)) + 1;
+      if (found && found->place.column <= column) continue;
+      found = Diagnostic{{csv.file, header_row, column},
+                         "the header '" + trimmed(header[i]) + "' stands in column " +
+                             std::to_string(std::min(i, *place) + 1) +
+                             " already, expected each that is read once"};
+    }
+  }
+  return found;
+}
+
 }  // namespace
 
 std::string ColumnPlaces::cell(const std::vector<std::string>& row, TableColumn column) const {
@@ -128,6 +172,9 @@ Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMa
                                                   stated.text + "'; row " + std::to_string(header_row) +
                                                   " has: " + listed(named(header))}};
     places.at.at(static_cast<std::size_t>(column)) = *found;
+    if (taken[*found])
+      return Failure{
+          Diagnostic{stated.place, "columns: '" + stated.text + "' is given two meanings, expected one"}};
     taken[*found] = true;
   }
   for (const auto& [column, words] : kUsual) {
@@ -143,7 +190,10 @@ Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMa
                    "no column of addresses is found here, expected one called 'address', or the mapping to "
                    "name it (columns: { address: ... }); there: " +
                        listed(named(header))}};
+  if (auto doubled = doubled_header(csv, header_row, places)) return Failure{std::move(*doubled)};
+  find_unused_scales(header, mapping, taken, places);
   const auto scale = places.at.at(static_cast<std::size_t>(TableColumn::scale));
+  if (scale) places.scale_header = trimmed(header[*scale]);
   places.scale = mapping.scale.value_or(scale ? habit_of(header[*scale]) : ScaleHabit::factor);
   return places;
 }

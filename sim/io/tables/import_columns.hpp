@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "sim/io/files/table_mapping_file.hpp"
 #include "sim/io/tables/csv_reader.hpp"
@@ -14,6 +15,16 @@ namespace emberline::io {
 struct ColumnPlaces {
   std::array<std::optional<std::size_t>, kTableColumns> at{};
   ScaleHabit scale = ScaleHabit::factor;  ///< as the mapping says, or the header of the scale's column
+  std::string scale_header;               ///< of that column; empty if there is none
+
+  /// A column that changes values by its header, and is not read.
+  struct UnusedScale {
+    std::size_t column = 0;
+    std::string header;
+    ScaleHabit habit = ScaleHabit::factor;
+    bool offset = false;
+  };
+  std::vector<UnusedScale> unused_scales;  ///< no factors where the mapping names the scale's column
 
   /// The cell of a row, without blanks around it; empty where there is none.
   [[nodiscard]] std::string cell(const std::vector<std::string>& row, TableColumn column) const;
@@ -22,7 +33,8 @@ struct ColumnPlaces {
 };
 
 /// Finds the columns in the header: those that the mapping names, and the others by usual words (common
-/// practice, no source). The error: no header, no addresses, or a column of the mapping that is not there.
+/// practice, no source). The error: no header, no addresses, a column of the mapping that is not there or
+/// means two things, or a header that is read and stands there twice.
 [[nodiscard]] Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMapping& mapping);
 
 }  // namespace emberline::io

@@ -6,10 +6,11 @@
 namespace emberline::io {
 namespace {
 
+/// Up to one piece more than are looked at.
 std::vector<std::string> pieces_of(const std::string& text, std::string_view separators) {
   std::vector<std::string> pieces;
   std::size_t from = 0;
-  while (from <= text.size()) {
+  while (from <= text.size() && pieces.size() <= kMostLabels) {
     const auto at = std::min(text.find_first_of(separators, from), text.size());
     auto piece = trimmed(std::string_view(text).substr(from, at - from));
     if (!piece.empty()) pieces.push_back(std::move(piece));
@@ -71,22 +72,28 @@ std::optional<Labelled> label_first(const std::string& piece) {
 std::vector<Labelled> labelled_cell(std::string_view text, std::vector<std::string>& unread) {
   const auto cell = trimmed(plain(text));
   auto pieces = pieces_of(cell, ";\n|");
-  if (pieces.size() == 1) pieces = pieces_of(cell, ",");
+  const bool commas = pieces.size() == 1;
+  if (commas) pieces = pieces_of(cell, ",");
   // "running=10 tripped=7", where blanks part the entries.
   if (pieces.size() == 1 && std::count(cell.begin(), cell.end(), '=') > 1 && !is_digit(cell.front()))
     pieces = pieces_of(cell, " ");
+  const bool more = pieces.size() > kMostLabels;
+  if (more) pieces.pop_back();
   std::vector<Labelled> entries;
   for (const auto& piece : pieces) {
     if (const auto first = number_first(piece)) {
       entries.push_back(*first);
     } else if (const auto last = label_first(piece)) {
       entries.push_back(*last);
-    } else if (!entries.empty()) {
+    } else if (commas && !entries.empty() && piece.find_first_of("=:") == std::string::npos) {
       entries.back().label += ", " + piece;  // a comma inside a label
     } else {
-      unread.push_back(piece);
+      unread.push_back("'" + piece + "' is no number up to 65535 with its meaning");
     }
   }
+  if (more)
+    unread.push_back("has more entries than " + std::to_string(kMostLabels) +
+                     ", and only these are looked at");
   return entries;
 }
 

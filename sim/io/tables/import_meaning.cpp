@@ -6,6 +6,8 @@
 
 #include "sim/io/tables/import_cells.hpp"
 #include "sim/io/tables/import_labels.hpp"
+#include "sim/io/tables/import_range.hpp"
+#include "sim/io/tables/import_scale.hpp"
 #include "sim/registers/table_check.hpp"
 
 namespace emberline::io {
@@ -27,10 +29,13 @@ class MeaningReader {
 
   Result<RowMeaning, RowFault> read() {
     name_ = name_of_row(setting_, cells_);
+    meaning_.remarks = place_.remarks;
     if (!cell(TableColumn::fixed).empty()) {
       fixed();
     } else {
-      unit_and_scale();
+      said_ = stated_scale(setting_, cells_, name_);
+      name_ = said_.name;
+      fault_ = said_.contradiction;
       if (!fault_ && !place_.single_bit_stated) list_of_bits();
       if (!fault_ && meaning_.rows.empty()) one_point();
     }
@@ -61,41 +66,14 @@ class MeaningReader {
     meaning_.rows.push_back(std::move(made));
   }
 
-  void unit_and_scale() {
-    auto [bare, in_name] = unit_in_name(name_);
-    name_ = bare;
-    unit_ = in_name;
-    const auto unit = unit_cell(cell(TableColumn::unit));
-    if (!unit)
-      unit_fault_ = unit.error();
-    else if (*unit)
-      unit_ = **unit;
-    const auto scale = scale_cell(cell(TableColumn::scale), setting_.columns.scale);
-    if (!scale) {
-      scale_fault_ = scale.error();
-      return;
-    }
-    scale_ = scale->number;
-    if (scale->unit && !unit_) unit_ = scale->unit;
-    if (!unit_)
-      if (const auto range = range_cell(cell(TableColumn::range)); range && range->unit)
-        unit_ = UnitCell{range->unit->dimension, natural_factor(range->unit->dimension),
-                         std::string(natural_unit(range->unit->dimension))};
-    // "0.1" as a unit is a factor without one.
-    if (unit_ && unit_->dimension == Dimension::number) {
-      scale_ *= unit_->factor;
-      unit_.reset();
-    }
-  }
-
   std::optional<Dimension> dimension() const {
-    return unit_ ? std::optional(unit_->dimension) : std::nullopt;
+    return said_.unit ? std::optional(said_.unit->dimension) : std::nullopt;
   }
 
   std::vector<Labelled> entries_in(TableColumn column) {
     std::vector<std::string> unread;
     auto entries = labelled_cell(cell(column), unread);
-    for (const auto& piece : unread) remark(column, "'" + piece + "' is no number with its meaning");
+    for (const auto& piece : unread) remark(column, piece);
     return entries;
   }
 
@@ -130,14 +108,16 @@ class MeaningReader {
     const auto sure = sure_point();
     if (fault_ || (sure && is_flag_word(*sure))) return;
     const auto guess = guess_point(name_, dimension());
+    const auto remarks_before = meaning_.remarks.size();
     if (!sure && guess.candidates.size() == 1 && is_flag_word(guess.candidates.front())) return;
     for (const auto& entry : entries) {
       const auto bit = guess_bit(entry.label, name_, setting_.mapping);
       const auto what = "bit " + std::to_string(entry.number) + " '" + entry.label + "'";
       if (entry.number > 15 || bit.candidates.size() != 1) {
         remark(TableColumn::values,
-               what + (bit.candidates.empty() ? " is nothing of ours"
-                                              : " could be " + words_of(bit.candidates)));
+               what + (entry.number > 15        ? " does not fit, a register has bits 0 to 15"
+                       : bit.candidates.empty() ? " is nothing of ours"
+                                                : " could be " + words_of(bit.candidates)));
         continue;
       }
       MadeRow made{row_, true, "\"" + entry.label + "\""};
@@ -148,7 +128,9 @@ class MeaningReader {
       limit_access(made.row);
       meaning_.rows.push_back(std::move(made));
     }
-    if (meaning_.rows.empty()) meaning_.remarks.clear();  // an ordinary row after all, which tells its own
+    // An ordinary row after all tells its own.
+    if (meaning_.rows.empty()) return meaning_.remarks.resize(remarks_before);
+    for (const auto& piece : unread) remark(TableColumn::values, piece);
   }
 
   static void put(const MappedPoint& point, registers::Row& row) {
@@ -168,7 +150,7 @@ class MeaningReader {
       return say(TableColumn::unit, "goes by a name of " + words_of(guess.other_unit) +
                                         ", which is measured in " +
                                         natural_name(registers::point_info(*other.point).dimension) +
-                                        ", not in '" + unit_->text + "'");
+                                        ", not in '" + said_.unit->text + "'");
     }
     say(TableColumn::name, "no point of ours goes by this name");
   }
@@ -193,7 +175,7 @@ class MeaningReader {
     }
     put(guess.candidates.front(), made.row);
     made.guessed = true;
-    made.because = "\"" + name_ + "\"" + (unit_ && !bit ? ", " + unit_->text : "");
+    made.because = "\"" + name_ + "\"" + (said_.unit && !bit ? ", " + said_.unit->text : "");
     return true;
   }
 
@@ -219,7 +201,8 @@ class MeaningReader {
     scale(info, made);
     if (!fault_) words(info, made);
     limit_access(made.row);
-    if (!fault_) range(info, made.row);
+    meaning_.access_assumed = info.writable && !place_.access_stated;
+    if (!fault_) fault_ = read_range(setting_, cells_, said_.unit, made.row, meaning_.remarks);
     if (!fault_) broken(made.row);
   }
 
@@ -233,17 +216,23 @@ class MeaningReader {
 
   void scale(const registers::PointInfo& info, MadeRow& made) {
     auto& layout = made.row.layout;
-    if (!unit_fault_.empty()) return say(TableColumn::unit, unit_fault_);
-    if (unit_ && unit_->dimension != info.dimension)
+    if (!said_.unit_fault.empty()) return say(TableColumn::unit, said_.unit_fault);
+    if (said_.unit && said_.unit->dimension != info.dimension)
       return say(TableColumn::unit, std::string(info.name) + " is measured in " +
-                                        natural_name(info.dimension) + ", not in '" + unit_->text + "'");
+                                        natural_name(info.dimension) + ", not in '" + said_.unit->text + "'");
     if (layout.type == Type::bit) {
       layout.scale = 1.0;
       return;
     }
-    if (!scale_fault_.empty()) return say(TableColumn::scale, scale_fault_);
-    layout.scale = scale_ * (unit_ ? unit_->factor : natural_factor(info.dimension));
-    if (!unit_ && !natural_unit(info.dimension).empty()) {
+    if (!said_.scale_fault.empty()) return say(TableColumn::scale, said_.scale_fault);
+    const double own = said_.unit ? said_.unit->own_factor() : 1.0;
+    if (auto fault = unused_scale(setting_, cells_, said_.number * own, made.row.address)) {
+      fault_ = std::move(fault);
+      return;
+    }
+    for (const auto& said : said_.remarks) meaning_.remarks.push_back(said);
+    layout.scale = said_.number * (said_.unit ? said_.unit->factor : natural_factor(info.dimension));
+    if (!said_.unit && !natural_unit(info.dimension).empty()) {
       remark(TableColumn::unit, "no unit is stated, " + std::string(info.name) + " is taken to be in " +
                                     natural_name(info.dimension));
       if (made.guessed) made.because += ", no unit";
@@ -270,6 +259,7 @@ class MeaningReader {
       made.row.values = read.numbers;
     } else {
       if (!flags_stated) masks_to_bits(entries);
+      bits_that_fit(entries, column, registers::register_count(made.row.layout));
       read = read_flags(entries, made.row.point, setting_.mapping);
       made.row.flags = read.numbers;
       if (read.numbers.empty()) say(column, "none of its bits is one of " + std::string(info.name));
@@ -279,6 +269,15 @@ class MeaningReader {
       made.guessed = true;
       made.because = "the words of its values";
     }
+  }
+
+  void bits_that_fit(std::vector<Labelled>& entries, TableColumn column, int registers) {
+    const int highest = 16 * registers - 1;
+    for (const auto& entry : entries)
+      if (entry.number > highest)
+        remark(column, "bit " + std::to_string(entry.number) + " '" + entry.label +
+                           "' does not fit, there are bits 0 to " + std::to_string(highest));
+    std::erase_if(entries, [&](const Labelled& entry) { return entry.number > highest; });
   }
 
   /// A point that cannot be written here is read only, whatever the device allows.
@@ -292,65 +291,6 @@ class MeaningReader {
     remark(TableColumn::access,
            words_of(MappedPoint{row.text ? std::nullopt : std::optional(row.point), row.text, row.flag}) +
                " cannot be written here: read-only");
-  }
-
-  void range(const registers::PointInfo& info, registers::Row& row) {
-    if (!info.values.empty() || !info.flags.empty()) return;
-    const auto text = cell(TableColumn::range);
-    const auto low = cell(TableColumn::lowest);
-    const auto high = cell(TableColumn::highest);
-    std::pair<double, double> ends;
-    std::optional<UnitCell> unit = unit_;
-    auto column = TableColumn::range;
-    if (!text.empty()) {
-      const auto range = range_cell(text);
-      if (!range) return remark(column, "'" + text + "' is no range such as 0..100, and is left out");
-      ends = {range->lowest, range->highest};
-      if (range->unit) unit = range->unit;
-    } else if (!low.empty() && !high.empty()) {
-      column = TableColumn::lowest;
-      const auto lowest = plain_number(low);
-      const auto highest = plain_number(high);
-      if (!lowest || !highest || *lowest > *highest)
-        return remark(column, "'" + low + "' to '" + high + "' is no range, and is left out");
-      ends = {*lowest, *highest};
-    } else {
-      return;
-    }
-    if (unit && unit->dimension != info.dimension) return say(column, "the range is in '" + unit->text + "'");
-    const bool carried = setting_.mapping.ranges == RangeHabit::as_carried;
-    // The unit may have a factor of its own, which is the scale's: "0.1 A" is A.
-    const double factor = carried ? row.layout.scale : plain_factor(unit, info.dimension);
-    row.range = std::pair{ends.first * factor, ends.second * factor};
-    fit_range(info, column, row);
-  }
-
-  static double plain_factor(const std::optional<UnitCell>& unit, Dimension dimension) {
-    if (!unit) return natural_factor(dimension);
-    const auto alone = unit_cell(unit->text);
-    return alone && *alone ? (*alone)->factor : natural_factor(dimension);
-  }
-
-  /// Only what a master may write has to be in a range, and no wider one than the point takes.
-  void fit_range(const registers::PointInfo& info, TableColumn column, registers::Row& row) {
-    const auto [least, most] = registers::carried_range(row.layout);
-    auto& [low, high] = *row.range;
-    if (row.access == Access::read_only) {
-      const bool fits = low >= least && high <= most &&
-                        (!info.limits || (low >= info.limits->first && high <= info.limits->second));
-      if (!fits) row.range.reset();
-      return;
-    }
-    if (!info.limits) return;
-    const auto [lowest, highest] = *info.limits;
-    constexpr double kRounding = 1e-9;
-    if (low >= lowest - kRounding && high <= highest * (1.0 + kRounding)) return;
-    if (high < lowest || low > highest)
-      return say(column, "the range has nothing in common with what " + std::string(info.name) + " takes");
-    low = std::max(low, lowest);
-    high = std::min(high, highest);
-    remark(column, "the range is wider than " + std::string(info.name) + " takes, and is held to " +
-                       format_quantity(low, info.dimension) + " to " + format_quantity(high, info.dimension));
   }
 
   void broken(registers::Row& row) {
@@ -379,10 +319,7 @@ class MeaningReader {
   const std::string& register_name_;
   registers::Row row_;
   std::string name_;
-  std::optional<UnitCell> unit_;
-  double scale_ = 1.0;
-  std::string unit_fault_;
-  std::string scale_fault_;
+  StatedScale said_;
   RowMeaning meaning_;
   std::optional<RowFault> fault_;
 };

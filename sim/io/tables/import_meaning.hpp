@@ -8,12 +8,6 @@
 
 namespace emberline::io {
 
-/// Something a row of a CSV says that was taken differently, or not at all.
-struct RowRemark {
-  TableColumn column = TableColumn::name;
-  std::string text;
-};
-
 /// A row of ours made of a row of a CSV.
 struct MadeRow {
   registers::Row row;
@@ -25,6 +19,7 @@ struct MadeRow {
 struct RowMeaning {
   std::vector<MadeRow> rows;
   std::vector<RowRemark> remarks;
+  bool access_assumed = false;  ///< nothing says whether it may be written, and it could be
 };
 
 /// Finds out which value stands there, and in which scale. `register_name` is the name of the register that a

@@ -29,8 +29,9 @@ modbus::Table table_of_digit(char digit) {
 
 /// A bit named in front of a name: "Bit 3: Comms loss".
 std::optional<Labelled> bit_in_name(const std::string& name) {
+  constexpr std::size_t kLongestName = 200;
   std::vector<std::string> unread;
-  if (name.find_first_of(";|\n") != std::string::npos) return std::nullopt;
+  if (name.size() > kLongestName || name.find_first_of(";|\n") != std::string::npos) return std::nullopt;
   const auto entries = labelled_cell(name, unread);
   return entries.size() == 1 && entries.front().is_bit && entries.front().number <= 15
              ? std::optional(entries.front())
@@ -42,6 +43,7 @@ class PlaceReader {
   PlaceReader(const ImportSetting& setting, const std::vector<std::string>& cells, const RowPlace* above)
       : setting_(setting), cells_(cells), above_(above) {
     if (above_ != nullptr) place_ = *above_;
+    place_.remarks.clear();
   }
 
   Result<RowPlace, RowFault> read() {
@@ -70,10 +72,7 @@ class PlaceReader {
     const auto text = cell(TableColumn::table);
     if (text.empty()) return;
     const auto word = table_word(text, setting_.mapping);
-    if (!word)
-      return say(
-          TableColumn::table,
-          "expected a table such as holding, input register, 4x or a function code, found '" + text + "'");
+    if (!word) return say(TableColumn::table, why_no_table(text));
     table_stated_ = true;
     place_.row.table = word->table;
     if (word->access) {
@@ -101,6 +100,7 @@ class PlaceReader {
     if (!address) return say(TableColumn::address, address.error());
     place_.row.address = *address;
     registers_ = written->registers;
+    doubtful_bit_ = written->bit == 0 && habit == BitHabit::any && !setting_.bits_behind_addresses;
     if (written->bit) mask_ = static_cast<std::uint16_t>(1U << static_cast<unsigned>(*written->bit));
   }
 
@@ -119,7 +119,21 @@ class PlaceReader {
                            loose(text).find('d') != std::string::npos;
       if (order->words && (column == TableColumn::word_order || letters)) layout().word_order = *order->words;
       if (order->bytes && (column == TableColumn::byte_order || letters)) layout().byte_order = *order->bytes;
+      if (column == TableColumn::word_order) doubtful_order(text);
     }
+  }
+
+  /// "Little endian" is said of words, and of words and bytes.
+  void doubtful_order(const std::string& text) {
+    const auto word = loose(text);
+    if (word != "littleendian" && word != "little" && word != "le") return;
+    if (!cell(TableColumn::byte_order).empty() || layout().byte_order == registers::ByteOrder::low_first)
+      return;
+    place_.remarks.push_back({TableColumn::word_order,
+                              "'" + text +
+                                  "' is taken as the low word first (CDAB), here and in rows like it; if the "
+                                  "bytes are swapped too (DCBA), say byte_order: low-first in the mapping",
+                              true});
   }
 
   void type() {
@@ -145,6 +159,11 @@ class PlaceReader {
   /// A mask, a bit number, or a bit in front of the name.
   void bits() {
     if (modbus::carries_bits(place_.row.table)) return;
+    if (doubtful_bit_ && layout().type != Type::bit && cell(TableColumn::type) != "bits" &&
+        cell(TableColumn::bit).empty() && cell(TableColumn::mask).empty())
+      return say(TableColumn::address, "'" + cell(TableColumn::address) +
+                                           "' may be bit 0, or a number as a spreadsheet writes it: expected "
+                                           "an address without '.0', or type bool for the bit");
     const auto habit = setting_.mapping.bits;
     const bool in_column = habit == BitHabit::any || habit == BitHabit::column || above_ != nullptr;
     const auto mask = in_column ? cell(TableColumn::mask) : std::string();
@@ -242,7 +261,15 @@ class PlaceReader {
       place_.row.kept = *kept;
     else
       return say(TableColumn::kept, "expected yes or no, found '" + cell(TableColumn::kept) + "'");
-    place_.row.split_refused = loose(cell(TableColumn::split)) == "refuse";
+    split();
+  }
+
+  void split() {
+    const auto text = cell(TableColumn::split);
+    const auto word = loose(text);
+    if (!word.empty() && word != "refuse" && word != "allow")
+      return say(TableColumn::split, "expected refuse or allow, found '" + text + "'");
+    place_.row.split_refused = word == "refuse";
   }
 
   const ImportSetting& setting_;
@@ -251,12 +278,23 @@ class PlaceReader {
   RowPlace place_;
   bool table_stated_ = false;
   bool any_width_ = false;
+  bool doubtful_bit_ = false;
   std::optional<int> registers_;
   std::optional<std::uint16_t> mask_;
   std::optional<RowFault> fault_;
 };
 
 }  // namespace
+
+bool bits_behind_addresses(const CsvTable& csv, const TableMapping& mapping, const ColumnPlaces& columns) {
+  for (std::size_t i = static_cast<std::size_t>(mapping.skip_rows) + 1; i < csv.rows.size(); ++i) {
+    const auto text = columns.cell(csv.rows[i], TableColumn::address);
+    if (text.find_first_of(".:") == std::string::npos) continue;
+    const auto written = address_cell(text, mapping.addresses, true);
+    if (written && written->bit.value_or(0) > 0) return true;
+  }
+  return false;
+}
 
 bool is_bit_row(const ImportSetting& setting, const std::vector<std::string>& cells) {
   if (setting.mapping.bits != BitHabit::any && setting.mapping.bits != BitHabit::own_rows) return false;

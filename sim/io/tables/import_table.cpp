@@ -3,12 +3,14 @@
 #include <algorithm>
 #include <cstddef>
 #include <iterator>
+#include <set>
 #include <utility>
 #include <vector>
 
 #include "sim/io/tables/import_cells.hpp"
 #include "sim/io/tables/import_meaning.hpp"
 #include "sim/io/tables/import_place.hpp"
+#include "sim/registers/row_overlap.hpp"
 #include "sim/registers/table_check.hpp"
 
 namespace emberline::io {
@@ -73,8 +75,7 @@ class TableImport {
     if (!place) return place.error();
     auto meaning = meaning_of_row(setting_, cells, *place, register_name);
     if (!meaning) return meaning.error();
-    keep(row, std::move(meaning).value());
-    return std::nullopt;
+    return keep(row, std::move(meaning).value());
   }
 
   void unplaced_bits(std::size_t row, const RowPlace& above, const RowFault& fault) {
@@ -84,8 +85,8 @@ class TableImport {
 
   void whole_row(std::size_t row, const RowPlace& place) {
     auto meaning = meaning_of_row(setting_, setting_.csv.rows[row], place, {});
-    if (meaning) return keep(row, std::move(meaning).value());
-    if (!as_fixed(row, place, meaning.error())) leave_out(row, meaning.error());
+    auto fault = meaning ? keep(row, std::move(meaning).value()) : std::optional(meaning.error());
+    if (fault && !as_fixed(row, place, *fault)) leave_out(row, *fault);
   }
 
   /// A register that always reads 0, in place of a value of which there is none here.
@@ -98,22 +99,49 @@ class TableImport {
     fixed.kept = false;
     registers::TableParts alone;
     alone.rows.push_back(fixed);
-    if (!registers::problems_of(alone).empty()) return false;
-    leave_out(row, {fault.column, fault.why + "; reads 0"});
+    if (!registers::problems_of(alone).empty() || taken_.conflict_of(fixed)) return false;
+    leave_out(row, {fault.column, fault.why + "; reads 0", fault.csv_column});
     add_row(row, {std::move(fixed), false, {}});
     return true;
   }
 
-  void keep(std::size_t row, RowMeaning meaning) {
+  /// Places what a row means, but for what overlaps earlier rows. The fault: that is all of it.
+  std::optional<RowFault> keep(std::size_t row, RowMeaning meaning) {
+    std::vector<std::string> overlaps;
+    std::vector<MadeRow> free;
+    for (auto& made : meaning.rows) {
+      const auto conflict = taken_.conflict_of(made.row);
+      if (!conflict) {
+        free.push_back(std::move(made));
+        continue;
+      }
+      const auto where = ", row " + std::to_string(table_.sources[conflict->row].csv_row);
+      overlaps.push_back(registers::told(*conflict, table_.parts.rows[conflict->row], where));
+    }
+    if (free.empty()) return RowFault{TableColumn::address, overlaps.front()};
+    meaning.rows = std::move(free);
+    for (auto& overlap : overlaps)
+      meaning.remarks.push_back({TableColumn::address, "one of its bits " + overlap + ", and is left out"});
     ++table_.rows_placed;
+    if (meaning.access_assumed) assume_access(row);
     if (std::any_of(meaning.rows.begin(), meaning.rows.end(), [](const auto& made) { return made.guessed; }))
       ++table_.rows_guessed;
     for (auto& made : meaning.rows) add_row(row, std::move(made));
-    for (auto& said : meaning.remarks) remark(row, said.column, std::move(said.text));
+    for (auto& said : meaning.remarks)
+      if (!said.once || told_once_.insert(said.text).second) remark(row, said.column, std::move(said.text));
+    return std::nullopt;
+  }
+
+  void assume_access(std::size_t row) {
+    if (setting_.columns.number(TableColumn::access) == 0)
+      ++table_.access_assumed;
+    else
+      remark(row, TableColumn::access, "access is not stated: read-only");
   }
 
   void add_row(std::size_t row, MadeRow made) {
     made.row.place = place_of(row, TableColumn::address);
+    taken_.add(made.row, table_.parts.rows.size());
     table_.parts.rows.push_back(std::move(made.row));
     table_.sources.push_back(
         {static_cast<int>(row) + 1, name_of(row), made.guessed, std::move(made.because)});
@@ -131,7 +159,9 @@ class TableImport {
     // A heading between the rows has its words somewhere.
     for (const auto& cell : setting_.csv.rows[row])
       if (name.empty()) name = trimmed(cell);
-    table_.left_out.push_back({place_of(row, fault.column), std::move(name), fault.why});
+    auto place = place_of(row, fault.column);
+    if (fault.csv_column > 0) place.column = fault.csv_column;
+    table_.left_out.push_back({std::move(place), std::move(name), fault.why});
   }
   void remark(std::size_t row, TableColumn column, std::string text) {
     table_.remarks.push_back({place_of(row, column), name_of(row), std::move(text)});
@@ -139,6 +169,8 @@ class TableImport {
 
   const ImportSetting& setting_;
   ImportedTable& table_;
+  registers::TakenRegisters taken_;
+  std::set<std::string> told_once_;
 };
 
 /// "my-device" of "tables/my-device.csv".
@@ -159,14 +191,6 @@ bool all_hexadecimal(const CsvTable& csv, const TableMapping& mapping, const Col
   });
 }
 
-/// Rows of a CSV, where a file of ours would have lines.
-std::string with_rows(std::string message) {
-  const auto at = message.rfind(", line ");
-  if (at != std::string::npos && message.find_first_not_of("0123456789", at + 7) == std::string::npos)
-    message.replace(at, 7, ", row ");
-  return message;
-}
-
 }  // namespace
 
 Result<ImportedTable, Diagnostic> import_table(const CsvTable& csv, const TableMapping& mapping,
@@ -177,13 +201,13 @@ Result<ImportedTable, Diagnostic> import_table(const CsvTable& csv, const TableM
   table.numbering = likely_numbering(csv, mapping, *columns);
   table.numbering_assumed = !mapping.numbering && !all_hexadecimal(csv, mapping, *columns);
   table.parts.title = !title.empty() ? title : !mapping.title.empty() ? mapping.title : stem_of(csv.file);
-  TableImport({csv, mapping, *columns, table.numbering}, table).run();
+  TableImport({csv, mapping, *columns, table.numbering, bits_behind_addresses(csv, mapping, *columns)}, table)
+      .run();
   if (table.sources.empty() && table.left_out.empty())
     return Failure{
         Diagnostic{{csv.file, mapping.skip_rows + 2, 1}, "no rows below the header, expected some"}};
   if (table.parts.rows.empty()) return table;
-  if (auto made = registers::make_register_table(table.parts); !made)
-    for (auto problem : made.error()) table.problems.push_back({problem.place, with_rows(problem.message)});
+  if (auto made = registers::make_register_table(table.parts); !made) table.problems = made.error();
   return table;
 }
 

@@ -37,15 +37,15 @@ struct ImportedTable {
   std::size_t rows_guessed = 0;  ///< of these
   registers::Numbering numbering = registers::Numbering::zero_based;
   bool numbering_assumed = false;  ///< the mapping says nothing of it
+  std::size_t access_assumed = 0;  ///< rows that could be written, where no column says what may be
 
-  /// What the table as a whole has against it, such as rows that overlap. Empty: make_register_table takes
-  /// it.
+  /// What the table as a whole has against it. Empty: make_register_table takes it.
   std::vector<Diagnostic> problems;
 };
 
 /// Turns a CSV into a register table. Every row that is not blank is in `sources`, or in `left_out` with a
-/// reason. `title`: empty is the mapping's, or the name of the CSV. The error is about the CSV or the mapping
-/// as a whole: no header, no column of addresses, no rows.
+/// reason; one that overlaps an earlier one is left out. `title`: empty is the mapping's, or the name of the
+/// CSV. The error is about the CSV or the mapping as a whole: no header, no column of addresses, no rows.
 [[nodiscard]] Result<ImportedTable, Diagnostic> import_table(const CsvTable& csv, const TableMapping& mapping,
                                                              const std::string& title);
 

@@ -167,6 +167,11 @@ std::optional<double> take_factor(std::string_view& text) {
 
 }  // namespace
 
+double UnitCell::of_word() const {
+  const auto* known = known_unit(text);
+  return known == nullptr ? 1.0 : known->factor;
+}
+
 Result<std::optional<UnitCell>, std::string> unit_cell(std::string_view text) {
   const auto cell = trimmed(plain(text));
   auto rest = bracketless(cell);
@@ -177,6 +182,7 @@ Result<std::optional<UnitCell>, std::string> unit_cell(std::string_view text) {
     if (small == offset)
       return Failure{"the unit '" + std::string(text) +
                      "' has another zero than degC, which a scale cannot carry"};
+  if (auto why = why_two_numbers(rest); !why.empty()) return Failure{std::move(why)};
   double factor = take_factor(rest).value_or(1.0);
   std::string word(rest);
   if (known_unit(word) == nullptr) {  // "A x 10", "A/10"
@@ -203,14 +209,16 @@ Result<ScaleCell, std::string> scale_cell(std::string_view text, ScaleHabit habi
   const auto cell = trimmed(plain(text));
   ScaleCell scale;
   if (cell.empty() || cell == "-" || cell == "--") return scale;
-  if (habit == ScaleHabit::decimals) {
+  if (auto why = why_two_numbers(cell); !why.empty()) return Failure{std::move(why)};
+  // "1/10" and "/10" mean what they say, whatever the column is called.
+  const bool ratio = cell.find_first_of("/:") < cell.find_first_not_of("0123456789.,/: xX*");
+  if (habit == ScaleHabit::decimals && !ratio) {
     const auto digits = whole_number_of(cell);
     if (!digits || *digits > 12) return fail("a number of decimals from 0 to 12");
     scale.number = 1.0 / std::pow(10.0, *digits);
     return scale;
   }
   std::string_view rest = cell;
-  const bool divides = rest.front() == '/';
   const auto number = take_factor(rest);
   if (!number || !(*number > 0.0)) {
     const auto unit = unit_cell(cell);  // a unit alone: a count is one of it
@@ -223,7 +231,9 @@ Result<ScaleCell, std::string> scale_cell(std::string_view text, ScaleHabit habi
     if (!unit) return Failure{unit.error()};
     scale.unit = *unit;
   }
-  scale.number = habit == ScaleHabit::divisor && !divides ? 1.0 / *number : *number;
+  const bool divides = habit == ScaleHabit::divisor && !ratio;
+  scale.number = divides ? 1.0 / *number : *number;
+  scale.odd_divisor = divides && *number < 1.0;
   return scale;
 }
 

@@ -4,6 +4,7 @@
 #include <cstdlib>
 #include <vector>
 
+#include "sim/base/listed.hpp"
 #include "sim/io/tables/table_words.hpp"
 
 namespace emberline::io {
@@ -188,20 +189,30 @@ std::vector<int> codes_in(std::string_view text) {
   return codes;
 }
 
-std::optional<TableWord> by_function_codes(std::string_view text) {
+std::vector<int> function_codes(std::string_view text) {
+  constexpr std::size_t kLongest = 100;
+  if (text.size() > kLongest) return {};
   std::string digits(text);
   for (const std::string_view prefix : {"0x", "FC", "fc"})
     for (auto at = digits.find(prefix); at != std::string::npos; at = digits.find(prefix))
       digits.erase(at, prefix.size());
+  return codes_in(digits);
+}
+
+std::optional<modbus::Table> table_of_code(int code) {
+  if (code == 1 || code == 5 || code == 15) return modbus::Table::coils;
+  if (code == 2) return modbus::Table::discrete_inputs;
+  if (code == 3 || code == 6 || code == 10 || code == 16) return modbus::Table::holding_registers;
+  if (code == 4) return modbus::Table::input_registers;
+  return std::nullopt;
+}
+
+std::optional<TableWord> by_function_codes(std::string_view text) {
   std::optional<modbus::Table> table;
   bool reads = false;
   bool writes = false;
-  for (const int code : codes_in(digits)) {
-    std::optional<modbus::Table> of_code;
-    if (code == 1 || code == 5 || code == 15) of_code = modbus::Table::coils;
-    if (code == 2) of_code = modbus::Table::discrete_inputs;
-    if (code == 3 || code == 6 || code == 10 || code == 16) of_code = modbus::Table::holding_registers;
-    if (code == 4) of_code = modbus::Table::input_registers;
+  for (const int code : function_codes(text)) {
+    const auto of_code = table_of_code(code);
     if (!of_code || (table && *table != *of_code)) return std::nullopt;
     table = of_code;
     (code <= 4 ? reads : writes) = true;
@@ -299,6 +310,18 @@ std::optional<TableWord> table_word(std::string_view word, const TableMapping& m
   for (const auto& [known, table] : kTables)
     if (text == known) return TableWord{table, std::nullopt};
   return by_function_codes(word);
+}
+
+std::string why_no_table(const std::string& word) {
+  std::vector<std::string> tables;
+  for (const int code : function_codes(word))
+    if (const auto table = table_of_code(code)) {
+      auto name = std::string(word_of(*table));
+      if (std::find(tables.begin(), tables.end(), name) == tables.end()) tables.push_back(std::move(name));
+    }
+  if (tables.size() > 1)
+    return "names several tables: " + listed(tables) + "; expected one a row, found '" + word + "'";
+  return "expected a table such as holding, input register, 4x or a function code, found '" + word + "'";
 }
 
 std::optional<OrderWord> order_word(std::string_view word) {

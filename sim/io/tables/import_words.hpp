@@ -35,6 +35,9 @@ struct TableWord {
 /// "holding", "4x", "HR", "03", "03/16"; digits alone are function codes (Application Protocol V1.1b3, 6).
 [[nodiscard]] std::optional<TableWord> table_word(std::string_view word, const TableMapping& mapping);
 
+/// Why table_word takes nothing.
+[[nodiscard]] std::string why_no_table(const std::string& word);
+
 /// Which end comes first, of words and of bytes.
 struct OrderWord {
   std::optional<registers::WordOrder> words{};

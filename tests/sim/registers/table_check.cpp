@@ -342,6 +342,16 @@ TEST_CASE("rows that share a register agree on the order of its bytes") {
             "with which it shares the register") != std::string::npos);
 }
 
+TEST_CASE("many rows at one address are told once each, and no more of them than somebody would read") {
+  std::vector<Row> rows;
+  for (int i = 0; i < 30; ++i) rows.push_back(row_at(10, Point::state, Type::u16));
+  CHECK(problems_of(rows).size() == 29);
+  for (int i = 0; i < 2000; ++i) rows.push_back(rows.back());
+  const auto problems = problems_of(rows);
+  REQUIRE(problems.size() == 51);
+  CHECK(problems.back().ends_with("and 1979 more rows up to here that overlap others"));
+}
+
 TEST_CASE("the same address in two tables is no overlap") {
   Row input = row_at(10, Point::state, Type::u16);
   input.table = modbus::Table::input_registers;

@@ -77,12 +77,12 @@ TEST_CASE("a scale is a factor, a divisor or decimals as it is written or the ma
     double number;
   };
   using enum io::ScaleHabit;
-  const Row rows[] = {{"0.1", factor, 0.1},   {"0,1", factor, 0.1},    {"1/10", factor, 0.1},
-                      {"x10", factor, 10},    {"*0.01", factor, 0.01}, {"/10", factor, 0.1},
-                      {"1e-3", factor, 1e-3}, {"10^-2", factor, 0.01}, {"10", divisor, 0.1},
-                      {"/10", divisor, 0.1},  {"100", divisor, 0.01},  {"2", decimals, 0.01},
-                      {"0", decimals, 1},     {"", factor, 1},         {"", divisor, 1},
-                      {"10:1", factor, 10},   {"0.1 A", factor, 0.1}};
+  const Row rows[] = {
+      {"0.1", factor, 0.1},    {"0,1", factor, 0.1},   {"1/10", factor, 0.1},    {"x10", factor, 10},
+      {"*0.01", factor, 0.01}, {"/10", factor, 0.1},   {"1e-3", factor, 1e-3},   {"10^-2", factor, 0.01},
+      {"10", divisor, 0.1},    {"1/10", divisor, 0.1}, {"x 1/10", divisor, 0.1}, {"1/10", decimals, 0.1},
+      {"/10", divisor, 0.1},   {"100", divisor, 0.01}, {"2", decimals, 0.01},    {"0", decimals, 1},
+      {"", factor, 1},         {"", divisor, 1},       {"10:1", factor, 10},     {"0.1 A", factor, 0.1}};
   for (const auto& row : rows) {
     CAPTURE(std::string(row.text));
     const auto scale = io::scale_cell(row.text, row.habit);
@@ -189,7 +189,7 @@ TEST_CASE("enumerations are read with the number first or last, however they are
   CHECK(bits[1].is_bit);
   CHECK(bits[1].number == 3);
   CHECK(io::labelled_cell("see manual", unread).empty());
-  CHECK(unread == std::vector<std::string>{"see manual"});
+  CHECK(unread == std::vector<std::string>{"'see manual' is no number up to 65535 with its meaning"});
 }
 
 TEST_CASE("types go by the words of IEC 61131-3:2013, table 10, and by usual ones") {

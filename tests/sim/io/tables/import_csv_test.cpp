@@ -65,8 +65,10 @@ TEST_CASE("what is no CSV is refused with its row and column") {
                             "a\0t\0",
                             6)) ==
         "t.csv:1:1: is not UTF-8 text but, as it looks, UTF-16; expected a table saved as CSV in UTF-8");
+  CHECK(refused(std::string("a\0,\0b\0\n\0", 8)) ==
+        "t.csv:1:1: is not UTF-8 text but, as it looks, UTF-16; expected a table saved as CSV in UTF-8");
   CHECK(refused(std::string("a,b\n1,\0\n", 8)) ==
-        "t.csv:2:2: is not UTF-8 text but, as it looks, UTF-16; expected a table saved as CSV in UTF-8");
+        "t.csv:2:2: a zero byte, which is in no text; expected a table saved as CSV in UTF-8");
 }
 
 TEST_CASE("tables beyond all measure are refused before they take all memory") {

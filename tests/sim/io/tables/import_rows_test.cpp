@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -57,6 +58,10 @@ TEST_CASE("a bit is a warning or a trip as its own name or its register's says")
   CHECK(flag("Comms loss", "Alarm word") == "warnings.comms-loss");
   CHECK(flag("Communication fault", "") == "trips.comms-loss");
   CHECK(flag("Communication alarm", "Fault word") == "warnings.comms-loss");
+  // A failure of the communication may be warned of, and may trip.
+  CHECK(flag("Comms failure", "") == "warnings.comms-loss, trips.comms-loss");
+  CHECK(flag("Comms failure", "Failures") == "trips.comms-loss");
+  CHECK(flag("Comms failure", "Warnings") == "warnings.comms-loss");
   CHECK(flag("Phase loss", "") == "trips.phase-lost");
   CHECK(flag("SCR short circuit", "") == "trips.thyristor-shorted");
   CHECK(flag("Door open", "") == "");
@@ -147,11 +152,40 @@ TEST_CASE("rows without a point can read 0, so that a read may run over them") {
   CHECK(*words == std::vector<std::uint16_t>{7, 0, 0, 9});
 }
 
-TEST_CASE("rows that overlap are told with both rows of the CSV") {
-  const auto table = imported("address,name,type,unit\n10,load_power,u32,W\n11,load_voltage,u16,V\n");
-  REQUIRE(table.problems.size() == 1);
-  CHECK(to_text(table.problems.front()) ==
-        "t.csv:3:1: load_voltage at 0x000B (40012) overlaps load_power at 0x000A (40011), row 2");
+TEST_CASE("a row that overlaps an earlier one is left out, told with both, and takes no other with it") {
+  const auto table =
+      imported("address,name,type,unit\n10,load_power,u32,W\n11,load_voltage,u32,V\n12,output,u16,%\n");
+  CHECK(table.problems.empty());
+  CHECK(table.rows_placed == 2);
+  CHECK(table.parts.rows.size() == 2);
+  CHECK(lines(table.left_out) == Lines{"3:1: overlaps load_power at 0x000A (40011), row 2"});
+  CHECK(test::in_use(table)->rows().back().point == Point::output);
+}
+
+TEST_CASE("bits that overlap are left out one by one, and a register read as zero makes room for none") {
+  const auto bits = imported(
+      "address,name,type,bit,values\n1,Fuse,bit,0,\n1,Status,,,\"bit 0: Overcurrent; bit 1: Fuse open\"\n"
+      "1,Supply low,bit,1,\n");
+  CHECK(lines(bits.left_out) == Lines{"4:1: overlaps trips at 0x0001 (40002), row 3"});
+  CHECK(lines(bits.remarks) ==
+        Lines{"3:1: one of its bits overlaps trips at 0x0001 (40002), row 2, and is left out"});
+  io::TableMapping mapping;
+  mapping.unplaced_fixed = true;
+  const auto fixed = imported("address,name,type\n1,output,u16\n1,Fan speed,u16\n", mapping);
+  CHECK(fixed.parts.rows.size() == 1);
+  CHECK(lines(fixed.left_out) == Lines{"3:2: no point of ours goes by this name"});
+}
+
+TEST_CASE("thousands of rows at one address are each told once, and lists of them end") {
+  std::string csv = "address,name\n";
+  for (int i = 0; i < 8000; ++i) csv += "0,state\n";
+  const auto table = imported(csv);
+  CHECK(table.rows_placed == 1);
+  CHECK(table.left_out.size() == 7999);
+  const auto summary = io::import_summary(table, "t.csv");
+  CHECK(std::count(summary.begin(), summary.end(), '\n') < 2010);
+  CHECK(summary.find("\n  and 5999 more\n") != std::string::npos);
+  CHECK(io::import_yaml(table, "").find("\n#   and 5999 more\n") != std::string::npos);
 }
 
 TEST_CASE("an enumeration keeps apart what the device and what we have no number for") {
