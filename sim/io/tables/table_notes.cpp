@@ -102,7 +102,7 @@ std::string scale_words(const Row& row) {
   const auto dimension = dimension_of(row);
   const auto number = in_natural_unit(row.layout.scale, dimension);
   const std::string unit(natural_unit(dimension));
-  const auto one = number == "1" ? "1 " + unit : format_quantity(row.layout.scale, dimension);
+  auto one = number == "1" ? "1 " + unit : format_quantity(row.layout.scale, dimension);
   // A float is no count of steps.
   if (row.layout.type == Type::f32 && number == "1") return unit.empty() ? "" : "in " + unit;
   if (row.layout.type == Type::f32) return "1.0 = " + (unit.empty() ? number : one);
