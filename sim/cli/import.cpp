@@ -65,7 +65,7 @@ void add_import(CLI::App& app, ImportOptions& options) {
       "Examples:\n"
       "  emberline registers config/registers/metering.yaml --as csv --out metering.csv\n"
       "  emberline import metering.csv --title 'Metering again'\n"
-      "  emberline import config/samples/furnace.csv --mapping config/samples/furnace-mapping.yaml --out "
+      "  emberline import config/samples/furnace.csv --mapping config/mappings/one-based.yaml --out "
       "furnace.yaml\n"
       "  emberline check furnace.yaml\n");
 }

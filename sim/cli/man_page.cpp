@@ -158,7 +158,7 @@ A whole job, from a device's table to a verdict, in the folder of the source:
 .RS 4
 .nf
 emberline new my\-furnace \-\-units 2 \-\-yes
-emberline import config/samples/furnace.csv \-\-mapping config/samples/furnace\-mapping.yaml \-\-out my\-furnace/registers.yaml
+emberline import config/samples/furnace.csv \-\-mapping config/mappings/one\-based.yaml \-\-out my\-furnace/registers.yaml
 cp config/samples/furnace\-poll\-plan.yaml my\-furnace/poll\-plan.yaml
 emberline check my\-furnace/*.yaml
 emberline registers my\-furnace/bench.yaml \-\-as st \-\-out registers.st
