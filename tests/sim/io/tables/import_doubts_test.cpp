@@ -76,7 +76,7 @@ TEST_CASE("a unit that only the range has comes with its prefix, and is told") {
   CHECK(table.parts.rows[0].layout.scale == doctest::Approx(100.0));  // W
   CHECK(table.parts.rows[0].range->second == doctest::Approx(50e3));
   CHECK(lines(table.remarks) == Lines{"2:4: no unit is stated, it is taken to be the range's: kW",
-                                      "3:1: no unit is stated, demand is taken to be in kW",
+                                      "3:1: no unit is stated, demand is taken to be in W",
                                       "3:4: '5 W..20 kW' is no range such as 0..100, and is left out"});
 }
 
