@@ -14,7 +14,7 @@ SECOND_LEVEL = {
     "sim": {"base", "modbus", "registers", "unit", "faults", "bench", "polling", "rehearsal", "io", "cli"},
     "sim/io": {"files", "line", "master", "control", "panel", "report", "tables"},
     "plant-models": {"electrical", "thermal", "materials"},
-    "config": {"registers", "benches", "mappings", "polls", "schema"},
+    "config": {"registers", "benches", "mappings", "polls", "samples", "schema"},
     "tests": {"plant-models", "sim", "published", "signs", "interop", "page", "architecture", "fuzz", "bench", "support"},
 }
 
