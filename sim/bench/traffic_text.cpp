@@ -82,6 +82,15 @@ void add_blocks(const TrafficPair& pair, std::vector<std::string>& lines) {
     lines.push_back("  and " + std::to_string(pair.blocks.size() - kBlocksShown) + " less frequent ones");
 }
 
+/// A share of a few seconds says more about when it was begun to look than about the polling.
+std::string share_text(const TrafficLine& line) {
+  constexpr double kTooShort_s = 5.0;
+  const double share = *line.time_share;
+  if (share > 0.0 && to_seconds(line.time_used) < kTooShort_s * share)
+    return "too short a time to tell how much of it is used";
+  return format_quantity(std::round(share * 1000.0) / 1000.0, Dimension::ratio) + " of its time used";
+}
+
 }  // namespace
 
 std::vector<std::string> traffic_lines(const TrafficReview& review) {
@@ -90,9 +99,7 @@ std::vector<std::string> traffic_lines(const TrafficReview& review) {
     std::string text =
         line.line + ": " + counted(line.requests, "request") + ", " + counted(line.answers, "answer");
     if (line.broken > 0) text += ", " + counted(line.broken, "broken frame");
-    if (line.time_share)
-      text += "; " + format_quantity(std::round(*line.time_share * 1000.0) / 1000.0, Dimension::ratio) +
-              " of its time used";
+    if (line.time_share) text += "; " + share_text(line);
     lines.push_back(std::move(text));
   }
   for (const auto& pair : review.pairs) {

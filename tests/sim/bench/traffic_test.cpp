@@ -227,6 +227,16 @@ TEST_CASE("cyclic writes to a non-volatile point pass without a word") {
   }
 }
 
+TEST_CASE("after a few requests a line is said to be full, or to be as empty as it is not") {
+  bench::Bench bench(bench_with(true));
+  Plc plc(bench);
+  for (int i = 0; i < 3; ++i) plc.ask(read(0x40, 1), at(i * 20ms));
+  CHECK(traffic_lines(bench.traffic()).front() ==
+        "field: 3 requests, 3 answers; too short a time to tell how much of it is used");
+  plc.ask(read(0x40, 1), at(6s));
+  CHECK(traffic_lines(bench.traffic()).front().find(" of its time used") != std::string::npos);
+}
+
 TEST_CASE("the review does not read as a practitioner would say it") {
   bench::Bench bench(bench_with(true));
   Plc plc(bench);
