@@ -1,5 +1,6 @@
 #include "sim/io/tables/plan_sheet.hpp"
 
+#include <cmath>
 #include <map>
 #include <utility>
 
@@ -58,9 +59,7 @@ std::string remark_on(const PollPlan& plan, const PlannedRequest& request) {
   return text;
 }
 
-std::string amount(double value) {
-  return format_number(static_cast<double>(std::int64_t(value * 1000 + 0.5)) / 1000.0);
-}
+std::string amount(double value) { return format_number(std::round(value * 1000.0) / 1000.0); }
 
 }  // namespace
 

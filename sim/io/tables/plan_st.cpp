@@ -12,7 +12,6 @@
 namespace emberline::io {
 namespace {
 
-using polling::PlannedRequest;
 using polling::PollPlan;
 
 constexpr std::size_t kWidth = 120;
