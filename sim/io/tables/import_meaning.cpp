@@ -254,7 +254,10 @@ class MeaningReader {
     LabelsRead read;
     if (!info.values.empty()) {
       auto values = read_values(entries, made.row.point, highest, setting_.mapping);
-      if (!values) return say(column, values.error());
+      if (!values)
+        return say(column, values.error() + (entries.size() == kMostLabels
+                                                 ? ", among the first " + std::to_string(kMostLabels)
+                                                 : std::string()));
       read = std::move(values).value();
       made.row.values = read.numbers;
     } else {

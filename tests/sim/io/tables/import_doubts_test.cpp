@@ -151,6 +151,8 @@ TEST_CASE("an entry that cannot be read leaves those beside it as they are") {
   for (int i = 0; i < 5000; ++i) many += "1=a;";
   CHECK(io::labelled_cell(many, unread).size() == io::kMostLabels);
   CHECK(unread.back() == "has more entries than 256, and only these are looked at");
+  CHECK(lines(imported("address,name,values\n0,state,\"" + many + "\"\n").left_out) ==
+        Lines{"2:3: none of its values is a word of ours, among the first 256"});
 }
 
 TEST_CASE("bits that a register does not have are told") {
