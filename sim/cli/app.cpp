@@ -218,8 +218,9 @@ void add_poll_plan(CLI::App& app, Choice& choice) {
   command->add_option("--out", options.out, "Write it to this file, whole or not at all");
   command->footer(
       "Tells the block reads that take least line time, the load of the line, how old each value gets,\n"
-      "what a dead slave does to the others, and the shortest watchdog timeout that does not trip.\n"
-      "st is Structured Text (IEC 61131-3). A comms watchdog is no safety function.\n"
+      "what a dead slave does to the others, and which watchdog timeouts do not trip by themselves.\n"
+      "csv has the requests and nothing else; st is Structured Text (IEC 61131-3).\n"
+      "A comms watchdog is no safety function.\n"
       "Exit status: 0 it fits, 1 it does not, 2 the file cannot be used, 3 the output cannot be written.\n"
       "Examples:\n"
       "  emberline poll-plan config/polls/lehr-field.yaml\n"

@@ -85,7 +85,7 @@ std::vector<std::string> spellings_of(const CLI::Option& option) {
 
 Completed completed(const CLI::Option& option) {
   Completed what;
-  const auto description = option.get_description();
+  const auto& description = option.get_description();
   if (what.words = choice_in(description); !what.words.empty()) {
     what.kind = Completed::Kind::words;
     return what;

@@ -13,9 +13,9 @@ namespace emberline::cli {
 /// `emberline serve BENCH`: answers until told to stop.
 struct ServeOptions {
   std::string bench;
-  std::string control;     ///< empty: the default place
-  std::string ready_file;  ///< empty: none
-  std::string capture;     ///< empty: none
+  std::string control;                  ///< empty: the default place
+  std::string ready_file;               ///< empty: none
+  std::string capture;                  ///< empty: none
   std::vector<std::string> poll_plans;  ///< what the traffic is held against
   PanelOptions panel;
   std::string seed = "1";

@@ -7,8 +7,8 @@
 
 namespace emberline::io {
 
-/// The kind a file declares itself to be: scenario, register_table, table_mapping, poll_plan, else bench (a scenario and a
-/// poll plan have `bench:` too).
+/// The kind a file declares itself to be: scenario, register_table, table_mapping, poll_plan, else bench (a
+/// scenario and a poll plan have `bench:` too).
 [[nodiscard]] std::optional<FileKind> declared_kind(const Node& root);
 
 /// Reads a file that has to be of one kind; another kind is one complaint, not dozens about its keys.

@@ -10,8 +10,6 @@
 namespace emberline::io {
 namespace {
 
-using rehearsal::MasterSpec;
-
 constexpr std::string_view kMasterExample = "{ lines: [field], program: [ ... ] }";
 constexpr int kMostFailures = 1'000'000;
 

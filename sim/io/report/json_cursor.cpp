@@ -19,7 +19,7 @@ JsonCursor JsonCursor::operator[](std::string_view key) const {
     return {nullptr, path, *complaint_};
   }
   const auto* found = value_->get_object().if_contains(key);
-  const JsonCursor member(found, path, *complaint_);
+  JsonCursor member(found, path, *complaint_);
   if (found == nullptr && complaint_->empty()) *complaint_ = path + " is missing";
   return member;
 }
