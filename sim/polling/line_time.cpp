@@ -34,7 +34,7 @@ Exchange write_exchange(const bench::LineSpec& line, Duration turnaround, Durati
   constexpr std::size_t kSingle = 5;  // function code, address, value; the answer is the same
   if (modbus::carries_bits(table) || count == 1)
     return exchange_of(line, turnaround, pause, kSingle, kSingle);
-  const auto values = static_cast<std::size_t>(2 * count);
+  const std::size_t values = 2 * static_cast<std::size_t>(count);
   return exchange_of(line, turnaround, pause, kSingle + 1 + values, kSingle);
 }
 
