@@ -27,7 +27,7 @@ endfunction()
 
 # The fuzzers compile what they look at with another compiler, whose warnings do not count, and take the rest
 # from a plain build.
-set(EMBERLINE_FUZZED base modbus registers unit io_files)
+set(EMBERLINE_FUZZED base modbus registers unit io_files io_tables)
 function(emberline_fuzzing target)
   target_compile_options(${target} PRIVATE -w -O1 -gline-tables-only -fno-omit-frame-pointer -fno-sanitize-recover=all
                          -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize=null,vptr

@@ -11,7 +11,7 @@ folder=$1 seconds=${2:-}
 # What some seconds are good for, build with sanitizers.
 runs() {
   case "$1" in
-    yaml_*) echo 1500 ;;
+    yaml_* | csv_*) echo 1500 ;;
     *) echo 20000 ;;
   esac
 }
@@ -20,7 +20,10 @@ one() {
   local name=$1 limits=() longest=1000 log=$folder/fuzz_$1.log found=$folder/found_$1
   rm -rf "$found" && mkdir -p "$found"
   if [ -n "$seconds" ]; then limits=("-max_total_time=$seconds"); else limits=(-seed=1 "-runs=$(runs "$name")"); fi
-  case "$name" in yaml_*) longest=6000 limits+=("-dict=$here/yaml.dict") ;; esac
+  case "$name" in
+    yaml_*) longest=6000 limits+=("-dict=$here/yaml.dict") ;;
+    csv_*) longest=6000 ;;
+  esac
   # The first folder takes what is found, the second is only read.
   if "$folder/fuzz_$name" "${limits[@]}" -max_len=$longest -timeout=20 -print_final_stats=1 \
       -artifact_prefix="$folder/broken_$name-" "$found" "$here/corpus/$name" > "$log" 2>&1; then
@@ -36,5 +39,5 @@ one() {
 
 export -f one runs
 export here folder seconds
-printf '%s\n' rtu_framer mbap_framer pdu unit yaml_register_table yaml_bench yaml_scenario |
+printf '%s\n' rtu_framer mbap_framer pdu unit csv_table yaml_register_table yaml_bench yaml_scenario |
   xargs -P "$(nproc)" -I '{}' bash -c 'one {}'
