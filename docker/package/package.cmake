@@ -1,0 +1,28 @@
+# What `cmake --install` puts where, and `cpack -G DEB` into a package. Not for the sanitizer and fuzzer builds.
+include(GNUInstallDirs)
+
+install(TARGETS emberline RUNTIME DESTINATION ${CMAKE_INSTALL_BINDIR})
+install(FILES ${CMAKE_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
+install(FILES ${CMAKE_SOURCE_DIR}/LICENSE DESTINATION ${CMAKE_INSTALL_DOCDIR} RENAME copyright)
+install(DIRECTORY ${CMAKE_SOURCE_DIR}/config ${CMAKE_SOURCE_DIR}/scenarios DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline
+        PATTERN "demo.sh" EXCLUDE)
+install(FILES ${CMAKE_CURRENT_LIST_DIR}/emberline@.service DESTINATION lib/systemd/system)
+
+# The manual and the completions are the program's own words: it is asked for them.
+install(CODE "set(program \"$<TARGET_FILE:emberline>\")")
+install(SCRIPT ${CMAKE_CURRENT_LIST_DIR}/texts.cmake)
+
+set(CPACK_GENERATOR DEB)
+set(CPACK_PACKAGE_NAME emberline)
+set(CPACK_PACKAGE_VENDOR "The Emberline project")
+set(CPACK_PACKAGE_CONTACT "The Emberline project <emberline@example.org>")
+set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
+set(CPACK_STRIP_FILES ON)
+set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
+set(CPACK_DEBIAN_PACKAGE_SECTION electronics)
+set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)  # the libraries by the names this release of Debian has for them
+set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "A bench of thyristor power controllers that exist only in software: they answer
+ in Modbus over pseudo-terminals, serial ports and TCP, feed a modelled plant, and
+ can be broken in any way a scenario asks for, which then judges what the PLC did.
+ A simulation: passing a rehearsal is no safety validation.")
+include(CPack)
