@@ -40,4 +40,10 @@ std::optional<std::size_t> first_not_utf8(std::string_view text) {
   return std::nullopt;
 }
 
+std::optional<std::size_t> first_not_text(std::string_view bytes) {
+  const auto zero = bytes.find('\0');
+  if (const auto bad = first_not_utf8(bytes.substr(0, zero))) return bad;
+  return zero == std::string_view::npos ? std::nullopt : std::optional(zero);
+}
+
 }  // namespace emberline

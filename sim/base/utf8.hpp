@@ -10,4 +10,7 @@ namespace emberline {
 /// nothing above U+10FFFF); nothing if all is well.
 [[nodiscard]] std::optional<std::size_t> first_not_utf8(std::string_view text);
 
+/// The same, and a zero byte, which is in no text, counts as one that is none.
+[[nodiscard]] std::optional<std::size_t> first_not_text(std::string_view bytes);
+
 }  // namespace emberline

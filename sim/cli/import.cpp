@@ -13,7 +13,6 @@
 #include "sim/cli/output.hpp"
 #include "sim/cli/reports.hpp"
 #include "sim/io/files/table_mapping_file.hpp"
-#include "sim/io/report/report.hpp"
 #include "sim/io/tables/csv_reader.hpp"
 #include "sim/io/tables/import_table.hpp"
 
@@ -101,13 +100,7 @@ int import_table_file(const ImportOptions& options) {
     complain(options.table + ": the register table would be larger than 1 MB, which no command takes");
     return kInputUnusable;
   }
-  if (options.out.empty()) {
-    print(text);
-  } else if (const auto written = io::write_whole(options.out, text); !written) {
-    complain(written.error());
-    return kSurroundingsFailed;
-  }
-  return kAllWell;
+  return give_out(options.out, text) ? kAllWell : kSurroundingsFailed;
 }
 
 }  // namespace emberline::cli

@@ -4,10 +4,10 @@
 #include "sim/base/listed.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/format_choice.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/reports.hpp"
 #include "sim/io/files/load.hpp"
-#include "sim/io/report/report.hpp"
 #include "sim/io/tables/table_formats.hpp"
 #include "sim/io/tables/table_yaml.hpp"
 
@@ -32,16 +32,6 @@ constexpr Format kFormats[] = {
     {"st", false, io::registers_st},
     {"yaml", true, [](const io::RegisterList& list) { return io::table_yaml(*list.tables.front().table); }},
 };
-
-const Format* format_of(const std::string& word) {
-  const auto* const found = std::find_if(std::begin(kFormats), std::end(kFormats),
-                                         [&word](const Format& format) { return format.word == word; });
-  if (found != std::end(kFormats)) return found;
-  std::vector<std::string> words;
-  for (const auto& format : kFormats) words.emplace_back(format.word);
-  complain("--as " + word + ": expected one of " + listed(words));
-  return nullptr;
-}
 
 /// What is listed, and the files it is read from.
 struct Source {
@@ -116,21 +106,12 @@ bool fits(const io::RegisterList& list, const Format& format, const std::string&
 }  // namespace
 
 int registers(const RegistersOptions& options) {
-  const auto* const format = format_of(options.format);
+  const auto* const format = format_of<Format>(kFormats, options.format);
   if (format == nullptr) return kInputUnusable;
   const auto source = source_of(options);
   if (!source || !fits(source->list, *format, options.file) || !spares_inputs(options.out, source->files))
     return kInputUnusable;
-  const auto text = format->write(source->list);
-  if (options.out.empty()) {
-    print(text);
-    return kAllWell;
-  }
-  if (const auto written = io::write_whole(options.out, text); !written) {
-    complain(written.error());
-    return kSurroundingsFailed;
-  }
-  return kAllWell;
+  return give_out(options.out, format->write(source->list)) ? kAllWell : kSurroundingsFailed;
 }
 
 }  // namespace emberline::cli

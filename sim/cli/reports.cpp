@@ -82,4 +82,14 @@ bool write_reports(const ReportFiles& files, const std::vector<rehearsal::Verdic
   return all_written;
 }
 
+bool give_out(const std::string& out, const std::string& text) {
+  if (out.empty()) {
+    print(text);
+    return true;
+  }
+  const auto written = io::write_whole(out, text);
+  if (!written) complain(written.error());
+  return written.has_value();
+}
+
 }  // namespace emberline::cli

@@ -36,4 +36,7 @@ struct ReportFiles {
 /// an empty path is none.
 [[nodiscard]] bool spares_inputs(const std::string& out, const std::vector<std::string>& inputs);
 
+/// Prints a text, or writes it to the file after --out, whole or not at all; false after a complaint.
+[[nodiscard]] bool give_out(const std::string& out, const std::string& text);
+
 }  // namespace emberline::cli

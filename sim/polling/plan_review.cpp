@@ -8,6 +8,7 @@
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
+#include "sim/bench/function_table.hpp"
 #include "sim/polling/plan_requests.hpp"
 #include "sim/registers/address.hpp"
 
@@ -46,21 +47,8 @@ bool overlaps(const Seen& seen, const PlannedRequest& request) {
          request.range.first < seen.first + seen.count;
 }
 
-modbus::Table table_read_by(int function) {
-  switch (function) {
-    case 0x01:
-      return modbus::Table::coils;
-    case 0x02:
-      return modbus::Table::discrete_inputs;
-    case 0x04:
-      return modbus::Table::input_registers;
-    default:
-      return modbus::Table::holding_registers;
-  }
-}
-
 std::string range_text(const Seen& seen) {
-  const modbus::Table table = table_read_by(seen.function);
+  const modbus::Table table = bench::table_of(seen.function);
   return std::to_string(seen.count) + " from " +
          registers::both_ways(static_cast<std::uint16_t>(seen.first), table);
 }

@@ -20,26 +20,6 @@ constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
 
 unsigned byte_at(std::string_view text, std::size_t i) { return static_cast<unsigned char>(text[i]); }
 
-/// Offset of the first byte that is not UTF-8 text, or is zero; nothing if all is well.
-std::optional<std::size_t> first_bad_byte(std::string_view text) {
-  const auto zero = text.find('\0');
-  if (const auto bad = first_not_utf8(text.substr(0, zero))) return bad;
-  return zero == std::string_view::npos ? std::nullopt : std::optional(zero);
-}
-
-/// Why there is nothing to open; empty if there is.
-std::string why_not_a_file(const std::string& path) {
-  std::error_code error;
-  const auto status = fs::status(path, error);
-  if (status.type() == fs::file_type::not_found) return "no such file";
-  if (error) return "cannot be read: " + error.message();
-  if (fs::is_directory(status)) return "is a directory, expected a file";
-  if (!fs::is_regular_file(status)) return "is not a plain file";
-  if (fs::file_size(path, error) > kLargestFile && !error)
-    return "is larger than 1 MB, which no file of ours needs";
-  return {};
-}
-
 }  // namespace
 
 SourceText::SourceText(std::string path, std::string text) : path_(std::move(path)), text_(std::move(text)) {
@@ -63,12 +43,25 @@ std::size_t SourceText::offset(int line, int column) const {
   return std::min(line_starts_[index] + static_cast<std::size_t>(std::max(column, 0)), text_.size());
 }
 
+std::string why_not_a_file(const std::string& path, std::size_t largest, std::string_view too_large) {
+  std::error_code error;
+  const auto status = fs::status(path, error);
+  if (status.type() == fs::file_type::not_found) return "no such file";
+  if (error) return "cannot be read: " + error.message();
+  if (fs::is_directory(status)) return "is a directory, expected a file";
+  if (!fs::is_regular_file(status)) return "is not a plain file";
+  if (fs::file_size(path, error) > largest && !error) return std::string(too_large);
+  return {};
+}
+
 std::optional<SourceText> read_source(const std::string& path, Problems& problems) {
   const auto refuse = [&](std::string why) {
     complain(problems, {path.empty() ? "''" : path, 0, 0}, std::move(why));
     return std::nullopt;
   };
-  if (auto why = why_not_a_file(path); !why.empty()) return refuse(std::move(why));
+  if (auto why = why_not_a_file(path, kLargestFile, "is larger than 1 MB, which no file of ours needs");
+      !why.empty())
+    return refuse(std::move(why));
   std::ifstream file(path, std::ios::binary);
   if (!file) return refuse(std::string("cannot be read: ") + std::generic_category().message(errno));
   std::ostringstream content;
@@ -76,7 +69,7 @@ std::optional<SourceText> read_source(const std::string& path, Problems& problem
   std::string text = std::move(content).str();
   if (file.bad()) return refuse("cannot be read to its end");
   if (text.starts_with(kByteOrderMark)) text.erase(0, kByteOrderMark.size());
-  const auto bad = first_bad_byte(text);
+  const auto bad = first_not_text(text);
   SourceText source(path, std::move(text));
   if (bad) {
     complain(problems, source.place(*bad), "is not UTF-8 text from here on");

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -27,6 +28,10 @@ class SourceText {
   std::vector<std::size_t> line_starts_;
 };
 
+/// Why there is no file to open, or one of more than `largest` bytes, for which `too_large` are the words;
+/// empty if it can be read.
+[[nodiscard]] std::string why_not_a_file(const std::string& path, std::size_t largest,
+                                         std::string_view too_large);
 /// Reads a file whole, or complains in one line why it cannot be used.
 [[nodiscard]] std::optional<SourceText> read_source(const std::string& path, Problems& problems);
 

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <set>
 
+#include "sim/base/csv_field.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/report/report.hpp"
 
@@ -10,17 +11,6 @@ namespace {
 
 using rehearsal::Trend;
 using rehearsal::Verdict;
-
-/// RFC 4180, section 2: fields with commas, quotes or line breaks stand in quotes, and quotes twice.
-std::string field(std::string_view text) {
-  if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
-  std::string quoted = "\"";
-  for (const char c : text) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted + "\"";
-}
 
 std::string number(double value) { return std::isnan(value) ? "" : format_number(value); }
 
@@ -31,9 +21,9 @@ std::string word(const Trend& trend, double value) {
 }
 
 std::string heads(const Trend& trend) {
-  if (!trend.names.empty()) return "," + field(trend.signal);
+  if (!trend.names.empty()) return "," + csv_field(trend.signal);
   const std::string unit = trend.unit.empty() ? "" : " " + trend.unit;
-  return "," + field(trend.signal + " low" + unit) + "," + field(trend.signal + " high" + unit);
+  return "," + csv_field(trend.signal + " low" + unit) + "," + csv_field(trend.signal + " high" + unit);
 }
 
 /// A quantity's point covers the time since the one before; what has names holds until the next.
@@ -50,7 +40,7 @@ std::string cells(const Trend& trend, SimTime at) {
     --point;
   }
   const auto low = word(trend, point->low);
-  return "," + field(point->low == point->high ? low : low + " and " + word(trend, point->high));
+  return "," + csv_field(point->low == point->high ? low : low + " and " + word(trend, point->high));
 }
 
 std::string name_of(const Verdict& verdict, const std::vector<Verdict>& all, std::set<std::string>& taken) {
@@ -82,6 +72,7 @@ std::string trends_csv(const Verdict& verdict) {
 
 std::vector<NamedFile> trend_files(const std::vector<Verdict>& verdicts) {
   std::vector<NamedFile> files;
+  files.reserve(verdicts.size());
   std::set<std::string> taken;
   for (const auto& verdict : verdicts)
     files.push_back({name_of(verdict, verdicts, taken), trends_csv(verdict)});

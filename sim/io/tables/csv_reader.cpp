@@ -2,21 +2,18 @@
 
 #include <algorithm>
 #include <cstdio>
-#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <new>
-#include <system_error>
 #include <utility>
 
 #include <csv.h>
 
 #include "sim/base/utf8.hpp"
+#include "sim/io/files/source_text.hpp"
 
 namespace emberline::io {
 namespace {
-
-namespace fs = std::filesystem;
 
 constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
 
@@ -108,25 +105,6 @@ std::string why_not_text(std::string_view text, std::size_t at) {
          " is not UTF-8 text, perhaps Latin-1; expected a table saved as CSV in UTF-8";
 }
 
-std::optional<std::size_t> first_bad_byte(std::string_view text) {
-  const auto zero = text.find('\0');
-  if (const auto bad = first_not_utf8(text.substr(0, zero))) return bad;
-  return zero == std::string_view::npos ? std::nullopt : std::optional(zero);
-}
-
-/// Why there is nothing to open; empty if there is.
-std::string why_not_a_file(const std::string& path) {
-  std::error_code error;
-  const auto status = fs::status(path, error);
-  if (status.type() == fs::file_type::not_found) return "no such file";
-  if (error) return "cannot be read: " + error.message();
-  if (fs::is_directory(status)) return "is a directory, expected a file";
-  if (!fs::is_regular_file(status)) return "is not a plain file";
-  if (fs::file_size(path, error) > kLargestCsv && !error)
-    return "is larger than 8 MB, expected a register table as CSV";
-  return {};
-}
-
 }  // namespace
 
 Result<CsvTable, Diagnostic> parse_csv(const std::string& file, std::string text,
@@ -138,7 +116,7 @@ Result<CsvTable, Diagnostic> parse_csv(const std::string& file, std::string text
   const auto fail = [&](std::string what) {
     return Failure{Diagnostic{{file, parser.row(), parser.column()}, std::move(what)}};
   };
-  if (const auto bad = first_bad_byte(text)) {
+  if (const auto bad = first_not_text(text)) {
     (void)parser.take(std::string_view(text).substr(0, *bad));
     return fail(why_not_text(text, *bad));
   }
@@ -163,7 +141,9 @@ Result<CsvTable, Diagnostic> read_csv(const std::string& file, std::optional<cha
   const auto refuse = [&](std::string why) {
     return Failure{Diagnostic{{file.empty() ? "''" : file, 0, 0}, std::move(why)}};
   };
-  if (auto why = why_not_a_file(file); !why.empty()) return refuse(std::move(why));
+  if (auto why = why_not_a_file(file, kLargestCsv, "is larger than 8 MB, expected a register table as CSV");
+      !why.empty())
+    return refuse(std::move(why));
   std::ifstream stream(file, std::ios::binary);
   std::string text{std::istreambuf_iterator<char>(stream), {}};
   if (!stream.is_open() || stream.bad()) return refuse("cannot be read");

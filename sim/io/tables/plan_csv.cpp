@@ -1,3 +1,4 @@
+#include "sim/base/csv_field.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/tables/plan_formats.hpp"
 #include "sim/io/tables/plan_words.hpp"
@@ -8,21 +9,8 @@ namespace {
 
 constexpr std::string_view kLineEnd = "\r\n";  // RFC 4180, 2.1
 
-/// Quoted where it has to be (RFC 4180, 2.5 to 2.7).
-std::string field(std::string_view text) {
-  if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
-  std::string quoted = "\"";
-  for (const char c : text) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted + "\"";
-}
-
 std::string line_of_fields(const std::vector<std::string>& fields) {
-  std::string line;
-  for (const auto& text : fields) line += (line.empty() ? "" : ",") + field(text);
-  return line + std::string(kLineEnd);
+  return csv_fields(fields) + std::string(kLineEnd);
 }
 
 }  // namespace

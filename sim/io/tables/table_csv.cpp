@@ -1,5 +1,6 @@
 #include <array>
 
+#include "sim/base/csv_field.hpp"
 #include "sim/io/tables/table_formats.hpp"
 #include "sim/io/tables/table_notes.hpp"
 #include "sim/io/tables/table_words.hpp"
@@ -16,17 +17,6 @@ constexpr std::array<std::string_view, 26> kColumns{
     "table",  "address", "reference",    "name",       "type",   "registers", "scale", "unit",       "access",
     "lowest", "highest", "word_order",   "byte_order", "coding", "bit",       "mask",  "write_mask", "values",
     "flags",  "flag",    "out_of_range", "kept",       "split",  "broken",    "fixed", "meaning"};
-
-/// Quoted where it has to be (RFC 4180, 2.5 to 2.7).
-std::string field(std::string_view text) {
-  if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
-  std::string quoted = "\"";
-  for (const char c : text) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted + "\"";
-}
 
 /// "running=10 tripped=7": what the row lists.
 std::string numbered(const std::map<int, int>& numbers, std::span<const registers::Word> words) {
@@ -119,9 +109,7 @@ std::string line_of(const Row& row) {
                                                         layout.broken,
                                                         fixed_field(row),
                                                         meaning_of(row)};
-  std::string line;
-  for (std::size_t i = 0; i < fields.size(); ++i) line += (i == 0 ? "" : ",") + field(fields[i]);
-  return line.append(kLineEnd);
+  return csv_fields(fields).append(kLineEnd);
 }
 
 }  // namespace
