@@ -2,41 +2,35 @@
 
 #include <algorithm>
 #include <array>
-#include <cstdio>
-#include <cstdlib>
+#include <cstdint>
+#include <vector>
 
-#include <arpa/inet.h>
-#include <netinet/in.h>
+#include <modbus.h>
 #include <sys/select.h>
+#include <sys/socket.h>
 #include <unistd.h>
 
-#include "tests/bench/small_bench.hpp"
+#include "tests/bench/load.hpp"
 
 namespace emberline::speed {
+namespace {
 
-PlainServer::PlainServer()
-    : context_(modbus_new_tcp("127.0.0.1", 0)),
-      registers_(modbus_mapping_new(0, 0, kRegisters, 0)),
-      listener_(modbus_tcp_listen(context_, 16)) {
-  sockaddr_in address{};
-  socklen_t length = sizeof address;
-  if (listener_ < 0 || getsockname(listener_, reinterpret_cast<sockaddr*>(&address), &length) != 0) {
-    std::perror("the plain libmodbus server cannot listen");
-    std::exit(3);
-  }
-  port_ = ntohs(address.sin_port);
-  thread_ = std::thread([this] { serve(); });
-}
+class PlainServer {
+ public:
+  explicit PlainServer(int listener)
+      : context_(modbus_new_tcp("127.0.0.1", 0)),
+        registers_(modbus_mapping_new(0, 0, kRead + 1, 0)),
+        listener_(listener) {}
+  void serve_once();
 
-PlainServer::~PlainServer() {
-  ended_ = true;
-  thread_.join();
-  for (const int connection : connections_) close(connection);
-  close(listener_);
-  modbus_mapping_free(registers_);
-  modbus_set_socket(context_, -1);
-  modbus_free(context_);
-}
+ private:
+  void answer(int socket);
+
+  modbus_t* context_;
+  modbus_mapping_t* registers_;
+  int listener_;
+  std::vector<int> connections_;
+};
 
 void PlainServer::answer(int socket) {
   std::array<std::uint8_t, MODBUS_TCP_MAX_ADU_LENGTH> request{};
@@ -50,26 +44,30 @@ void PlainServer::answer(int socket) {
   }
 }
 
-void PlainServer::serve() {
-  while (!ended_) {
-    fd_set readable;
-    FD_ZERO(&readable);
-    FD_SET(listener_, &readable);
-    int highest = listener_;
-    for (const int connection : connections_) {
-      FD_SET(connection, &readable);
-      highest = std::max(highest, connection);
-    }
-    timeval wait{0, 100'000};
-    if (select(highest + 1, &readable, nullptr, nullptr, &wait) <= 0) continue;
-    const auto waiting = connections_;  // answer() may take one away
-    for (const int connection : waiting)
-      if (FD_ISSET(connection, &readable)) answer(connection);
-    if (FD_ISSET(listener_, &readable)) {
-      const int connection = accept(listener_, nullptr, nullptr);
-      if (connection >= 0) connections_.push_back(connection);
-    }
+void PlainServer::serve_once() {
+  fd_set readable;
+  FD_ZERO(&readable);
+  FD_SET(listener_, &readable);
+  int highest = listener_;
+  for (const int connection : connections_) {
+    FD_SET(connection, &readable);
+    highest = std::max(highest, connection);
   }
+  if (select(highest + 1, &readable, nullptr, nullptr, nullptr) <= 0) return;
+  const auto waiting = connections_;  // answer() may take one away
+  for (const int connection : waiting)
+    if (FD_ISSET(connection, &readable)) answer(connection);
+  if (FD_ISSET(listener_, &readable)) {
+    const int connection = accept(listener_, nullptr, nullptr);
+    if (connection >= 0) connections_.push_back(connection);
+  }
+}
+
+}  // namespace
+
+void serve_plainly(int listener) {
+  PlainServer server(listener);
+  while (true) server.serve_once();
 }
 
 }  // namespace emberline::speed
