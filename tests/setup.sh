@@ -18,7 +18,8 @@ case "$want" in
   *) printf 'setup: "%s" is not known; expected build, tests or nothing at all\n' "$want" >&2; exit 2 ;;
 esac
 
-packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev libmd-dev libcsv-dev doctest-dev)
+packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev libmd-dev libcsv-dev doctest-dev
+          dpkg-dev file) # these two for the package
 if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml python3-lark tshark ngspice libsundials-dev nodejs npm chromium zsh fish groff-base mandoc); fi
 if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
 

@@ -3,13 +3,20 @@ include(GNUInstallDirs)
 
 install(TARGETS emberline RUNTIME DESTINATION ${CMAKE_INSTALL_BINDIR})
 install(FILES ${CMAKE_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
-install(FILES ${CMAKE_SOURCE_DIR}/LICENSE DESTINATION ${CMAKE_INSTALL_DOCDIR} RENAME copyright)
 install(DIRECTORY ${CMAKE_SOURCE_DIR}/config ${CMAKE_SOURCE_DIR}/scenarios DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline
         PATTERN "demo.sh" EXCLUDE)
 install(FILES ${CMAKE_CURRENT_LIST_DIR}/emberline@.service DESTINATION lib/systemd/system)
 
-# The manual and the completions are the program's own words: it is asked for them.
-install(CODE "set(program \"$<TARGET_FILE:emberline>\")")
+# The manual and the completions are the program's own words: it is asked for them. What it consists of is read from it.
+get_target_property(cli11_include CLI11::CLI11 INTERFACE_INCLUDE_DIRECTORIES)
+find_file(EMBERLINE_CLI11_HEADER CLI/CLI.hpp HINTS ${cli11_include} REQUIRED)
+find_file(EMBERLINE_BOOST_HEADER boost/version.hpp HINTS ${Boost_INCLUDE_DIRS} REQUIRED)
+mark_as_advanced(EMBERLINE_CLI11_HEADER EMBERLINE_BOOST_HEADER)
+install(CODE "
+  set(program \"$<TARGET_FILE:emberline>\")
+  set(version \"${PROJECT_VERSION}\")
+  set(headers \"${EMBERLINE_BOOST_HEADER};${EMBERLINE_CLI11_HEADER}\")
+  set(sources \"${CMAKE_SOURCE_DIR}\")")
 install(SCRIPT ${CMAKE_CURRENT_LIST_DIR}/texts.cmake)
 
 set(CPACK_GENERATOR DEB)
@@ -18,11 +25,13 @@ set(CPACK_PACKAGE_VENDOR "The Emberline project")
 set(CPACK_PACKAGE_CONTACT "The Emberline project <emberline@example.org>")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 set(CPACK_STRIP_FILES ON)
+set(CPACK_PROJECT_CONFIG_FILE ${CMAKE_CURRENT_LIST_DIR}/time.cmake)       # these two, so that it repeats to the byte
+set(CPACK_PRE_BUILD_SCRIPTS ${CMAKE_CURRENT_LIST_DIR}/permissions.cmake)
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION electronics)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)  # the libraries by the names this release of Debian has for them
 set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "A bench of thyristor power controllers that exist only in software: they answer
- in Modbus over pseudo-terminals, serial ports and TCP, feed a modelled plant, and
- can be broken in any way a scenario asks for, which then judges what the PLC did.
- A simulation: passing a rehearsal is no safety validation.")
+in Modbus over pseudo-terminals, serial ports and TCP, feed a modelled plant, and
+can be broken in any way a scenario asks for, which then judges what the PLC did.
+A simulation: passing a rehearsal is no safety validation.")
 include(CPack)

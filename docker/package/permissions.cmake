@@ -1,0 +1,7 @@
+# Run by cpack before it packs: folders as everybody may read them, whatever the umask of whoever builds.
+file(GLOB_RECURSE places LIST_DIRECTORIES true "${CPACK_TEMPORARY_INSTALL_DIRECTORY}/*")
+foreach(place IN LISTS places)
+  if(IS_DIRECTORY "${place}" AND NOT IS_SYMLINK "${place}")
+    file(CHMOD "${place}" PERMISSIONS OWNER_READ OWNER_WRITE OWNER_EXECUTE GROUP_READ GROUP_EXECUTE WORLD_READ WORLD_EXECUTE)
+  endif()
+endforeach()
