@@ -38,6 +38,11 @@ case "$word" in
         --user) [[ "$2" =~ ^[0-9]+$ ]] || refuse "user $2"; shift 2 ;;
         -v) [ -d "${2%%:*}" ] || refuse "no folder ${2%%:*}"; shift 2 ;;
         -w) cd "$2"; shift 2 ;;
+        --device) [ -c "$2" ] || refuse "no device $2"; shift 2 ;;
+        --group-add) [[ "$2" =~ ^[0-9]+$ ]] || refuse "group $2"; shift 2 ;;
+        --read-only) shift ;;
+        --cap-drop) [ "$2" = ALL ] || refuse "capability $2"; shift 2 ;;
+        --security-opt) [ "$2" = no-new-privileges ] || refuse "option $2"; shift 2 ;;
         *) refuse "run $1" ;;
       esac
     done
