@@ -62,6 +62,7 @@ void read_bench(const Node& root, BenchDraft& draft) {
   const auto* io_blocks = fields.optional("io_blocks");
   each_entry(io_blocks, "io-blocks such as { marshalling: { id: 20, ... } }", draft, read_io_block);
   read_panel(fields.optional("panel"), draft);
+  fields.optional("format");  // read_kind has looked at it
   fields.done();
   connect(units, io_blocks, draft);
 }

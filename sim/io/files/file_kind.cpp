@@ -3,6 +3,7 @@
 #include <string_view>
 
 #include "sim/io/files/read_yaml.hpp"
+#include "sim/io/files/values.hpp"
 
 namespace emberline::io {
 namespace {
@@ -27,6 +28,44 @@ std::string_view name_of(FileKind kind) {
   return "";
 }
 
+std::string_view files_of(FileKind kind) {
+  switch (kind) {
+    case FileKind::bench:
+      return "bench files";
+    case FileKind::register_table:
+      return "register tables";
+    case FileKind::scenario:
+      return "scenario files";
+    case FileKind::poll_plan:
+      return "poll plans";
+    case FileKind::table_mapping:
+      return "table mappings";
+  }
+  return "";
+}
+
+/// The number of the formats, of all kinds so far. Keys that are added leave it as it is; one that is taken
+/// away or changed in meaning raises it for its kind, and then this number and the one before it are read.
+constexpr int kFormat = 1;
+constexpr int kHighestFormat = 9999;  // what is beyond is no number of a format
+
+/// True if `format:` says nothing, or a number that is read here.
+bool format_is_read(const Node& root, FileKind kind, Problems& problems) {
+  const auto* node = root.find("format");
+  int format = kFormat;
+  if (node == nullptr) return true;
+  if (node->kind == Node::Kind::null) {
+    complain(problems, node->place, "format: nothing stands here, expected a value");
+    return false;
+  }
+  if (!read_whole(node, {1, kHighestFormat}, format, problems)) return false;
+  if (format <= kFormat) return true;
+  complain(problems, node->place,
+           "format: written for format " + std::to_string(format) + " of " + std::string(files_of(kind)) +
+               "; this program reads " + std::to_string(kFormat));
+  return false;
+}
+
 }  // namespace
 
 std::optional<FileKind> declared_kind(const Node& root) {
@@ -42,7 +81,7 @@ std::optional<Node> read_kind(const std::string& path, FileKind kind, Problems& 
   auto root = read_yaml(path, problems);
   if (!root) return std::nullopt;
   const auto declared = declared_kind(*root);
-  if (!declared || *declared == kind) return root;
+  if (!declared || *declared == kind) return format_is_read(*root, kind, problems) ? root : std::nullopt;
   complain(problems, {path, 0, 0},
            "this is " + std::string(name_of(*declared)) + ", expected " + std::string(name_of(kind)));
   return std::nullopt;

@@ -192,6 +192,7 @@ void read_plan(const Node& root, Draft& draft) {
   read_timing(fields.optional("master"), draft);
   read_wants(fields.required("want", "expected what to read, such as [" + std::string(kWantExample) + "]"),
              draft);
+  fields.optional("format");  // read_kind has looked at it
   fields.done();
 }
 

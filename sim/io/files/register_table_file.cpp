@@ -59,6 +59,7 @@ TableParts read_parts(const Node& root, Problems& problems) {
   read_rows(fields.optional("discrete"), modbus::Table::discrete_inputs, defaults, parts, problems);
   read_rows(fields.optional("holding"), modbus::Table::holding_registers, defaults, parts, problems);
   read_input(fields.optional("input"), defaults, parts, problems);
+  fields.optional("format");  // read_kind has looked at it
   fields.done();
   if (parts.rows.empty() && problems.empty())
     complain(problems, root.place, "holds no rows, expected some under coils, discrete, holding or input");

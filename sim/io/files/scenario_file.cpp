@@ -93,6 +93,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
                     draft);
   read_record(fields.optional("record"), draft);
   read_lesson(fields.optional("lesson"), draft);
+  fields.optional("format");  // read_kind has looked at it
   fields.done();
   check_sense(root, draft);
 }

@@ -190,6 +190,7 @@ Result<TableMapping, Problems> load_table_mapping(const std::string& path) {
   read_columns(fields.optional("columns"), mapping, problems);
   read_vocabulary(fields, mapping, problems);
   read_points(fields.optional("points"), mapping, problems);
+  fields.optional("format");  // read_kind has looked at it
   fields.done();
   if (problems.empty()) return mapping;
   sort_by_place(problems);
