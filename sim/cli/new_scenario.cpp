@@ -174,7 +174,7 @@ std::string new_scenario(const Answers& answers) {
          "#   emberline rehearse --real-master FILE   with yours\n"
          "scenario: " +
          std::string(title_of(answers.policy)) +
-         "\nwhy: A dead cable that was never rehearsed is one that surprises at the worst hour.\n"
+         "\nformat: 1\nwhy: A dead cable that was never rehearsed is one that surprises at the worst hour.\n"
          "bench: " +
          kNewBench + "\nends: " + yaml_time(plan.ends) + "\n" + masters(answers, plan) +
          timeline(answers, plan) + expectations(answers, plan);

@@ -192,7 +192,7 @@ double new_full_scale_W(const Answers& answers) {
 
 std::string new_bench(const Answers& answers) {
   std::string text = "# What is installed. Every key, with its default: config/README.md of Emberline.\n#\n" +
-                     std::string(kCaution) + "bench: " + yaml_text(answers.name) +
+                     std::string(kCaution) + "bench: " + yaml_text(answers.name) + "\nformat: 1" +
                      "\nsupply: { system: " + (answers.three_phase ? "three-phase" : "single-phase") +
                      ", voltage: " + quantity(answers.voltage_V, Dimension::voltage) +
                      ", frequency: " + quantity(answers.frequency_Hz, Dimension::frequency) + " }   # RMS" +
@@ -210,7 +210,7 @@ std::string new_registers(const Answers& answers) {
          "# that will really be installed. `emberline registers FILE` lists it with both ways of counting "
          "addresses.\n"
          "register_table: " +
-         yaml_text(answers.name) + "\n" + numbering_text(answers) +
+         yaml_text(answers.name) + "\nformat: 1\n" + numbering_text(answers) +
          "word_order: high-first   # of 32-bit values; or low-first\n"
          "holding:\n"
          "  # Commands and settings\n" +

@@ -11,7 +11,9 @@ namespace emberline::io {
 /// scenario and a poll plan have `bench:` too).
 [[nodiscard]] std::optional<FileKind> declared_kind(const Node& root);
 
-/// Reads a file that has to be of one kind; another kind is one complaint, not dozens about its keys.
+/// Reads a file that has to be of one kind, and of a format that is known here; another kind, or a newer
+/// format, is one complaint, not dozens about its keys. The key `format` has been read then: loaders only let
+/// it pass.
 [[nodiscard]] std::optional<Node> read_kind(const std::string& path, FileKind kind, Problems& problems);
 
 }  // namespace emberline::io

@@ -84,7 +84,7 @@ class TableWriter {
 
   std::string text() {
     if (!comments_.first_line.empty()) text_ += comments_.first_line + "\n";
-    text_ += "register_table: " + quoted(parts_.title) + "\n";
+    text_ += "register_table: " + quoted(parts_.title) + "\nformat: 1\n";
     if (words_ != WordOrder::high_first) text_ += "word_order: " + std::string(word_of(words_)) + "\n";
     if (bytes_ != ByteOrder::high_first) text_ += "byte_order: " + std::string(word_of(bytes_)) + "\n";
     if (out_of_range_ != OutOfRange::exception_03)

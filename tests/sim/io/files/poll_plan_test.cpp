@@ -43,7 +43,7 @@ TEST_CASE("a poll plan is read as it stands, with where each value is on the wir
 TEST_CASE("what is wrong with a poll plan is told where it stands") {
   const test::Breakage cases[] = {
       {"an unknown key", "line: field\n", "line: field\nspeed: 3\n",
-       "poll-plan.yaml:4:1: unknown key 'speed'; known: poll_plan, bench, line, master, want"},
+       "poll-plan.yaml:4:1: unknown key 'speed'; known: poll_plan, bench, line, master, want, format"},
       {"a line nobody defined", "line: field", "line: feild",
        "poll-plan.yaml:3:7: line: unknown line 'feild', did you mean 'field'?"},
       {"a bench that is not there", "bench: bench.yaml", "bench: bank.yaml",
