@@ -18,6 +18,8 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+#include "sim/io/line/left_behind.hpp"
+
 namespace emberline::io {
 namespace {
 
@@ -210,6 +212,7 @@ std::optional<std::string> ControlSocket::Server::open(const std::string& path) 
   if (!error) {
     path_ = path;
     ::lstat(path.c_str(), &ours_);
+    note_left_behind(path);
     acceptor_.listen(boost::asio::socket_base::max_listen_connections, error);
   }
   if (error) {
@@ -253,6 +256,7 @@ void ControlSocket::Server::close() {
       there.st_ino == ours_.st_ino) {
     ::unlink(path_.c_str());
   }
+  forget_left_behind(path_);
   path_.clear();
 }
 

@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "sim/io/line/descriptor.hpp"
+#include "sim/io/line/left_behind.hpp"
 
 namespace emberline::io {
 namespace {
@@ -80,10 +81,12 @@ Result<Done, std::string> place_link(const std::string& link, const std::string&
     return made;
   }
   if (::symlink(terminal.c_str(), link.c_str()) == 0) {
+    note_left_behind(link);
     return Done{};
   }
   const int why = errno;
   if (why == EEXIST && target_of(link) == terminal) {
+    note_left_behind(link);
     return Done{};  // left behind by a run that had the same terminal and was killed
   }
   struct stat there {};
@@ -106,6 +109,7 @@ Result<Done, std::string> place_link(const std::string& link, const std::string&
     ::unlink(fresh.c_str());
     return Failure{"cannot replace the old link " + link + ": " + system_words(error)};
   }
+  note_left_behind(link);
   return Done{};
 }
 
@@ -113,6 +117,7 @@ void remove_link(const std::string& link, const std::string& terminal) {
   if (target_of(link) == terminal) {
     ::unlink(link.c_str());
   }
+  forget_left_behind(link);
 }
 
 }  // namespace emberline::io
