@@ -12,16 +12,16 @@
 
 #include "sim/cli/commands.hpp"
 #include "sim/cli/completion.hpp"
+#include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/import.hpp"
 #include "sim/cli/man_page.hpp"
 #include "sim/cli/new.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/version_text.hpp"
 
 namespace emberline::cli {
 namespace {
-
-constexpr const char* kVersion = "emberline " EMBERLINE_VERSION;
 
 void set_up_log() {
   auto log = spdlog::stderr_color_mt("emberline");
@@ -30,6 +30,7 @@ void set_up_log() {
 }
 
 struct Choice {
+  bool verbose = false;
   ServeOptions serve;
   RehearseOptions rehearse;
   LessonOptions lesson;
@@ -44,6 +45,16 @@ struct Choice {
   NewOptions make_new;
   CompletionOptions completion;
 };
+
+/// `--verbose` comes first: it is read when `--version` asks what to say.
+void add_version(CLI::App& app, bool& verbose) {
+  auto* more =
+      app.add_flag("--verbose", verbose, "With --version: also how it was built and with what, for a report");
+  auto* version = app.set_version_flag(
+      "--version", [&verbose] { return verbose ? verbose_version_text() : version_text(); },
+      "Print the version and exit");
+  more->needs(version);
+}
 
 void add_serve(CLI::App& app, Choice& choice) {
   auto* command = app.add_subcommand("serve", "Answer masters on the lines of a bench until told to stop");
@@ -366,9 +377,10 @@ std::vector<std::string> words_of(int argc, char** argv) {
 }
 
 int parse_and_run(int argc, char** argv) {
+  Choice choice;
   CLI::App app("Emberline: a bench of virtual power controllers for people who write PLC programs",
                "emberline");
-  app.set_version_flag("--version", kVersion);
+  add_version(app, choice.verbose);
   app.require_subcommand(1);
   app.failure_message(CLI::FailureMessage::simple);
   app.footer(
@@ -376,7 +388,6 @@ int parse_and_run(int argc, char** argv) {
       "  emberline rehearse scenarios/cable-pulled-latch.yaml\n"
       "  emberline serve config/benches/annealing-lehr.yaml\n\n" +
       std::string(cautions()));
-  Choice choice;
   add_serve(app, choice);
   add_rehearse(app, choice);
   add_lesson(app, choice);
@@ -408,6 +419,7 @@ int parse_and_run(int argc, char** argv) {
 }  // namespace
 
 int run(int argc, char** argv) {
+  report_crashes(argc, argv);
   try {
     set_up_log();
     const int status = parse_and_run(argc, argv);
@@ -416,7 +428,9 @@ int run(int argc, char** argv) {
     return kSurroundingsFailed;
   } catch (const std::exception&) {
     // Nothing below throws on purpose: this is a mistake of ours or the machine's memory running out.
-    complain("stopped by a failure inside emberline; please report the command and the files it was given");
+    complain(
+        "stopped by a failure inside emberline; please report the command, the files it was given and what "
+        "'emberline --version --verbose' says");
     return kSurroundingsFailed;
   }
 }

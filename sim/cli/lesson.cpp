@@ -8,12 +8,14 @@
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/cli/wall_stand_ins.hpp"
 #include "sim/io/files/load.hpp"
+#include "sim/io/line/left_behind.hpp"
 #include "sim/io/panel/lesson_run.hpp"
 #include "sim/io/panel/panel_hub.hpp"
 #include "sim/io/panel/panel_server.hpp"
@@ -137,7 +139,9 @@ Result<Done, std::string> Course::show(const std::vector<io::OpenLine>& lines) {
     if (options_.plant_speed != 1.0) print(plant_speed_caution(options_.plant_speed));
   }
   if (options_.ready_file.empty()) return Done{};
-  return io::write_whole(options_.ready_file, io::ready_json(lines, {}, url_));
+  auto written = io::write_whole(options_.ready_file, io::ready_json(lines, {}, url_));
+  if (written) io::note_left_behind(options_.ready_file);
+  return written;
 }
 
 void Course::keep_ports(const std::vector<io::OpenLine>& lines) {
@@ -150,6 +154,7 @@ void Course::keep_ports(const std::vector<io::OpenLine>& lines) {
 
 Result<Done, std::string> Course::run_once(Stopping& stopping) {
   rehearsal::Rehearsal rehearsal(scenario_, seed_, {options_.plant_speed});
+  const Running running(rehearsal.loop(), scenario_.file_stem + ", seed " + std::to_string(seed_));
   RecoveryWatch recovery(rehearsal.bench());
   rehearsal.loop().add(bench::Rank::expectations, recovery);
   io::WallBench::Options line_options;

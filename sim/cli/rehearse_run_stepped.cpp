@@ -1,8 +1,10 @@
 #include <algorithm>
 #include <chrono>
 #include <optional>
+#include <string>
 
 #include "sim/cli/capturing.hpp"
+#include "sim/cli/crash_report.hpp"
 #include "sim/cli/rehearse_run.hpp"
 #include "sim/io/master/one_core.hpp"
 #include "sim/io/master/stepped_masters.hpp"
@@ -36,6 +38,7 @@ Run run_stepped(const rehearsal::ScenarioSpec& scenario, std::uint64_t seed, std
   std::optional<io::OneCore> core;  // before the threads of the stand-ins: they inherit it
   if (setting.side_by_side) core.emplace(setting.first_core, worker);
   rehearsal::Rehearsal rehearsal(scenario, seed, {});
+  const Running running(rehearsal.loop(), scenario.file_stem + ", seed " + std::to_string(seed));
   Capturing capturing;
   if (const auto begun = capturing.begin(setting.options.capture, rehearsal.bench()); !begun)
     return Failure{begun.error()};

@@ -1,10 +1,12 @@
 #include <memory>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/listed.hpp"
 #include "sim/cli/capturing.hpp"
+#include "sim/cli/crash_report.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/rehearse_human.hpp"
 #include "sim/cli/rehearse_run.hpp"
@@ -71,6 +73,7 @@ std::vector<std::string> names_of(const std::vector<io::OpenLine>& lines) {
 Run run_on_wall(const ScenarioSpec& scenario, std::uint64_t seed, const RunSetting& setting) {
   const auto& options = setting.options;
   rehearsal::Rehearsal rehearsal(scenario, seed, {options.plant_speed});
+  const Running running(rehearsal.loop(), scenario.file_stem + ", seed " + std::to_string(seed));
   io::WallBench wall(rehearsal.bench(), rehearsal.loop(), line_options(setting));
   RunEnd run_end(scenario.ends, wall);
   rehearsal.loop().add(bench::Rank::expectations, run_end);

@@ -14,12 +14,14 @@
 #include "sim/bench/event_loop.hpp"
 #include "sim/cli/capturing.hpp"
 #include "sim/cli/commands.hpp"
+#include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/io/control/control.hpp"
 #include "sim/io/files/load.hpp"
+#include "sim/io/line/left_behind.hpp"
 #include "sim/io/line/wall_bench.hpp"
 #include "sim/io/panel/panel_hub.hpp"
 #include "sim/io/panel/panel_server.hpp"
@@ -229,7 +231,9 @@ class Service {
   [[nodiscard]] Result<Done, std::string> write_ready_file(const std::vector<io::OpenLine>& lines) const {
     if (options_.ready_file.empty()) return Done{};
     const auto url = panel_.url().empty() ? std::nullopt : std::optional(panel_.url());
-    return io::write_whole(options_.ready_file, io::ready_json(lines, control_path_, url));
+    auto written = io::write_whole(options_.ready_file, io::ready_json(lines, control_path_, url));
+    if (written) io::note_left_behind(options_.ready_file);
+    return written;
   }
 
   const ServeOptions& options_;
@@ -238,6 +242,7 @@ class Service {
   std::string control_path_;
   bench::Bench bench_;
   bench::EventLoop loop_;
+  const Running running_{loop_, {}};
   io::WallBench wall_;
   io::Control control_;
   Panel panel_;

@@ -14,7 +14,7 @@ import tempfile
 # (words before, what is typed of the last one, what has to be among the answers, what must not be)
 CASES = [
     (["emberline"], "re", {"read", "rehearse", "registers"}, {"serve"}),
-    (["emberline"], "--ver", {"--version"}, set()),
+    (["emberline"], "--ver", {"--version", "--verbose"}, set()),
     (["emberline", "serve"], "--pa", {"--panel", "--panel-token"}, {"--capture"}),
     (["emberline", "read"], "--be", {"--bench"}, set()),
     (["emberline", "rehearse"], "--j", {"--junit", "--json", "--jobs"}, set()),
