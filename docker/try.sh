@@ -28,4 +28,4 @@ docker exec "$container" emberline read --bench config/benches/container.yaml et
 docker stop --time 10 "$container" > /dev/null
 status=$(docker inspect --format '{{.State.ExitCode}}' "$container")
 [ "$status" = 0 ] || { echo "stopped with status $status; expected 0"; exit 1; }
-echo "builds, serves, is healthy, answers a read, and stops with status 0"
+echo "engine: builds, serves, is healthy, answers a read, and stops with status 0"

@@ -4,7 +4,8 @@
 #   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, fuzzers from their kept
 #                        corpora, architecture, format, clang-tidy on what changed
 #   tests/run.sh --all   that with the long loops of the property tests, minutes of fuzzing, clang-tidy on
-#                        everything, and the container where an engine answers
+#                        everything, the package and the image as people install them, and whether two builds
+#                        give the same bytes
 set -uo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 3
 
@@ -144,17 +145,36 @@ run_fuzzers() {
   [ "$counted" = "$(find tests/fuzz/corpus -mindepth 1 -type d | wc -l)" ] || bad "fuzzing: not every fuzzer has run"
 }
 
-check_container() {
+# trial NAME COMMAND...: 0 good, 3 left out for want of something it names itself, anything else bad.
+trial() {
+  local name=$1 log=build/trial-$1.log status=0
+  shift
+  "$@" > "$log" 2>&1 || status=$?
+  case "$status" in
+    0) grep -E "^$name: " "$log"; good "$name: all as it should be" ;;
+    3) tail -n 1 "$log" ;;
+    *) tail -n 30 "$log"; bad "$name: the end of $log is above" ;;
+  esac
+}
+
+# What people install: the package, the image, and that both come out the same whoever builds them.
+check_installation() {
+  local release=unknown
+  if [ -r /etc/os-release ]; then release=$(. /etc/os-release && echo "${VERSION_CODENAME:-unknown}"); fi
+  if [ -f build/CPackConfig.cmake ] && (cd build && cpack -G DEB -B packed) > build/cpack.log 2>&1; then
+    trial package bash docker/package/try.sh build/packed/emberline_*.deb "$release"
+  else
+    tail -n 5 build/cpack.log
+    bad "package: cpack could not make it"
+  fi
+  mkdir -p build/container/ccache
+  trial container bash docker/container/try.sh --ccache build/container/ccache
+  trial reproduce env EMBERLINE_BUILT=build nice bash docker/package/reproduce.sh
   if ! command -v docker > /dev/null || ! timeout 20 docker info > /dev/null 2>&1; then
-    echo "container: left out, no docker engine answers"
+    echo "engine: left out, no docker engine answers"
     return
   fi
-  if bash docker/try.sh > build/container.log 2>&1; then
-    good "container: builds, serves and is healthy"
-  else
-    tail -n 30 build/container.log
-    bad "container: see build/container.log"
-  fi
+  trial engine bash docker/try.sh
 }
 
 if [ "$all" = yes ]; then export EMBERLINE_LONG=1; fi
@@ -195,7 +215,7 @@ if build "fuzzers" build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLI
 fi
 
 if [ "$all" = yes ]; then
-  note "container"
-  check_container
+  note "package, container, the same bytes"
+  check_installation
 fi
 finish

@@ -2,10 +2,10 @@
 # Installs the package into a fresh Debian without a registry or an engine, serves the shipped bench there as an ordinary
 # user on a root that nobody can write to, polls it from outside, stops it, removes the package and looks for what is left.
 #
-#   docker/package/try.sh PACKAGE.deb [RELEASE]      as root, with debootstrap; RELEASE: bookworm
+#   docker/package/try.sh PACKAGE.deb [RELEASE]      as root, with debootstrap; RELEASE: bookworm, trixie
 #
-# The base is kept under build/try-package and made anew when it is gone. Exit status: 0 all as it should be, 1 not,
-# 3 the surroundings do not allow it.
+# The base is kept in build/container (or $EMBERLINE_CONTAINER). Exit status: 0 all as it should be, 1 not, 3 the
+# surroundings do not allow it.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/../.."
 
@@ -13,21 +13,16 @@ say() { printf 'package: %s\n' "$*"; }
 fail() { printf 'package: %s\n' "$*" >&2; exit 1; }
 
 [ $# -ge 1 ] && [ -f "$1" ] || { echo "package: expected the .deb that cpack has made" >&2; exit 3; }
-[ "$(id -u)" = 0 ] || { echo "package: a chroot needs root" >&2; exit 3; }
-command -v debootstrap > /dev/null || { echo "package: debootstrap is missing" >&2; exit 3; }
+[ "$(id -u)" = 0 ] || { echo "package: left out, a chroot needs root" >&2; exit 3; }
+for tool in debootstrap unshare nsenter setpriv python3; do
+  command -v "$tool" > /dev/null || { echo "package: left out, $tool is missing" >&2; exit 3; }
+done
 deb=$(realpath "$1")
 release=${2:-bookworm}
-work=$PWD/build/try-package
+work=${EMBERLINE_CONTAINER:-$PWD/build/container}
 base=$work/$release
-root=$work/root
-
-mkdir -p "$work"
-if [ ! -f "$base/complete" ]; then
-  rm -rf "$base"
-  debootstrap --variant=minbase "$release" "$base" > "$work/debootstrap.log" 2>&1 ||
-    { tail -n 3 "$work/debootstrap.log" >&2; exit 3; }
-  touch "$base/complete"
-fi
+root=$work/package-root
+bash docker/container/base.sh "$work" "$release" || exit 3
 
 pid=""
 clean_up() {
@@ -38,6 +33,7 @@ clean_up() {
 trap clean_up EXIT
 clean_up
 cp -a "$base" "$root"
+rm "$root/etc/dpkg/dpkg.cfg.d/slim"  # manual pages are wanted here
 mount --bind "$root" "$root"
 mount -t proc proc "$root/proc"
 mount -t devpts -o newinstance,ptmxmode=0666,mode=0620 devpts "$root/dev/pts"
@@ -56,14 +52,20 @@ files > "$work/before"
 inside apt-get install -y --no-install-recommends /tmp/emberline.deb >> "$work/apt.log" 2>&1 || { tail -n 5 "$work/apt.log" >&2; fail "it does not install"; }
 say "installed on $release: $(inside dpkg-query -W -f '${Version}, ${Installed-Size} kB' emberline)"
 inside emberline check /usr/share/emberline/config/benches/annealing-lehr.yaml > /dev/null || fail "the shipped bench is not good"
-[ -s "$root/usr/share/man/man1/emberline.1" ] || [ -s "$root/usr/share/man/man1/emberline.1.gz" ] || say "minbase leaves manual pages out"
+for file in share/man/man1/emberline.1.gz share/bash-completion/completions/emberline share/zsh/vendor-completions/_emberline \
+            share/fish/vendor_completions.d/emberline.fish lib/systemd/system/emberline@.service share/emberline/sbom.spdx.json \
+            share/doc/emberline/copyright share/doc/emberline/examples/config/benches/annealing-lehr.yaml; do
+  [ -s "$root/usr/$file" ] || fail "there is no /usr/$file"
+done
+zcat "$root/usr/share/man/man1/emberline.1.gz" | grep -q '^\.TH' || fail "the manual page is none"
 
 # Read-only but for two folders, an ordinary user, no capability.
 mount -t tmpfs -o mode=1777 tmpfs "$root/tmp"
 mount -t tmpfs -o mode=1777 tmpfs "$root/run"
 mount -o remount,bind,ro "$root"
-chroot --userspec=10001:10001 "$root" env -i PATH=/usr/bin:/bin HOME=/tmp \
-  setpriv --no-new-privs --inh-caps=-all \
+unshare --net sh -c 'ip link set lo up 2> /dev/null; exec "$@"' sh \
+  chroot "$root" env -i PATH=/usr/bin:/bin HOME=/tmp \
+  setpriv --reuid 10001 --regid 10001 --clear-groups --no-new-privs --inh-caps=-all --bounding-set=-all \
   emberline serve /usr/share/emberline/config/benches/annealing-lehr.yaml --control /run/control.sock \
   --ready-file /run/ready.json --panel off > "$work/serve.log" 2>&1 &
 pid=$!
@@ -75,10 +77,10 @@ done
 [ -f "$root/run/ready.json" ] || fail "serve is not ready after ten seconds"
 chroot --userspec=10001:10001 "$root" emberline tell --ping /run/control.sock > /dev/null || fail "it is not healthy"
 [ "$(ps -o uid= -p "$pid" | tr -d ' ')" = 10001 ] || fail "it runs as root"
-grep -q '^CapEff:[[:space:]]*0*$' "/proc/$pid/status" || fail "it has capabilities"
+[ "$(grep -c '^Cap...:[[:space:]]*0*$' "/proc/$pid/status")" = 5 ] || fail "it has capabilities"
 
 # From outside the chroot, by a program that is not ours.
-/usr/bin/python3 - <<'PY' || fail "no good answer over TCP from outside"
+nsenter --target "$pid" --net python3 - <<'PY' || fail "no good answer over TCP from outside"
 import socket
 s = socket.create_connection(("127.0.0.1", 1502), 5)
 s.sendall(bytes.fromhex("000100000006010300410001"))  # state of unit 1: one holding register at 0x0041
