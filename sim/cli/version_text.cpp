@@ -4,14 +4,14 @@
 
 #include <CLI/Version.hpp>
 #include <boost/version.hpp>
-#include <csv.h>
 #include <gnu/libc-version.h>
-#include <modbus/modbus.h>
 #include <spdlog/fmt/fmt.h>
 #include <spdlog/version.h>
 #include <sys/utsname.h>
 
 #include "sim/cli/loaded_program.hpp"
+#include "sim/io/master/modbus_version.hpp"
+#include "sim/io/tables/csv_version.hpp"
 
 // Given to this file alone by CMakeLists.txt: EMBERLINE_BUILD_TYPE, EMBERLINE_COMPILE_FLAGS,
 // EMBERLINE_LINK_FLAGS, EMBERLINE_SANITIZERS, and the versions that headers do not tell: EMBERLINE_YAML_CPP,
@@ -82,17 +82,14 @@ std::string libraries() {
   constexpr const char* kHeadersOnly = "headers only";
   const auto boost = dotted({BOOST_VERSION / 100000, BOOST_VERSION / 100 % 1000, BOOST_VERSION % 100});
   const auto fmt = dotted({FMT_VERSION / 10000, FMT_VERSION / 100 % 100, FMT_VERSION % 100});
-  const auto modbus =
-      dotted({static_cast<int>(libmodbus_version_major), static_cast<int>(libmodbus_version_minor),
-              static_cast<int>(libmodbus_version_micro)});
   return library("Boost", boost, kHeadersOnly) + library("CLI11", CLI11_VERSION, kHeadersOnly) +
          library("fmt", fmt, loaded("libfmt.")) +
          library("glibc", dotted({__GLIBC__, __GLIBC_MINOR__}),
                  "running on " + std::string(::gnu_get_libc_version())) +
-         library("libcsv", dotted({CSV_MAJOR, CSV_MINOR, CSV_RELEASE}), loaded("libcsv.")) +
+         library("libcsv", io::csv_compiled_version(), loaded("libcsv.")) +
          library("libmd", EMBERLINE_LIBMD, loaded("libmd.")) +
-         library("libmodbus", LIBMODBUS_VERSION_STRING,
-                 "linked with " + modbus + ", " + loaded("libmodbus.")) +
+         library("libmodbus", io::modbus_compiled_version(),
+                 "linked with " + io::modbus_linked_version() + ", " + loaded("libmodbus.")) +
          library("libstdc++", dotted({_GLIBCXX_RELEASE}) + " of " + std::to_string(__GLIBCXX__),
                  loaded("libstdc++.")) +
          library("spdlog", dotted({SPDLOG_VER_MAJOR, SPDLOG_VER_MINOR, SPDLOG_VER_PATCH}),
