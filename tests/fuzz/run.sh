@@ -11,7 +11,9 @@ folder=$1 seconds=${2:-}
 # What some seconds are good for, build with sanitizers.
 runs() {
   case "$1" in
-    yaml_* | csv_*) echo 1500 ;;
+    yaml_* | csv_* | json_*) echo 1500 ;;
+    panel) echo 500 ;;
+    words) echo 3000 ;;
     *) echo 20000 ;;
   esac
 }
@@ -22,7 +24,8 @@ one() {
   if [ -n "$seconds" ]; then limits=("-max_total_time=$seconds"); else limits=(-seed=1 "-runs=$(runs "$name")"); fi
   case "$name" in
     yaml_*) longest=6000 limits+=("-dict=$here/yaml.dict") ;;
-    csv_*) longest=6000 ;;
+    csv_* | json_*) longest=6000 ;;
+    words | panel) limits+=("-dict=$here/$name.dict") ;;
   esac
   # The first folder takes what is found, the second is only read.
   if "$folder/fuzz_$name" "${limits[@]}" -max_len=$longest -timeout=20 -print_final_stats=1 \
@@ -39,5 +42,6 @@ one() {
 
 export -f one runs
 export here folder seconds
-printf '%s\n' rtu_framer mbap_framer pdu unit csv_table yaml_register_table yaml_bench yaml_scenario |
+printf '%s\n' panel words rtu_framer mbap_framer pdu unit csv_table json_state json_verdicts yaml_poll_plan yaml_register_table \
+  yaml_bench yaml_scenario |
   xargs -P "$(nproc)" -I '{}' bash -c 'one {}'

@@ -67,6 +67,38 @@ def unit():
     yield ask(bytes.fromhex("050005FF00")) + ask(bytes.fromhex("0100050001")) + ask(bytes.fromhex("0200020001"))
 
 
+def words():
+    for line in ("cut field", "delay field by 200 ms for 10 s", "bit_errors plc rate 0.001", "restore field only cut", "open cure-oven", "ping",
+                 "traffic", "panel", "mend cure-oven", "supply_dip supply.l1 to 70 % for 1 s", "short zone-1.l1.forward"):
+        yield b"a" + line.encode()
+        yield b"t" + line.encode() + b"\nping\n"
+    yield b"t" + b"x" * 4097 + b"\nping\r\n\n\ttraffic \ncut"
+    for number, text in enumerate(("12", "on", "50 %", "400 V", "1.2 kA", "3 MW", "5 VA", "12 mohm", "3 mH", "540 degC", "4 K", "10 min",
+                                   "50 Hz", "90 deg", "1 kWh", "180 kg", "4186 J/kgK", "5 kJ/K", "2.6 W/K", "0.1 K/W", "0.2 W/mK",
+                                   "12 W/m2K", "30 mm", "2 m2", "2400 kg/m3", "5 kA2s", "60 K/h", "4 %/K")):
+        yield b"q" + bytes([number]) + text.encode()
+    for text in ("19200 8E1", "9600 8N2", "115200 8O1", "19200 7E1", "9600"):
+        yield b"s" + text.encode()
+
+
+def panel():
+    for path in ("bench", "state", "journal?after=0&limit=5", "traffic?after=1&limit=2", "review", "waves/water-heater", "trend?signals=tank.measured",
+                 "trend?signal=tank.measured&from=0&to=1", "trend.csv", "capture.pcapng", "lesson", "openapi.json", "%C3%BCber?a=%2B+b", "../x", "state?view=class"):
+        yield b"G/api/" + path.encode() + b"\ng/api/" + path.encode()
+    yield b"G/metrics\ng/metrics"
+    for body in ('{"do":"cut field for 1 s"}', '{"on":true}', '{"on":false}', '{"go":"predict","answer":2}', '{"token":"trainer-word"}', "[1", "{}"):
+        for path in ("actions", "blind", "lesson"):
+            yield b"P/api/" + path.encode() + b" " + body.encode() + b"\nG/api/journal\np/api/" + path.encode() + b" " + body.encode()
+        yield b"L" + body.encode()
+    for text in ('{"rate":10,"state":true,"journal_after":0,"traffic":true}', '{"signals":["tank.measured","water-heater.output"],"rate":0.2}',
+                 '{"lesson":true,"state":false,"journal_after":null}', '{"rate":"fast"}'):
+        yield b"W" + text.encode() + b"\nP/api/actions {\"do\":\"cut field\"}\nw" + text.encode() + b"\n-------"
+    for fields in ("GET|/api/state|127.0.0.1:8710|http://127.0.0.1:8710|same-origin||emberline_8710=0123|",
+                   "POST|/api/session|[::1]:8710|||application/json; charset=utf-8|a=b; emberline_8710=x|Bearer trainer-word|{\"token\":\"class-word\"}",
+                   "POST|/api/actions|192.0.2.7|null|cross-site|text/plain||bearer  no|{", "PUT|/|oven.example:x|||||"):
+        yield b"V" + fields.encode()
+
+
 def shipped(pattern):
     for path in sorted(ROOT.glob(pattern)):
         yield path.read_bytes()
@@ -76,7 +108,10 @@ def main():
     folder = pathlib.Path(sys.argv[1])
     corpora = {"rtu_framer": rtu(), "mbap_framer": mbap(), "pdu": pdus(), "unit": unit(),
                "yaml_register_table": shipped("config/registers/*.yaml"), "yaml_bench": shipped("config/benches/*.yaml"),
-               "yaml_scenario": shipped("scenarios/**/*.yaml")}
+               "yaml_scenario": shipped("scenarios/**/*.yaml"), "yaml_poll_plan": shipped("config/polls/*.yaml"),
+               "csv_table": (text + b"\0Name,Address\n" for text in shipped("config/mappings/*.yaml")),
+               "json_state": shipped("scenarios/**/*.json"), "json_verdicts": shipped("tests/sim/io/report/verdicts.json"),
+               "words": words(), "panel": panel()}
     for name, inputs in corpora.items():
         (folder / name).mkdir(parents=True, exist_ok=True)
         for number, content in enumerate(inputs):
