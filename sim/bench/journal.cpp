@@ -1,5 +1,6 @@
 #include "sim/bench/journal.hpp"
 
+#include <cstddef>
 #include <utility>
 
 namespace emberline::bench {
@@ -13,6 +14,11 @@ void Journal::Symptoms::note(SimTime at, std::string_view subject, std::string s
 }
 
 void Journal::add(Entry entry) {
+  if (most_ != 0 && entries_.size() + 1 >= 2 * most_) {
+    const std::size_t gone = entries_.size() + 1 - most_;
+    entries_.erase(entries_.begin(), entries_.begin() + static_cast<std::ptrdiff_t>(gone));
+    forgotten_ += gone;
+  }
   entries_.push_back(std::move(entry));
   if (listener_) listener_(entries_.back());
 }

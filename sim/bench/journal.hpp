@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <functional>
 #include <string>
 #include <vector>
@@ -22,6 +23,11 @@ class Journal final : public JournalSink {
   };
   void note(SimTime at, std::string_view subject, std::string sentence) override;
   [[nodiscard]] const std::vector<Entry>& entries() const { return entries_; }
+  /// From now on at least the newest `most` entries stay, and never twice as many: for a bench that runs on
+  /// and on.
+  void keep_newest(std::size_t most) { most_ = most; }
+  /// How many entries there were before the first of entries().
+  [[nodiscard]] std::uint64_t forgotten() const { return forgotten_; }
   /// Entries from now on tell of an action that is being carried out, or no longer do.
   void tell_of_action(bool so) { by_action_ = so; }
   /// For whoever only ever tells what came of something, in the midst of an action as well: units.
@@ -42,6 +48,8 @@ class Journal final : public JournalSink {
 
   Symptoms symptoms_{*this};
   std::vector<Entry> entries_;
+  std::size_t most_ = 0;  // 0: all
+  std::uint64_t forgotten_ = 0;
   bool by_action_ = false;
   std::function<void(const Entry&)> listener_;
 };

@@ -1,6 +1,7 @@
 #include "sim/cli/app.hpp"
 
 #include <algorithm>
+#include <csignal>
 #include <exception>
 #include <string>
 #include <utility>
@@ -64,6 +65,10 @@ void add_serve(CLI::App& app, Choice& choice) {
   command->add_option("--ready-file", choice.serve.ready_file, "Write this JSON file once all lines answer");
   command->add_option("--capture", choice.serve.capture,
                       "Write what stands on the lines to this pcapng file");
+  command
+      ->add_option("--capture-limit", choice.serve.capture_limit,
+                   "At most so many MB of it are kept, the older half in FILE.old.pcapng; 0: all")
+      ->capture_default_str();
   command->add_option("--poll-plan", choice.serve.poll_plans,
                       "Hold the traffic against this poll plan; may be given again");
   add_panel_options(command, choice.serve.panel);
@@ -419,6 +424,8 @@ int parse_and_run(int argc, char** argv) {
 }  // namespace
 
 int run(int argc, char** argv) {
+  // A file that may grow no further is an error of that write, and not the end.
+  std::signal(SIGXFSZ, SIG_IGN);
   report_crashes(argc, argv);
   try {
     set_up_log();

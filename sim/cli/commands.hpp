@@ -16,6 +16,7 @@ struct ServeOptions {
   std::string control;                  ///< empty: the default place
   std::string ready_file;               ///< empty: none
   std::string capture;                  ///< empty: none
+  std::string capture_limit = "1000";   ///< MB of it that are kept; "0": all
   std::vector<std::string> poll_plans;  ///< what the traffic is held against
   PanelOptions panel;
   std::string seed = "1";

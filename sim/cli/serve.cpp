@@ -86,7 +86,11 @@ void log_entry(const bench::Journal::Entry& entry) {
   spdlog::info("{:.3f} s  {}: {}", to_seconds(entry.at), entry.subject, entry.sentence);
 }
 
+/// More than a page shows of them; the log has them all.
+constexpr std::size_t kJournalKept = 10'000;
+
 void log_journal(bench::Bench& bench) {
+  bench.journal().keep_newest(kJournalKept);
   for (const auto& entry : bench.journal().entries()) log_entry(entry);
   bench.journal().on_entry(log_entry);
 }
@@ -134,7 +138,18 @@ struct Order {
   std::uint64_t seed = 0;
   std::optional<io::PanelAddress> panel;  ///< nothing: it is off
   polling::PollPlans poll_plans;
+  std::uint64_t capture_limit_B = 0;  ///< 0: none
 };
+
+/// Bytes; nothing, and complained of, if that is no number of megabytes.
+std::optional<std::uint64_t> capture_limit_of(const std::string& text) {
+  constexpr std::uint64_t kMost_MB = 1'000'000'000;
+  constexpr std::uint64_t kBytesInMegabyte = 1'000'000;
+  if (const auto limit_MB = whole_number(text); limit_MB && *limit_MB <= kMost_MB)
+    return *limit_MB * kBytesInMegabyte;
+  complain("--capture-limit: expected a whole number of MB, 0 for no limit, found '" + text + "'");
+  return std::nullopt;
+}
 
 /// The plans of the command line; nothing, and complained of, if one cannot be used with this bench.
 std::optional<polling::PollPlans> read_poll_plans(const ServeOptions& options) {
@@ -173,6 +188,8 @@ std::optional<Order> read_order(const ServeOptions& options) {
   }
   const auto seed = seed_of(options.seed);
   if (!seed) return std::nullopt;
+  const auto capture_limit_B = capture_limit_of(options.capture_limit);
+  if (!capture_limit_B) return std::nullopt;
   auto panel = panel_address(options.panel, spec->panel);
   if (!panel) {
     complain(panel.error());
@@ -180,7 +197,7 @@ std::optional<Order> read_order(const ServeOptions& options) {
   }
   auto plans = read_poll_plans(options);
   if (!plans) return std::nullopt;
-  return Order{std::move(spec).value(), *seed, std::move(panel).value(), std::move(*plans)};
+  return Order{std::move(spec).value(), *seed, std::move(panel).value(), std::move(*plans), *capture_limit_B};
 }
 
 /// A bench with all through which it is reached from outside, from its opening to its end.
@@ -190,6 +207,7 @@ class Service {
       : options_(options),
         wanted_panel_(std::move(order.panel)),
         plans_(std::move(order.poll_plans)),
+        capture_limit_B_(order.capture_limit_B),
         control_path_(options.control.empty() ? io::default_control_path(options.bench) : options.control),
         bench_(std::move(order.spec), {options.plant_speed, order.seed}),
         wall_(bench_, loop_, {}),
@@ -210,7 +228,7 @@ class Service {
     control_.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
     print(banner(bench_.spec(), *lines, control_path_, panel_.banner()));
     if (options_.plant_speed != 1.0) print(plant_speed_caution(options_.plant_speed));
-    if (auto begun = capturing_.begin(options_.capture, bench_); !begun) return begun;
+    if (auto begun = capturing_.begin(options_.capture, bench_, capture_limit_B_); !begun) return begun;
     return write_ready_file(*lines);
   }
   /// Until `stopping` is asked.
@@ -239,6 +257,7 @@ class Service {
   const ServeOptions& options_;
   std::optional<io::PanelAddress> wanted_panel_;
   polling::PollPlans plans_;
+  std::uint64_t capture_limit_B_;
   std::string control_path_;
   bench::Bench bench_;
   bench::EventLoop loop_;

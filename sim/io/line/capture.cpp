@@ -4,11 +4,13 @@
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <filesystem>
 
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/io/line/pcapng.hpp"
 #include "sim/modbus/crc.hpp"
 
@@ -18,6 +20,7 @@ namespace {
 using modbus::ByteView;
 
 constexpr int kNoFile = -1;
+constexpr mode_t kReadableByAll = 0644;
 constexpr std::uint16_t kModbusPort = 502;
 /// Another one for RTU: a reader that is told to take a port for RTU takes TCP segments on it for RTU, too.
 constexpr std::uint16_t kRtuPort = 20502;
@@ -88,9 +91,9 @@ std::string cannot(const std::string& path, const char* what, int error) {
 }  // namespace
 
 Result<std::unique_ptr<Capture>, std::string> Capture::open(const std::string& path,
-                                                            const std::vector<bench::LineSpec>& lines) {
+                                                            const std::vector<bench::LineSpec>& lines,
+                                                            std::uint64_t limit_B) {
   // Without O_NONBLOCK a pipe that nobody reads would hold us up here.
-  constexpr mode_t kReadableByAll = 0644;
   const int file = ::open(path.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC | O_NONBLOCK, kReadableByAll);
   if (file < 0) return Failure{cannot(path, "cannot be written", errno)};
   struct stat status {};
@@ -103,23 +106,29 @@ Result<std::unique_ptr<Capture>, std::string> Capture::open(const std::string& p
     ::close(file);
     return Failure{cannot(path, "cannot be written", error)};
   }
-  auto capture = std::unique_ptr<Capture>(new Capture(path, file, lines));
+  auto capture = std::unique_ptr<Capture>(new Capture(path, file, lines, limit_B));
   if (!capture->problem_.empty()) return Failure{capture->problem_};
   return capture;
 }
 
 std::unique_ptr<Capture> Capture::in_memory(const std::vector<bench::LineSpec>& lines) {
-  return std::unique_ptr<Capture>(new Capture({}, kNoFile, lines));
+  return std::unique_ptr<Capture>(new Capture({}, kNoFile, lines, 0));
 }
 
-Capture::Capture(std::string path, int file, const std::vector<bench::LineSpec>& lines)
-    : path_(std::move(path)), file_(file), in_memory_(file == kNoFile) {
-  pcapng::append_section(pending_);
+std::string Capture::older_part(const std::string& path) {
+  const std::filesystem::path whole(path);
+  return whole.parent_path() / (whole.stem().string() + ".old" + whole.extension().string());
+}
+
+Capture::Capture(std::string path, int file, const std::vector<bench::LineSpec>& lines, std::uint64_t limit_B)
+    : path_(std::move(path)), file_(file), in_memory_(file == kNoFile), limit_B_(limit_B) {
+  pcapng::append_section(beginning_);
   for (const auto& line : lines) {
     kinds_.push_back(line.kind);
-    pcapng::append_interface(pending_, interface_of(line));
+    pcapng::append_interface(beginning_, interface_of(line));
   }
-  write_out();
+  pending_ = beginning_;
+  write_out(SimTime{});
 }
 
 Capture::~Capture() {
@@ -129,7 +138,7 @@ Capture::~Capture() {
 void Capture::connection_opened(std::size_t line, std::uint64_t connection, SimTime at) {
   if (bench::carries_rtu(kinds_.at(line))) return;
   (void)trace(line, connection, at);
-  write_out();
+  write_out(at);
 }
 
 void Capture::connection_closed(std::size_t line, std::uint64_t connection, SimTime at, Ending ending) {
@@ -137,7 +146,7 @@ void Capture::connection_closed(std::size_t line, std::uint64_t connection, SimT
   if (found == traces_.end()) return;
   put(line, found->second.closing(ending), at, {});
   traces_.erase(found);
-  write_out();
+  write_out(at);
 }
 
 void Capture::bytes(std::size_t line, std::uint64_t connection, bool to_master, ByteView bytes, SimTime at,
@@ -148,7 +157,7 @@ void Capture::bytes(std::size_t line, std::uint64_t connection, bool to_master, 
     put_rtu(line, connection, to_master, bytes, at, comment);
   else
     put(line, trace(line, connection, at).data(to_master, bytes), at, comment);
-  write_out();
+  write_out(at);
 }
 
 TcpTrace& Capture::trace(std::size_t line, std::uint64_t connection, SimTime at) {
@@ -180,28 +189,55 @@ void Capture::put_rtu(std::size_t line, std::uint64_t connection, bool to_master
                                    upper_pdu(ends_of(line, kinds_.at(line), connection), to_master, frame)});
 }
 
-void Capture::write_out() {
+void Capture::write_out(SimTime at) {
   if (in_memory_) return;
   assert(file_ >= 0);
+  if (limit_B_ != 0 && written_ > beginning_.size() && written_ + pending_.size() > limit_B_ / 2)
+    begin_anew();
+  write_pending();
+  if (problem_.empty()) written_until_ = at;
+}
+
+void Capture::write_pending() {
   std::size_t done = 0;
   while (problem_.empty() && done < pending_.size()) {
     const auto count = ::write(file_, pending_.data() + done, pending_.size() - done);
     if (count >= 0) {
       done += static_cast<std::size_t>(count);
     } else if (errno != EINTR) {
-      problem_ = cannot(path_, "the capture ends early", errno);
-      // Not half a block at the end. If that fails too, readers say that the last block is cut short.
-      (void)!::ftruncate(file_, static_cast<off_t>(written_));
+      ends_early(errno);
     }
   }
   if (problem_.empty()) written_ += pending_.size();
   pending_.clear();
 }
 
+// The file under the old name is replaced in one step, so that whoever looks finds whole blocks under both
+// names.
+void Capture::begin_anew() {
+  if (!problem_.empty()) return;
+  const int fresh = std::rename(path_.c_str(), older_part(path_).c_str()) == 0
+                        ? ::open(path_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, kReadableByAll)
+                        : kNoFile;
+  if (fresh < 0) return ends_early(errno);
+  ::close(std::exchange(file_, fresh));
+  written_ = 0;
+  pending_.insert(pending_.begin(), beginning_.begin(), beginning_.end());
+}
+
+void Capture::ends_early(int error) {
+  if (!problem_.empty()) return;
+  problem_ = cannot(path_, "the capture ends early", error) + "; nothing later than " +
+             format_duration(written_until_.time_since_epoch()) + " is in it";
+  // Not half a block at the end. If that fails too, readers say that the last block is cut short.
+  (void)!::ftruncate(file_, static_cast<off_t>(written_));
+  if (told_) told_(problem_);
+}
+
 Result<Done, std::string> Capture::finish() {
   assert(file_ >= 0);
   // Some file systems tell only now that there was no room.
-  if (::close(std::exchange(file_, -1)) != 0 && problem_.empty())
+  if (::close(std::exchange(file_, kNoFile)) != 0 && problem_.empty())
     problem_ = cannot(path_, "the capture ends early", errno);
   if (!problem_.empty()) return Failure{problem_};
   return Done{};

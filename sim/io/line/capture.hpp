@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <memory>
 #include <string>
@@ -36,11 +37,17 @@ namespace emberline::io {
 /// The file grows while the run goes on, a whole block at a time, and can be read meanwhile. That is unlike
 /// our other outputs, which are there whole or not at all: of a run that is killed, what it wrote so far is
 /// what one wants to look at. A file that was there before is replaced.
+///
+/// With a limit the newest stays: a file that has come to half of it becomes older_part() of the path, in
+/// place of the one that was that before, and a new one is begun, which describes the lines again.
 class Capture {
  public:
-  /// Opens the file and describes the lines. The error is one line that begins with the path.
+  /// Opens the file and describes the lines. `limit_B`: so many bytes at most are on the disk at any time,
+  /// both parts together; 0: no limit. The error is one line that begins with the path.
   [[nodiscard]] static Result<std::unique_ptr<Capture>, std::string> open(
-      const std::string& path, const std::vector<bench::LineSpec>& lines);
+      const std::string& path, const std::vector<bench::LineSpec>& lines, std::uint64_t limit_B = 0);
+  /// Where the older part of a capture with a limit is: "lehr.old.pcapng" for "lehr.pcapng".
+  [[nodiscard]] static std::string older_part(const std::string& path);
   /// One that is kept in memory until take().
   [[nodiscard]] static std::unique_ptr<Capture> in_memory(const std::vector<bench::LineSpec>& lines);
   ~Capture();
@@ -57,6 +64,9 @@ class Capture {
   /// `comment` is put beside them. Empty bytes are passed over.
   void bytes(std::size_t line, std::uint64_t connection, bool to_master, modbus::ByteView bytes, SimTime at,
              std::string_view comment = {});
+  /// Called once, as soon as something cannot be written, with the line that finish() will give; nothing is
+  /// written from then on.
+  void on_problem(std::function<void(const std::string&)> told) { told_ = std::move(told); }
   /// Writes what is left and closes the file; nothing may follow. The error is one line that begins with the
   /// path: the first thing that could not be written, up to which the file is good.
   [[nodiscard]] Result<Done, std::string> finish();
@@ -68,21 +78,28 @@ class Capture {
   [[nodiscard]] std::uint64_t answers() const { return answers_; }
 
  private:
-  Capture(std::string path, int file, const std::vector<bench::LineSpec>& lines);
+  Capture(std::string path, int file, const std::vector<bench::LineSpec>& lines, std::uint64_t limit_B);
   [[nodiscard]] TcpTrace& trace(std::size_t line, std::uint64_t connection, SimTime at);
   void put(std::size_t line, const std::vector<WirePacket>& packets, SimTime at, std::string_view comment);
   void put_rtu(std::size_t line, std::uint64_t connection, bool to_master, modbus::ByteView frame, SimTime at,
                std::string_view comment);
-  void write_out();
+  void write_out(SimTime at);
+  void write_pending();
+  void begin_anew();
+  void ends_early(int error);
 
   std::string path_;
   int file_;  // none: in memory
   bool in_memory_ = false;
+  std::uint64_t limit_B_ = 0;  // 0: none
+  modbus::Bytes beginning_;    // section and interfaces
   std::vector<bench::LineKind> kinds_;
   std::map<std::pair<std::size_t, std::uint64_t>, TcpTrace> traces_;
   modbus::Bytes pending_;      // whole blocks, not written yet; in memory all of them
   std::uint64_t written_ = 0;  // bytes in the file, whole blocks
-  std::string problem_;        // the first; nothing is written after it
+  SimTime written_until_{};
+  std::string problem_;  // the first; nothing is written after it
+  std::function<void(const std::string&)> told_;
   std::uint64_t queries_ = 0;
   std::uint64_t answers_ = 0;
 };
