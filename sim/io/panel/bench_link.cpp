@@ -1,5 +1,6 @@
 #include "sim/io/panel/bench_link.hpp"
 
+#include <algorithm>
 #include <iterator>
 #include <utility>
 
@@ -57,9 +58,10 @@ void BenchLink::deliver(SimTime at, std::uint64_t number) {
   if (!mail_.snapshot) mail_.snapshot.emplace();
   std::swap(*mail_.snapshot, next_);
   mail_.number = number;
-  mail_.entries.insert(mail_.entries.end(), entries.begin() + static_cast<std::ptrdiff_t>(entries_told_),
-                       entries.end());
-  entries_told_ = entries.size();
+  const auto forgotten = bench_->journal().forgotten();
+  const auto untold = static_cast<std::ptrdiff_t>(std::max(entries_told_, forgotten) - forgotten);
+  mail_.entries.insert(mail_.entries.end(), entries.begin() + untold, entries.end());
+  entries_told_ = forgotten + entries.size();
   if (std::exchange(in_force_changed_, false)) mail_.in_force = in_force_.entries();
 }
 

@@ -62,7 +62,7 @@ class BenchLink final : public std::enable_shared_from_this<BenchLink> {
   bench::Bench* bench_;
   TrafficTap tap_;
   Snapshot next_;
-  std::size_t entries_told_ = 0;
+  std::uint64_t entries_told_ = 0;
   faults::InForce in_force_;
   bool in_force_changed_ = true;
   std::string last_undo_;

@@ -1,6 +1,8 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
+#include <deque>
 #include <string>
 #include <vector>
 
@@ -10,9 +12,11 @@
 namespace emberline::io {
 
 /// The journal as pages read it: entries numbered from 1. In blind mode watchers have numbers of their own,
-/// of what they may see, so that no gap tells of what they may not. On the panel's thread.
+/// of what they may see, so that no gap tells of what they may not. Only the newest are kept. On the panel's
+/// thread.
 class JournalFeed {
  public:
+  static constexpr std::size_t kMost = 20'000;  ///< entries that are kept
   void take(std::vector<bench::Journal::Entry> entries);
   /// The number of the last entry; 0: there is none.
   [[nodiscard]] std::uint64_t last(bool blind) const;
@@ -25,8 +29,12 @@ class JournalFeed {
   [[nodiscard]] std::uint64_t put_entries(class JsonText& json, bool blind, std::uint64_t after,
                                           std::size_t limit) const;
 
-  std::vector<bench::Journal::Entry> entries_;
-  std::vector<std::size_t> seen_blind_;  // places of entries that no action wrote
+  [[nodiscard]] std::uint64_t forgotten(bool blind) const;
+
+  std::deque<bench::Journal::Entry> entries_;
+  std::uint64_t forgotten_ = 0;           // entries before entries_.front()
+  std::deque<std::uint64_t> seen_blind_;  // numbers, less one, of entries that no action wrote
+  std::uint64_t forgotten_blind_ = 0;
 };
 
 }  // namespace emberline::io
