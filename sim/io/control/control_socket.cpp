@@ -151,7 +151,7 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
   }
   void answer(std::string text) {
     if (answers_.size() >= kMostUnread) {
-      close();
+      leave();
       return;
     }
     answers_.push_back(std::move(text) + "\n");
@@ -176,9 +176,12 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
   }
   void close_when_done() {
     if (ended_ && answers_.empty() && under_way_ == 0) {
-      close();
-      server_->conversations_.erase(shared_from_this());
+      leave();
     }
+  }
+  void leave() {
+    close();
+    server_->conversations_.erase(shared_from_this());
   }
 
   std::shared_ptr<Server> server_;
