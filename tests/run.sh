@@ -177,6 +177,16 @@ check_installation() {
   trial engine bash docker/try.sh
 }
 
+# Five minutes of everything at once; the seed stands in its last line.
+check_soak() {
+  if bash tests/soak/run.sh 5 > build/soak.log 2>&1; then
+    good "$(grep '^soak: ' build/soak.log)"
+  else
+    grep -E '^(FAILED|soak|kept)' build/soak.log
+    bad "soak: see build/soak.log"
+  fi
+}
+
 if [ "$all" = yes ]; then export EMBERLINE_LONG=1; fi
 export CCACHE_SLOPPINESS=pch_defines,time_macros,include_file_mtime,include_file_ctime # for precompiled headers
 
@@ -212,6 +222,11 @@ fi
 note "fuzzing"
 if build "fuzzers" build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLINE_FUZZ=$PWD/build"; then
   run_fuzzers
+fi
+
+if [ "$all" = yes ]; then
+  note "soak"
+  check_soak
 fi
 
 if [ "$all" = yes ]; then
