@@ -9,6 +9,7 @@
 #include "plant-models/electrical/circuit.hpp"
 #include "plant-models/electrical/closed_forms.hpp"
 #include "plant-models/electrical/full_conduction.hpp"
+#include "plant-models/electrical/plain.hpp"
 
 namespace emberline::plant {
 namespace {
@@ -16,33 +17,6 @@ namespace {
 constexpr std::size_t kFewLoads = 3;
 constexpr double kSameShare = 1e-6;
 constexpr double kSame_deg = 1e-6;
-
-bool alike(const std::array<double, 3>& values) { return values[0] == values[1] && values[1] == values[2]; }
-
-bool is_plain(const SupplyParameters& supply) { return supply.inductance_H == 0.0; }
-bool is_plain(const SupplyParameters& supply, const SupplyState& state) {
-  if (state.open[0] || state.open[1] || state.open[2]) return false;
-  return supply.system == System::single_phase || (alike(supply.phase_share) && alike(state.share));
-}
-bool is_plain(const SupplyParameters& supply, const LoadParameters& load) {
-  const bool own = load.connection == Connection::star_4_wire || supply.system == System::single_phase;
-  if (!own || load.transformer) return false;
-  for (std::size_t l = 0; l < load.legs(); ++l)
-    if (load.inductance_H[l] > 0.0 || load.cold_resistance_ohm[l] != load.cold_resistance_ohm[0])
-      return false;
-  return true;
-}
-bool is_plain(const LoadParameters& load, const Conduction& command) {
-  if (command.first_half_deg) return false;
-  for (std::size_t l = 0; l < load.legs(); ++l) {
-    LegState expected;
-    expected.ageing = command.legs[0].ageing;
-    expected.elements_open = command.legs[0].elements_open;
-    if (!(command.legs[l] == expected)) return false;
-  }
-  return command.legs[0].elements_open == 0 ||
-         (load.grouping == Grouping::parallel && command.legs[0].elements_open < load.elements);
-}
 }  // namespace
 
 /// Plain cycles go to ClosedForms, all others to one Circuit of all loads, or on a supply without impedance

@@ -101,6 +101,16 @@ TEST_CASE("neutral currents of loads behind one busbar are as sampling shows the
                         kCoarse, 1e-6);
 }
 
+TEST_CASE("a crowd of loads, each with an angle of its own, takes what sampling shows") {
+  std::vector<Given> crowd;
+  for (int index = 0; index < 36; ++index) {
+    const double drop_V = index % 3 == 0 ? 1.2 : index % 3 == 1 ? 0.0 : 2.5;
+    crowd.push_back({kStar, 40.0 + 7.0 * index, drop_V, 0.1 * ((index * 487) % 1799)});
+  }
+  check_against_samples(System::three_phase, 400.0, 0.0, crowd, kCoarse, 1e-6);
+  check_against_samples(System::three_phase, 400.0, 0.05, crowd, kCoarse, 1e-6);
+}
+
 TEST_CASE("an open delta's thyristor drop is across each element branch") {
   check_against_samples(System::three_phase, 42.0, 0.0, {{kDelta, 3.0, 4.0, 0.0}}, kCoarse, 1e-6);
   check_against_samples(System::three_phase, 42.0, 0.15, {{kDelta, 3.0, 4.0, 0.0}}, kCoarse, 1e-6);
