@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <limits>
+#include <string_view>
+#include <unordered_map>
 #include <utility>
 
 #include "sim/bench/bench_impl.hpp"
@@ -20,6 +22,7 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
       sensors_(spec_.zones.size()),
       cut_out_(spec_.zones.size(), false),
       busy_(spec_.units.size(), false),
+      timers_(spec_.units.size() + spec_.io_blocks.size()),
       slaves_(spec_.lines.size()),
       ports_(spec_.lines.size()),
       full_(spec_.units.size()),
@@ -33,13 +36,14 @@ Bench::Impl::Impl(BenchSpec spec, const Options& options)
     for (const auto& saved : options.starts_from->units)
       if (const auto u = spec_.find_unit(saved.name)) units_[*u]->count_on_from(saved.run_time);
   for (std::size_t u = 0; u < units_.size(); ++u)
-    add_slave(spec_.units[u].unit.name, spec_.units[u].unit.lines, spec_.units[u].unit.id, *units_[u]);
+    add_slave({units_[u].get(), u, u, spec_.units[u].unit.name, nullptr}, spec_.units[u].unit.lines,
+              spec_.units[u].unit.id);
   make_io_blocks();
   connect_contactors();
   find_local_setpoints();
   lines_.add_observer(hints_);
   lines_.add_observer(traffic_);
-  for (std::size_t number = 0; number < wiring_.size(); ++number) apply_wire(number, SimTime{});
+  apply_all_wires();
   run_grid(SimTime{});
 }
 
@@ -58,14 +62,17 @@ void Bench::Impl::make_io_blocks() {
     };
     io_blocks_.push_back(
         std::make_unique<IoBlock>(spec_, b, std::move(surroundings), journal_.of_symptoms()));
-    add_slave(block.name, block.lines, block.id, *io_blocks_.back());
+    add_slave({io_blocks_.back().get(), std::nullopt, units_.size() + b, block.name, nullptr}, block.lines,
+              block.id);
   }
 }
 
 void Bench::Impl::connect_contactors() {
+  std::unordered_map<std::string_view, std::size_t> by_name;
+  for (std::size_t u = 0; u < spec_.units.size(); ++u) by_name.emplace(spec_.units[u].unit.name, u);
   for (std::size_t c = 0; c < spec_.contactors.size(); ++c)
     for (const auto& name : spec_.contactors[c].feeds)
-      if (const auto unit = spec_.find_unit(name)) fed_by_[*unit] = c;
+      if (const auto unit = by_name.find(name); unit != by_name.end()) fed_by_[unit->second] = c;
 }
 
 void Bench::Impl::find_local_setpoints() {
@@ -86,6 +93,23 @@ void Bench::Impl::apply_wire(std::size_t number, SimTime at) {
   }
   units_[wire.index]->set_terminal(wire.terminal, wiring_.closed(number), at);
   unit_changed(wire.index, at);
+}
+
+void Bench::Impl::apply_all_wires() {
+  // As apply_wire() of each, but that nothing is solved for before all terminals are what they are.
+  const SimTime start;
+  for (std::size_t number = 0; number < wiring_.size(); ++number) {
+    const auto wire = wiring_.wire(number);
+    if (wire.kind == Wire::Kind::contactor) continue;
+    units_[wire.index]->set_terminal(wire.terminal, wiring_.closed(number), start);
+    units_[wire.index]->advance(start, full_[wire.index]);
+    power_.set_drive(wire.index, units_[wire.index]->drive());
+  }
+  power_.settle();
+  disturbed(start);
+  for (std::size_t contactor = 0; contactor < spec_.contactors.size(); ++contactor)
+    apply_contactor(contactor, start);
+  for (std::size_t u = 0; u < units_.size(); ++u) look_at_unit_timer(u);
 }
 
 void Bench::Impl::apply_contactor(std::size_t contactor, SimTime at) {
@@ -149,19 +173,29 @@ void Bench::Impl::disturbed(SimTime at) {
   grid_.disturbed(at);
 }
 
+void Bench::Impl::look_at_unit_timer(std::size_t unit) { timers_.set(unit, units_[unit]->next_timer()); }
+
+void Bench::Impl::look_at_block_timer(std::size_t block) {
+  timers_.set(units_.size() + block, io_blocks_[block]->next_timer());
+}
+
 void Bench::Impl::show_plant_to(std::size_t unit, SimTime at) {
   full_[unit] = power_.full_conduction(unit);
   units_[unit]->measure(at, power_.measured(unit));
   units_[unit]->advance(at, full_[unit]);
+  look_at_unit_timer(unit);
   power_.set_drive(unit, units_[unit]->drive());
 }
 
 void Bench::Impl::unit_changed(std::size_t unit, SimTime at) {
   units_[unit]->advance(at, full_[unit]);
+  look_at_unit_timer(unit);
+  disturbed(at);
+  // With a ramp, for one, a new setpoint changes nothing at once: then the others need not be looked at.
+  if (units_[unit]->drive() == power_.stage(unit).drive()) return;
   power_.pass(at);
   power_.set_drive(unit, units_[unit]->drive());
   power_.settle();
-  disturbed(at);
 }
 
 std::optional<SimTime> Bench::Impl::next_timer() const {
@@ -170,17 +204,14 @@ std::optional<SimTime> Bench::Impl::next_timer() const {
     if (due && (!first || *due < *first)) first = due;
   };
   if (!later_.empty()) consider(later_.begin()->first);
-  for (const auto& unit : units_) consider(unit->next_timer());
-  for (const auto& block : io_blocks_) consider(block->next_timer());
+  consider(timers_.first());
   return first;
 }
 
 void Bench::Impl::run_timers(SimTime now) {
-  for (std::size_t u = 0; u < units_.size(); ++u) {
-    const auto due = units_[u]->next_timer();
-    if (!due || *due > now) continue;
-    units_[u]->run_timers(now);
-    unit_changed(u, now);
+  for (auto u = timers_.due(0, now); u && *u < units_.size(); u = timers_.due(*u + 1, now)) {
+    units_[*u]->run_timers(now);
+    unit_changed(*u, now);
   }
   while (const auto number = wiring_.release_due(now)) {
     const auto wire = wiring_.wire(*number);
@@ -192,7 +223,11 @@ void Bench::Impl::run_timers(SimTime now) {
     journal_.tell_of_action(false);
     apply_wire(*number, now);
   }
-  for (auto& block : io_blocks_) block->run_timers(now);
+  for (auto t = timers_.due(units_.size(), now); t; t = timers_.due(*t + 1, now)) {
+    const std::size_t block = *t - units_.size();
+    io_blocks_[block]->run_timers(now);
+    look_at_block_timer(block);
+  }
   while (!later_.empty() && later_.begin()->first <= now) later_.extract(later_.begin()).mapped()(now);
 }
 
@@ -343,7 +378,10 @@ void Bench::on_action(std::function<void(const ActionDone&)> listener) {
   impl_->on_action_ = std::move(listener);
 }
 void Bench::set_fan(std::size_t unit, bool running, SimTime at) { impl_->set_fan(unit, running, at); }
-void Bench::learn_load(std::size_t unit, SimTime at) { impl_->units_[unit]->learn_load(at); }
+void Bench::learn_load(std::size_t unit, SimTime at) {
+  impl_->units_[unit]->learn_load(at);
+  impl_->look_at_unit_timer(unit);
+}
 void Bench::reset_cut_out(std::size_t zone, SimTime at) { impl_->reset_cut_out(zone, at); }
 Bench::HeatBalance Bench::heat_balance() const {
   const auto& heat = impl_->power_.heat();

@@ -16,6 +16,7 @@
 #include "sim/bench/hints.hpp"
 #include "sim/bench/io_block.hpp"
 #include "sim/bench/power_side.hpp"
+#include "sim/bench/soonest.hpp"
 #include "sim/bench/wiring.hpp"
 
 namespace emberline::bench {
@@ -87,6 +88,7 @@ class Bench::Impl final : public unit::UnitObserver {
   struct Station {
     modbus::Slave* slave = nullptr;
     std::optional<std::size_t> unit;      ///< set when the slave is a unit
+    std::size_t timer = 0;                ///< its place in timers_
     std::string_view name;                ///< of the slave
     modbus::Diagnostics* port = nullptr;  ///< its serial port on the line; null where RTU frames do not go
   };
@@ -96,16 +98,19 @@ class Bench::Impl final : public unit::UnitObserver {
     std::optional<std::size_t> unit;  ///< set when the slave is a unit
   };
 
-  void add_slave(const std::string& name, const std::vector<std::string>& lines, int id,
-                 modbus::Slave& slave);
+  void add_slave(const Station& station, const std::vector<std::string>& lines, int id);
   void power_up_ports(std::size_t unit);
   void make_io_blocks();
   void connect_contactors();
   void find_local_setpoints();
   void apply_wire(std::size_t number, SimTime at);
+  void apply_all_wires();  ///< at the start
   void coil_changed(std::size_t number, bool on, SimTime at);
   void show_plant_to(std::size_t unit, SimTime at);  ///< its load and meters now; takes its drive in turn
   void unit_changed(std::size_t unit, SimTime at);
+  /// A unit's, or an io-block's, next timer may be another one from now on.
+  void look_at_unit_timer(std::size_t unit);
+  void look_at_block_timer(std::size_t block);
   std::optional<modbus::Bytes> hand_over(const Station& station, modbus::ByteView pdu,
                                          modbus::Arrival arrival);
   std::optional<modbus::Bytes> let_take_up(const Station& station, modbus::ByteView pdu,
@@ -138,6 +143,7 @@ class Bench::Impl final : public unit::UnitObserver {
   std::vector<SensorFault> sensors_;  ///< by zone
   std::vector<bool> cut_out_;         ///< by zone: it has acted
   std::vector<bool> busy_;            ///< by unit: stuck, answers with exception 06
+  Soonest timers_;                    ///< of units, then of io-blocks
   std::multimap<SimTime, std::function<void(SimTime)>> later_;
   std::vector<std::array<Station, 256>> slaves_;           ///< by line and unit id
   std::vector<std::vector<std::unique_ptr<Port>>> ports_;  ///< by line: those of slaves_

@@ -12,20 +12,16 @@ constexpr std::uint8_t kTcpDirect = 255;
 
 }  // namespace
 
-void Bench::Impl::add_slave(const std::string& name, const std::vector<std::string>& lines, int id,
-                            modbus::Slave& slave) {
+void Bench::Impl::add_slave(const Station& station, const std::vector<std::string>& lines, int id) {
   for (const auto& line_name : lines) {
     const auto line = spec_.find_line(line_name);
     if (!line) continue;
-    auto& station = slaves_[*line][static_cast<std::uint8_t>(id)];
-    station.slave = &slave;
-    station.name = name;
-    for (std::size_t u = 0; u < units_.size(); ++u)
-      if (units_[u].get() == &slave) station.unit = u;
+    auto& here = slaves_[*line][static_cast<std::uint8_t>(id)];
+    here = station;
     if (!carries_rtu(spec_.lines[*line].kind)) continue;
     ports_[*line].push_back(std::make_unique<Port>());
     ports_[*line].back()->unit = station.unit;
-    station.port = &ports_[*line].back()->diagnostics;
+    here.port = &ports_[*line].back()->diagnostics;
   }
 }
 
@@ -71,7 +67,11 @@ std::optional<modbus::Bytes> Bench::Impl::hand_over(const Station& station, modb
 
 std::optional<modbus::Bytes> Bench::Impl::let_take_up(const Station& station, modbus::ByteView pdu,
                                                       const modbus::Arrival& arrival) {
-  if (!station.unit) return station.slave->take_up(pdu, arrival);
+  if (!station.unit) {
+    auto reply = station.slave->take_up(pdu, arrival);
+    look_at_block_timer(station.timer - units_.size());
+    return reply;
+  }
   const auto& unit = *units_[*station.unit];
   const auto state = unit.state();
   if (busy_[*station.unit] && !pdu.empty()) {
@@ -82,6 +82,7 @@ std::optional<modbus::Bytes> Bench::Impl::let_take_up(const Station& station, mo
   const auto drive = unit.drive();
   const bool listens_only = arrival.port != nullptr && arrival.port->listen_only();
   auto reply = station.slave->take_up(pdu, arrival);
+  look_at_unit_timer(*station.unit);
   // Writes may change anything. Of the rest only what feeds the watchdog can: it may end a hold. Where
   // nothing changed the power side stays untouched, so that polling moves no physics.
   const bool wrote = !pdu.empty() && modbus::may_change_memory(pdu[0]) && !listens_only;

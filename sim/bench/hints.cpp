@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <string_view>
+#include <unordered_map>
 #include <utility>
 
 #include "sim/base/quantity.hpp"
@@ -85,12 +87,29 @@ bool is_number(const Row& row) { return carries_point(row) && !shares_register(r
 }  // namespace
 
 Hints::Hints(const BenchSpec& spec, JournalSink& journal) : spec_(spec), journal_(journal) {
-  constexpr int kIds = 256;
-  for (std::size_t line = 0; line < spec.lines.size(); ++line)
-    for (int id = 0; id < kIds; ++id)
-      if (const auto slave = spec.slave_on(line, id);
-          slave && slave->unit && spec.units[*slave->unit].unit.table)
-        units_[{line, id}] = &spec.units[*slave->unit].unit;
+  // All at once: with hundreds of lines, who is on each of them is too much to ask.
+  std::unordered_map<std::string_view, std::size_t> lines;
+  for (std::size_t line = 0; line < spec.lines.size(); ++line) lines.emplace(spec.lines[line].name, line);
+  std::vector<int> slaves(spec.lines.size(), 0);
+  std::vector<const unit::UnitSpec*> last(spec.lines.size(), nullptr);
+  for (const auto& entry : spec.units) {
+    for (const auto& name : entry.unit.lines) {
+      const auto line = lines.find(name);
+      if (line == lines.end()) continue;
+      ++slaves[line->second];
+      last[line->second] = &entry.unit;
+      if (entry.unit.table) units_[{line->second, entry.unit.id}] = &entry.unit;
+    }
+  }
+  for (const auto& block : spec.io_blocks)
+    for (const auto& name : block.lines)
+      if (const auto line = lines.find(name); line != lines.end()) ++slaves[line->second];
+  for (std::size_t line = 0; line < spec.lines.size(); ++line) {
+    // Where there is just one, it is reached by these too (Messaging on TCP/IP V1.0b, 4.4.1).
+    if (carries_rtu(spec.lines[line].kind) || slaves[line] != 1 || !last[line] || !last[line]->table)
+      continue;
+    for (const int id : {0, 255}) units_[{line, id}] = last[line];
+  }
 }
 
 void Hints::once(SimTime at, const std::string& about, std::string_view master, const std::string& kind,

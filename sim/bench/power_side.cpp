@@ -3,8 +3,11 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <string_view>
+#include <unordered_map>
 
 #include "plant-models/electrical/phase_control.hpp"
+#include "plant-models/electrical/plain.hpp"
 
 namespace emberline::bench {
 namespace {
@@ -26,11 +29,16 @@ std::vector<plant::LoadParameters> loads_of(const BenchSpec& spec) {
 
 plant::ThermalPlant heat_of(const BenchSpec& spec) {
   std::vector<plant::ZoneParameters> zones;
-  for (const auto& zone : spec.zones) zones.push_back(zone.parameters);
+  std::unordered_map<std::string_view, std::size_t> by_name;
+  for (const auto& zone : spec.zones) {
+    by_name.emplace(zone.name, zones.size());
+    zones.push_back(zone.parameters);
+  }
   std::vector<plant::ElementParameters> elements;
   for (const auto& entry : spec.units) {
     elements.push_back(entry.element);
-    if (entry.heats) elements.back().zone = spec.find_zone(*entry.heats);
+    if (const auto zone = entry.heats ? by_name.find(*entry.heats) : by_name.end(); zone != by_name.end())
+      elements.back().zone = zone->second;
   }
   return {zones, elements, spec.neighbours};
 }
@@ -234,6 +242,9 @@ void PowerSide::tell(std::size_t unit) {
     if (std::abs(now - before) > kResistanceMoved * before) next.element_degC = element_degC;
   }
   if (next == told) return;
+  if (next.connected != told.connected || next.element_degC != told.element_degC || next.legs != told.legs ||
+      next.first_half_deg != told.first_half_deg)
+    full_[unit].its_own = false;
   told = next;
   ++told_version_;
 }
@@ -250,7 +261,8 @@ void PowerSide::settle() {
 unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
   if (!units_[unit].connected || !alive(unit)) return {};
   auto& known = full_[unit];
-  if (known.version != told_version_) {
+  const bool holds = known.its_own && known.supply_version == supply_version_;
+  if (known.version != told_version_ && !holds) {
     const auto load = network_.full_conduction(unit, supply_, told_);
     known.full = {};
     const auto legs = spec_.units[unit].load.legs();
@@ -263,6 +275,9 @@ unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
     if (const auto angle = spec_.units[unit].unit.firing.held_angle_deg)
       known.full.held_share = plant::power_share_of_angle(*angle, spec_.units[unit].load.connection);
     known.version = told_version_;
+    known.its_own = plant::full_conduction_is_its_own(spec_.supply, units_.size() > 1, supply_,
+                                                      spec_.units[unit].load, told_[unit]);
+    known.supply_version = supply_version_;
   }
   return known.full;
 }

@@ -63,6 +63,7 @@ class PowerSide {
   void set_supply_state(const plant::SupplyState& state) {
     supply_ = state;
     ++told_version_;
+    ++supply_version_;
   }
   [[nodiscard]] PowerStage& stage(std::size_t unit) { return units_[unit].stage; }
   [[nodiscard]] const PowerStage& stage(std::size_t unit) const { return units_[unit].stage; }
@@ -173,8 +174,13 @@ class PowerSide {
   /// was worked out for an older one is out of date: result_ (solved_version_) and full_.
   std::uint64_t told_version_ = 1;
   std::uint64_t solved_version_ = 0;
+  std::uint64_t supply_version_ = 0;  ///< goes up with the supply alone
   struct Full {
     std::uint64_t version = ~std::uint64_t{0};
+    /// It depends on this unit and the supply alone: it holds until they are told something else than when to
+    /// fire.
+    bool its_own = false;
+    std::uint64_t supply_version = 0;
     unit::FullConduction full;
   };
   mutable std::vector<Full> full_;

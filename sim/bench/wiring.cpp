@@ -58,23 +58,26 @@ bool Wiring::closed(std::size_t number) const {
 
 void Wiring::hold(std::size_t number, std::optional<bool> closed) {
   wires_[number].held = closed;
+  if (wires_[number].release_at) --cycling_;
   wires_[number].release_at.reset();
 }
 
 void Wiring::cycle(std::size_t number, SimTime release_at) {
   wires_[number].held = false;
+  if (!wires_[number].release_at) ++cycling_;
   wires_[number].release_at = release_at;
 }
 
 std::optional<SimTime> Wiring::next_release() const {
   std::optional<SimTime> first;
+  if (cycling_ == 0) return first;
   for (const auto& state : wires_)
     if (state.release_at && (!first || *state.release_at < *first)) first = state.release_at;
   return first;
 }
 
 std::optional<std::size_t> Wiring::release_due(SimTime now) {
-  for (std::size_t number = 0; number < wires_.size(); ++number) {
+  for (std::size_t number = 0; cycling_ > 0 && number < wires_.size(); ++number) {
     if (wires_[number].release_at && *wires_[number].release_at <= now) {
       hold(number, std::nullopt);
       return number;

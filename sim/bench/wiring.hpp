@@ -41,6 +41,7 @@ class Wiring {
   };
   std::size_t units_;
   std::vector<State> wires_;
+  std::size_t cycling_ = 0;  ///< wires with an instant at which they are released
 };
 
 }  // namespace emberline::bench

@@ -84,7 +84,7 @@ Result<Done, modbus::Refusal> may_write(Point point, double value) {
 }
 
 bool KeptWrites::written(Point point, SimTime at) {
-  History& history = histories_[static_cast<std::size_t>(point)];
+  History& history = histories_[point];
   if (history.told) return false;
   history.times.push_back(at);
   while (history.times.front() <= at - kWithin) history.times.pop_front();

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <deque>
+#include <map>
 #include <optional>
 
 #include "sim/base/sim_time.hpp"
@@ -59,7 +60,7 @@ class KeptWrites {
     std::deque<SimTime> times;
     bool told = false;
   };
-  std::array<History, registers::kPointCount> histories_;
+  std::map<registers::Point, History> histories_;  ///< of those that were written
 };
 
 }  // namespace emberline::unit
