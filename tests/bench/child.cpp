@@ -72,17 +72,24 @@ int listening(int& port) {
 
 }  // namespace
 
-Child Child::answering(const std::function<void(int listener)>& serve) {
+Child Child::running(const std::function<void()>& work) {
   Child child;
-  const int listener = listening(child.port_);
   child.begun_ = Clock::now();
   child.process_ = ::fork();
   if (child.process_ < 0) give_up("no further process");
   if (child.process_ == 0) {
     begin_child();
-    serve(listener);
+    work();
     ::_exit(3);
   }
+  return child;
+}
+
+Child Child::answering(const std::function<void(int listener)>& serve) {
+  int port = 0;
+  const int listener = listening(port);
+  auto child = running([&] { serve(listener); });
+  child.port_ = port;
   ::close(listener);
   return child;
 }

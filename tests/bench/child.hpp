@@ -17,6 +17,8 @@ class Child {
   /// A process that runs `serve` with a socket that listens on 127.0.0.1, bound to the processor for what is
   /// measured. `serve` never returns; connections send at once what is given them (TCP_NODELAY).
   [[nodiscard]] static Child answering(const std::function<void(int listener)>& serve);
+  /// The same without a socket.
+  [[nodiscard]] static Child running(const std::function<void()>& work);
   /// A program, bound likewise, with an empty standard input; what it says goes into a file.
   [[nodiscard]] static Child program(const std::vector<std::string>& words);
   ~Child();

@@ -130,10 +130,10 @@ void Load::take(Connection& connection, Ask what) {
   connection.held -= at;
 }
 
-Answers Load::ask(Ask what, std::chrono::nanoseconds length) {
+Answers Load::ask(Ask what, std::chrono::nanoseconds length, const std::function<void()>& beside) {
   Answers answers;
   std::array<epoll_event, 256> events{};
-  const int wait = processors().count > 1 ? 0 : 1000;
+  const int wait = processors().count > 1 || beside ? 0 : 1000;
   const auto start = Clock::now();
   const auto deadline = start + length;
   auto last = start;
@@ -141,6 +141,7 @@ Answers Load::ask(Ask what, std::chrono::nanoseconds length) {
   for (auto& connection : connections_) send(connection, what);
   while (open > 0) {
     const int ready = ::epoll_wait(poll_, events.data(), static_cast<int>(events.size()), wait);
+    if (beside) beside();
     if (ready <= 0) {
       if (Clock::now() - last > kPatience)
         broken(std::to_string(open) + " connections wait for 20 s (port " + std::to_string(port_) + ")");

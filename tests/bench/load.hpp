@@ -3,6 +3,7 @@
 #include <array>
 #include <chrono>
 #include <cstdint>
+#include <functional>
 #include <vector>
 
 #include "tests/bench/measure.hpp"
@@ -33,8 +34,8 @@ class Load {
   Load(const Load&) = delete;
   Load& operator=(const Load&) = delete;
 
-  /// Asks for so long, and goes on until what is on its way has come.
-  [[nodiscard]] Answers ask(Ask what, std::chrono::nanoseconds length);
+  /// Asks for so long, and goes on until what is on its way has come. `beside` is called all the time.
+  Answers ask(Ask what, std::chrono::nanoseconds length, const std::function<void()>& beside = {});
   /// The registers of the last answer to 03 that came.
   [[nodiscard]] std::array<std::uint16_t, kRead> last_read() const;
 

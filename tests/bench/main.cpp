@@ -9,6 +9,7 @@
 
 #include "tests/bench/many_units.hpp"
 #include "tests/bench/measure.hpp"
+#include "tests/bench/serve_shares.hpp"
 #include "tests/bench/speed.hpp"
 
 namespace {
@@ -20,9 +21,11 @@ struct Part {
   void (*measure)();
 };
 
-constexpr std::array kParts{Part{"tcp", tcp_speed},     Part{"stepped", stepped_speed},
-                            Part{"story", story_speed}, Part{"plant", plant_speed},
-                            Part{"many", many_units},   Part{"panel", panel_pages}};
+constexpr std::array kParts{
+    Part{"tcp", tcp_speed},         Part{"syscalls", system_calls}, Part{"pty", pty_speed},
+    Part{"lateness", lateness},     Part{"steps", step_cost},       Part{"grow", growth},
+    Part{"stepped", stepped_speed}, Part{"story", story_speed},     Part{"plant", plant_speed},
+    Part{"many", many_units},       Part{"panel", panel_pages}};
 
 int usage() {
   std::string parts;
@@ -75,6 +78,8 @@ const Part* find(std::string_view name) {
 int main(int argc, char** argv) {
   const std::vector<std::string> words(argv + 1, argv + argc);
   if (!words.empty() && words[0] == "write-bench") return write_bench(words);
+  if (words.size() > 2 && words[0] == "serve-shares")
+    return serve_shares(words[1], {words.begin() + 2, words.end()});
   wanted().program = (std::filesystem::read_symlink("/proc/self/exe").parent_path() / "emberline").string();
   std::vector<const Part*> parts;
   for (std::size_t i = 0; i < words.size(); ++i) {

@@ -12,7 +12,8 @@ namespace {
 constexpr std::size_t kLargestFile = 1'000'000;  // of a bench, as the loader has it
 
 std::string line_text(int line) {
-  return "  " + line_name(line) + (is_pty(line) ? ": { pty: }\n" : ": { tcp: \"127.0.0.1:0\" }\n");
+  return "  " + line_name(line) +
+         (is_pty(line) ? ": { pty: , pacing: none }\n" : ": { tcp: \"127.0.0.1:0\" }\n");
 }
 
 std::string zone_text(const ManyUnits& wanted, int unit) {

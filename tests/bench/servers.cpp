@@ -15,9 +15,9 @@ void warm_up(int port) {
   using std::chrono::milliseconds;
   ::sleep(2);  // start_up of the unit
   Load load(port, 1);
-  (void)load.ask(Ask::write, milliseconds{20});
+  load.ask(Ask::write, milliseconds{20});
   ::sleep(2);  // its ramp, and the window of its averages
-  (void)load.ask(Ask::read, milliseconds{20});
+  load.ask(Ask::read, milliseconds{20});
   const auto values = load.last_read();
   const auto alive = std::count_if(values.begin(), values.end(), [](auto value) { return value != 0; });
   if (alive < kRead) broken("only " + std::to_string(alive) + " of 16 registers are alive");

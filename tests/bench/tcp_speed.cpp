@@ -21,7 +21,7 @@ struct Figures {
 void measure(const Servers::Server& server, int connections, int at_once, Ask what, Figures& figures) {
   {
     Load load(server.port, connections, at_once);
-    (void)load.ask(what, kWarm);
+    load.ask(what, kWarm);
     const auto before = processor_ns(server.process);
     const auto answers = load.ask(what, kRound);
     const auto after = processor_ns(server.process);
