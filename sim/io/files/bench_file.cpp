@@ -37,8 +37,17 @@ void connect(const Node* units, const Node* io_blocks, BenchDraft& draft) {
   auto& blocks = draft.spec.io_blocks;
   for (std::size_t i = 0; i < blocks.size(); ++i) connect_io_coils(io_blocks->entries[i], blocks[i], draft);
   for (std::size_t i = 0; i < blocks.size(); ++i) connect_io_inputs(io_blocks->entries[i], blocks[i], draft);
-  for (std::size_t i = 0; i < draft.spec.units.size(); ++i)
-    connect_unit(units->entries[i], draft.spec.units[i].unit, draft);
+  auto& all = draft.spec.units;
+  std::size_t next = 0;
+  for (std::size_t i = 0; next < all.size(); ++i) {
+    const auto& first = all[next].unit;
+    connect_unit(units->entries[i], all[next].unit, draft);
+    const std::size_t end = next + static_cast<std::size_t>(copies_of(units->entries[i]).value_or(1));
+    for (++next; next < end; ++next) {
+      all[next].unit.local_setpoint = first.local_setpoint;
+      all[next].unit.local_setpoint_signal = first.local_setpoint_signal;
+    }
+  }
 }
 
 void read_bench(const Node& root, BenchDraft& draft) {

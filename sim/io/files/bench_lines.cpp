@@ -156,18 +156,6 @@ struct Way {
 constexpr std::array<Way, 4> kWays{
     Way{"pty", read_pty}, {"tcp", read_tcp}, {"serial-port", read_serial_port}, {"rtu-tcp", read_rtu_tcp}};
 
-/// What the lines of a bench must not share with each other.
-void check_against_others(const Node& node, const bench::LineSpec& line, BenchDraft& draft) {
-  for (const auto& other : draft.spec.lines) {
-    const bool same_path = !line.path.empty() && line.path == other.path;
-    const bool same_port = line.port != 0 && line.port == other.port && line.host == other.host;
-    if (!same_path && !same_port) continue;
-    const auto what = same_path ? line.path : line.host + ":" + std::to_string(line.port);
-    complain(draft.problems, node.header, line.name + ": " + what + " is taken by line '" + other.name + "'");
-    return;
-  }
-}
-
 /// pty, serial-port, tcp or rtu-tcp: exactly one says what a line is. Null, after a complaint, if not so.
 const Way* way_in(const Node& node, Problems& problems) {
   const Way* way = nullptr;
@@ -197,19 +185,37 @@ void read_line(const Node& node, BenchDraft& draft) {
   bench::LineSpec line;
   line.name = node.label;
   Fields fields(node, kLineExample, problems);
+  const auto copies = read_copies(fields.optional("copies"), problems);
   const auto* way = fields.is_mapping() ? way_in(node, problems) : nullptr;
   if (way != nullptr) {
     way->read(fields, line, problems);
     fields.done();
-    check_against_others(node, line, draft);
   }
-  draft.spec.lines.push_back(std::move(line));
+  if (copies) {
+    add_copies(node, line, *copies, draft);
+  } else {
+    check_place(node, line, draft);
+    draft.spec.lines.push_back(std::move(line));
+  }
+}
+
+void check_place(const Node& node, const bench::LineSpec& line, BenchDraft& draft) {
+  for (const auto& other : draft.spec.lines) {
+    const bool same_path = !line.path.empty() && line.path == other.path;
+    const bool same_port = line.port != 0 && line.port == other.port && line.host == other.host;
+    if (!same_path && !same_port) continue;
+    const auto what = same_path ? line.path : line.host + ":" + std::to_string(line.port);
+    complain(draft.problems, node.header, line.name + ": " + what + " is taken by line '" + other.name + "'");
+    return;
+  }
 }
 
 std::vector<std::string> read_line_names(const Node* node, BenchDraft& draft) {
   std::vector<std::string> names;
-  for (const auto* item : read_list(node, draft.problems))
-    if (draft.names.check(*item, "lines", draft.problems)) names.push_back(item->text);
+  for (const auto* item : read_list(node, draft.problems)) {
+    const bool copy_by_copy = draft.copies && draft.names.copies("lines", item->text);
+    if (copy_by_copy || draft.names.check(*item, "lines", draft.problems)) names.push_back(item->text);
+  }
   return names;
 }
 

@@ -134,12 +134,23 @@ void read_transformer(const Node* node, plant::LoadParameters& load, Problems& p
   fields.done();
 }
 
+/// Whether a unit, or each of its copies, has such a zone to heat.
+bool zone_known(const Node& heats, const BenchDraft& draft, Problems& problems) {
+  const auto zones = draft.copies ? draft.names.copies("zones", heats.text) : std::nullopt;
+  if (!zones) return draft.names.check(heats, "zones", problems);
+  if (*zones == *draft.copies) return true;
+  complain(problems, heats.place,
+           "heats: '" + heats.text + "' is there " + std::to_string(*zones) + " times, this unit " +
+               std::to_string(*draft.copies) + " times; expected a zone for each, or one for all");
+  return false;
+}
+
 /// Where the heat goes, and through what.
 void read_heat(Fields& fields, bench::UnitEntry& entry, BenchDraft& draft) {
   auto& problems = draft.problems;
   const auto* heats = fields.optional("heats");
   std::string zone;
-  if (read_text(heats, zone, problems) && draft.names.check(*heats, "zones", problems)) entry.heats = zone;
+  if (read_text(heats, zone, problems) && zone_known(*heats, draft, problems)) entry.heats = zone;
   const auto* node = fields.optional("element");
   const auto element = read_element(node, problems);
   if (node != nullptr && heats == nullptr)

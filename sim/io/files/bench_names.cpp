@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "sim/io/files/bench_parts.hpp"
 #include "sim/io/files/values.hpp"
 #include "sim/io/files/words.hpp"
 
@@ -13,6 +14,8 @@ struct Section {
   std::string_view key;
   std::string_view kind;  ///< in messages: "unknown line ..."
 };
+/// Sections whose entries may have copies.
+constexpr std::array<std::string_view, 3> kWithCopies{"lines", "zones", "units"};
 constexpr std::array kSections{Section{"lines", "line"}, Section{"contactors", "contactor"},
                                Section{"zones", "zone"}, Section{"units", "unit"},
                                Section{"io_blocks", "io-block"}};
@@ -35,9 +38,19 @@ void BenchNames::declare_all(const Node& root, Problems& problems) {
     auto& names = sections_[std::string(section.key)];
     const auto* node = root.find(section.key);
     if (node == nullptr || node->kind != Node::Kind::mapping) continue;
+    const bool may_have = std::find(kWithCopies.begin(), kWithCopies.end(), section.key) != kWithCopies.end();
     for (const auto& entry : node->entries) {
-      declare(section.kind, entry, problems);
-      names.push_back(entry.label);
+      const bool usable = declare(section.kind, entry, problems);
+      const auto copies = may_have ? copies_of(entry) : std::nullopt;
+      if (!copies) {
+        names.push_back(entry.label);
+        continue;
+      }
+      copies_[std::string(section.key)][entry.label] = *copies;
+      for (int number = 1; number <= *copies; ++number) {
+        names.push_back(entry.label + "-" + std::to_string(number));
+        if (usable) declare(section.kind, names.back(), entry.header, problems);
+      }
     }
   }
 }
@@ -55,21 +68,25 @@ void BenchNames::declare_all(const bench::BenchSpec& spec) {
 }
 
 bool BenchNames::declare(std::string_view kind, const Node& named, Problems& problems) {
-  const auto& name = named.label;
+  return declare(kind, named.label, named.header, problems);
+}
+
+bool BenchNames::declare(std::string_view kind, const std::string& name, const Place& place,
+                         Problems& problems) {
   if (std::any_of(name.begin(), name.end(), is_forbidden)) {
     complain(
-        problems, named.header,
+        problems, place,
         "'" + name + "' cannot be a name: expected letters, digits, '-' and '_', for instance 'soak-heater'");
     return false;
   }
   if (name == "supply") {
-    complain(problems, named.header, "'supply' is the name of the supply itself: choose another one");
+    complain(problems, place, "'supply' is the name of the supply itself: choose another one");
     return false;
   }
-  const auto [first, is_new] = taken_.try_emplace(name, Taken{std::string(kind), named.header.line});
+  const auto [first, is_new] = taken_.try_emplace(name, Taken{std::string(kind), place.line});
   if (is_new) return true;
   const auto& [taken_by, line] = first->second;
-  complain(problems, named.header,
+  complain(problems, place,
            "name '" + name + "' is taken by a" + (taken_by.starts_with('i') ? "n " : " ") + taken_by +
                (line > 0 ? " on line " + std::to_string(line) : " of the bench") +
                ": lines, contactors, zones, units, io-blocks and stand-ins need different names");
@@ -82,11 +99,32 @@ const std::vector<std::string>& BenchNames::of(std::string_view section) const {
   return found == sections_.end() ? kNone : found->second;
 }
 
+std::optional<int> BenchNames::copies(std::string_view section, std::string_view name) const {
+  const auto of_section = copies_.find(section);
+  if (of_section == copies_.end()) return std::nullopt;
+  const auto found = of_section->second.find(name);
+  return found == of_section->second.end() ? std::nullopt : std::optional(found->second);
+}
+
+std::vector<std::string> BenchNames::meant_by(const Node& reference, std::string_view section,
+                                              Problems& problems) const {
+  std::vector<std::string> meant;
+  if (const auto count = copies(section, reference.text)) {
+    for (int number = 1; number <= *count; ++number)
+      meant.push_back(reference.text + "-" + std::to_string(number));
+  } else if (check(reference, section, problems)) {
+    meant.push_back(reference.text);
+  }
+  return meant;
+}
+
 bool BenchNames::check(const Node& reference, std::string_view section, Problems& problems) const {
+  const auto known = taken_.find(reference.text);
+  const auto kind = kind_of_section(section);
   const auto& names = of(section);
+  if (known != taken_.end() && known->second.kind == kind && !copies(section, reference.text)) return true;
   if (std::find(names.begin(), names.end(), reference.text) != names.end()) return true;
-  complain(problems, reference.place,
-           label_of(reference) + unknown(kind_of_section(section), reference.text, names));
+  complain(problems, reference.place, label_of(reference) + unknown(kind, reference.text, names));
   return false;
 }
 

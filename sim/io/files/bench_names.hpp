@@ -1,6 +1,7 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -23,6 +24,11 @@ class BenchNames {
 
   /// Names of a section: "lines", "contactors", "zones", "units", "io_blocks".
   [[nodiscard]] const std::vector<std::string>& of(std::string_view section) const;
+  /// How many copies there are of an entry of a section; nothing: it is there once, or not at all.
+  [[nodiscard]] std::optional<int> copies(std::string_view section, std::string_view name) const;
+  /// The names a reference stands for: itself, or those of all copies; none after a complaint as of check().
+  [[nodiscard]] std::vector<std::string> meant_by(const Node& reference, std::string_view section,
+                                                  Problems& problems) const;
   /// Whether the node's text is a name of this section; else complains with the nearest ("unknown line ...").
   bool check(const Node& reference, std::string_view section, Problems& problems) const;
 
@@ -31,7 +37,10 @@ class BenchNames {
     std::string kind;
     int line = 0;  ///< 0: in the bench file, while a scenario is read
   };
+  bool declare(std::string_view kind, const std::string& name, const Place& place, Problems& problems);
+
   std::map<std::string, Taken, std::less<>> taken_;
+  std::map<std::string, std::map<std::string, int, std::less<>>, std::less<>> copies_;
   std::map<std::string, std::vector<std::string>, std::less<>> sections_;
 };
 

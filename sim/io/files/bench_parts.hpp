@@ -29,6 +29,7 @@ struct BenchDraft {
   /// `element` of zones: what the loads that heat them take when they say nothing themselves.
   std::map<std::string, plant::ElementParameters> zone_elements;
   std::set<std::string> firing_known;  ///< units whose firing was read without a complaint
+  std::optional<int> copies;           ///< of the unit that is being read; nothing: it is there once
 };
 
 /// load_bench(), which also tells the paths of the register tables it has read.
@@ -49,7 +50,20 @@ void connect_io_coils(const Node& node, bench::IoBlockSpec& block, BenchDraft& d
 void connect_io_inputs(const Node& node, bench::IoBlockSpec& block, BenchDraft& draft);
 void connect_unit(const Node& node, unit::UnitSpec& unit, BenchDraft& draft);
 
-/// `lines:` of a unit or io-block: names of lines of this bench.
+/// `copies:` of a line, zone or unit: there are NAME-1, NAME-2, ... instead of NAME. Nothing: it is there
+/// once, or the value cannot be used, which read_copies() complains about and copies_of() does not.
+[[nodiscard]] std::optional<int> copies_of(const Node& entry);
+[[nodiscard]] std::optional<int> read_copies(const Node* node, Problems& problems);
+/// Add an entry so many times: ports, paths, unit ids, lines and zones go along with the number. The place of
+/// complaints is `node`.
+void add_copies(const Node& node, const bench::LineSpec& line, int copies, BenchDraft& draft);
+void add_copies(const bench::ZoneSpec& zone, int copies, BenchDraft& draft);
+void add_copies(const Node& node, const bench::UnitEntry& entry, int copies, BenchDraft& draft);
+/// Complains if a line before this one has the same path, or the same host and port.
+void check_place(const Node& node, const bench::LineSpec& line, BenchDraft& draft);
+
+/// `lines:` of a unit or io-block: names of lines of this bench. A unit with copies may name a line with
+/// copies.
 std::vector<std::string> read_line_names(const Node* node, BenchDraft& draft);
 /// `id:`, 1 to 247.
 std::optional<int> read_id(const Node* node, Problems& problems);

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include "sim/bench/signal.hpp"
 #include "sim/io/files/bench_parts.hpp"
@@ -56,7 +57,7 @@ void read_place(Fields& fields, unit::UnitSpec& unit, BenchDraft& draft) {
       read_line_names(fields.required("lines", "expected the lines it is on, such as [field]"), draft);
   if (!id) return;
   unit.id = *id;
-  claim_id(id_node, *id, unit.name, unit.lines, draft);
+  if (!draft.copies) claim_id(id_node, *id, unit.name, unit.lines, draft);
 }
 
 }  // namespace
@@ -67,6 +68,7 @@ void read_unit(const Node& node, BenchDraft& draft) {
   auto& unit = entry.unit;
   unit.name = node.label;
   Fields fields(node, kUnitExample, problems);
+  draft.copies = read_copies(fields.optional("copies"), problems);
   read_place(fields, unit, draft);
   read_identity(fields.optional("identity"), unit.identity, problems);
   read_table(fields.required("registers", "expected the file of its register table"), unit, draft);
@@ -91,7 +93,11 @@ void read_unit(const Node& node, BenchDraft& draft) {
   read_averaging(fields.optional("averaging"), unit, draft, problems);
   fields.optional("local_setpoint");  // read by connect_unit, when all signals are known
   fields.done();
-  draft.spec.units.push_back(std::move(entry));
+  if (const auto copies = std::exchange(draft.copies, std::nullopt)) {
+    add_copies(node, entry, *copies, draft);
+  } else {
+    draft.spec.units.push_back(std::move(entry));
+  }
 }
 
 void connect_unit(const Node& node, unit::UnitSpec& unit, BenchDraft& draft) {
@@ -125,16 +131,18 @@ void read_contactor(const Node& node, BenchDraft& draft) {
   contactor.name = node.label;
   Fields fields(node, "{ feeds: [soak-heater] }", problems);
   for (const auto* item : read_list(fields.required("feeds", "expected the units behind it"), problems)) {
-    if (!draft.names.check(*item, "units", problems)) continue;
+    const auto meant = draft.names.meant_by(*item, "units", problems);
+    if (meant.empty()) continue;
     const auto& others = draft.spec.contactors;
     const auto other = std::find_if(others.begin(), others.end(), [&](const bench::ContactorSpec& candidate) {
-      return std::find(candidate.feeds.begin(), candidate.feeds.end(), item->text) != candidate.feeds.end();
+      return std::find_first_of(candidate.feeds.begin(), candidate.feeds.end(), meant.begin(), meant.end()) !=
+             candidate.feeds.end();
     });
     if (other != others.end()) {
       complain(problems, item->place,
                "feeds: '" + item->text + "' is fed by contactor '" + other->name + "' already");
     } else {
-      contactor.feeds.push_back(item->text);
+      contactor.feeds.insert(contactor.feeds.end(), meant.begin(), meant.end());
     }
   }
   fields.done();

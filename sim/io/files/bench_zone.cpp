@@ -124,9 +124,11 @@ void read_zone(const Node& node, BenchDraft& draft) {
   if (const auto element = read_element(fields.optional("element"), problems))
     draft.zone_elements[zone.name] = *element;
   read_cut_out(fields.optional("cut_out"), zone, draft);
+  const auto copies = read_copies(fields.optional("copies"), problems);
   fields.done();
   if (problems.size() == problems_before)
     complain_all(node, plant::ThermalPlant::problems(parameters), problems);
+  if (copies) return add_copies(zone, *copies, draft);
   draft.spec.zones.push_back(std::move(zone));
 }
 
