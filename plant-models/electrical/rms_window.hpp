@@ -22,17 +22,12 @@ class SlidingMean {
   /// the last one, so that the mean moves from now on.
   bool append(std::chrono::nanoseconds length, const Values& values) {
     if (length.count() <= 0) return false;
-    const bool same = first_ < stretches_.size() && stretches_.back().values == values;
-    if (same) {
-      stretches_.back().length += length;
-    } else {
-      stretches_.push_back({length, values});
-    }
+    const bool same = first_ < stretches_.size() && last().values == values;
+    if (!same) stretches_.push_back({std::chrono::nanoseconds{}, take(values)});
+    stretches_.back().length += length;
+    patterns_[stretches_.back().pattern].held += length;
     held_ += length;
-    while (held_ - stretches_[first_].length >= window_) {
-      held_ -= stretches_[first_].length;
-      ++first_;
-    }
+    while (held_ - stretches_[first_].length >= window_) drop_first();
     if (2 * first_ > stretches_.size()) forget_the_past();
     return !same;
   }
@@ -41,33 +36,65 @@ class SlidingMean {
   [[nodiscard]] bool uniform() const { return stretches_.size() == first_ + 1 && held_ >= window_; }
   /// The mean over the window that ends with the last stretch.
   [[nodiscard]] Values mean() const {
-    if (uniform()) return stretches_.back().values;
+    if (uniform()) return last().values;
     Values sum{};
-    auto left = window_;
-    for (std::size_t next = stretches_.size(); next > first_ && left.count() > 0; --next) {
-      const Stretch& stretch = stretches_[next - 1];
-      const auto used = stretch.length < left ? stretch.length : left;
-      const double weight = static_cast<double>(used.count()) / static_cast<double>(window_.count());
+    if (first_ == stretches_.size()) return sum;
+    // Of the oldest stretch a part may lie before the window.
+    const auto before = held_ > window_ ? held_ - window_ : std::chrono::nanoseconds{};
+    const std::size_t oldest = stretches_[first_].pattern;
+    for (std::size_t index = 0; index < patterns_.size(); ++index) {
+      const Pattern& pattern = patterns_[index];
+      const auto inside = index == oldest ? pattern.held - before : pattern.held;
+      if (inside.count() <= 0) continue;
+      const double weight = static_cast<double>(inside.count()) / static_cast<double>(window_.count());
       for (std::size_t channel = 0; channel < Channels; ++channel)
-        sum[channel] += weight * stretch.values[channel];
-      left -= used;
+        sum[channel] += weight * pattern.values[channel];
     }
     return sum;
   }
 
  private:
+  /// Values that stretches of the window have, and for how long together: the cycles of a burst have two.
+  struct Pattern {
+    Values values;
+    std::chrono::nanoseconds held{};  ///< 0: nobody has them any more
+  };
   struct Stretch {
     std::chrono::nanoseconds length;
-    Values values;
+    std::size_t pattern;
   };
+  [[nodiscard]] const Pattern& last() const { return patterns_[stretches_.back().pattern]; }
+
+  /// The place of these values among the patterns.
+  std::size_t take(const Values& values) {
+    std::size_t place = patterns_.size();
+    for (std::size_t index = 0; index < patterns_.size(); ++index) {
+      if (patterns_[index].held.count() == 0) {
+        place = index;
+      } else if (patterns_[index].values == values) {
+        return index;
+      }
+    }
+    if (place == patterns_.size()) patterns_.emplace_back();
+    patterns_[place].values = values;
+    return place;
+  }
+  void drop_first() {
+    const Stretch& stretch = stretches_[first_];
+    patterns_[stretch.pattern].held -= stretch.length;
+    held_ -= stretch.length;
+    ++first_;
+  }
   void forget_the_past() {
     stretches_.erase(stretches_.begin(), stretches_.begin() + static_cast<std::ptrdiff_t>(first_));
     first_ = 0;
   }
+
   std::chrono::nanoseconds window_;
   std::chrono::nanoseconds held_{};
   std::vector<Stretch> stretches_;
   std::size_t first_ = 0;  ///< of them inside the window; those before it go now and then, many at once
+  std::vector<Pattern> patterns_;
 };
 
 }  // namespace emberline::plant
