@@ -75,6 +75,25 @@ TEST_CASE("strict: a gap of t1.5 inside a frame is allowed, a longer one spoils 
   }
 }
 
+TEST_CASE("strict: a gap spoils the frame behind the one it is in, or outlives a cable that was pulled") {
+  for (const bool pulled : {false, true}) {
+    CAPTURE(pulled);
+    Wire wire(9600);
+    wire.send(ByteView(kFrame).first(4));
+    wire.silence(t1_5(wire.format) + 1ns);
+    wire.send(ByteView(kFrame).subspan(4));
+    if (pulled)
+      wire.framer.reset();
+    else
+      CHECK(all_outcomes(wire.framer, wire.now + t3_5(wire.format)).size() == 1);
+    wire.silence(t3_5(wire.format));
+    wire.send(kFrame);
+    const auto outcomes = all_outcomes(wire.framer, wire.now + t3_5(wire.format));
+    REQUIRE(outcomes.size() == 1);
+    CHECK(outcomes[0].starts_with("request 17"));
+  }
+}
+
 TEST_CASE("strict: a silence of t3.5 inside a frame makes two pieces of rubbish of it") {
   Wire wire(19200);
   wire.send(ByteView(kFrame).first(3));
