@@ -170,6 +170,22 @@ run_fuzzers() {
   [ "$counted" = "$(find tests/fuzz/corpus -mindepth 1 -type d | wc -l)" ] || bad "fuzzing: not every fuzzer has run"
 }
 
+# One test a mutant: killed is passed.
+check_mutants() {
+  local line status before=$failed
+  bash tests/mutants/run.sh build > build/mutants.log 2>&1
+  status=$?
+  while read -r line; do
+    case "$line" in
+      "killed: "*) passed=$((passed + 1)) ;;
+      "SURVIVED: "*) bad "mutant: $line" ;;
+      "mutants: "*) bad "$line" ;;
+    esac
+  done < build/mutants.log
+  tail -n 1 build/mutants.log
+  [ "$status" = 0 ] || [ "$before" != "$failed" ] || bad "mutants: status $status, see build/mutants.log"
+}
+
 # trial NAME COMMAND...: 0 good, 3 left out for want of something it names itself, anything else bad.
 trial() {
   local name=$1 log=build/trial-$1.log status=0
@@ -270,6 +286,11 @@ fi
 note "fuzzing"
 if built "fuzzers" build/fuzz; then
   run_fuzzers
+fi
+
+if [ "$all" = yes ]; then
+  note "mutants"
+  check_mutants
 fi
 
 if [ "$all" = yes ]; then

@@ -15,7 +15,7 @@ SECOND_LEVEL = {
     "sim/io": {"files", "line", "master", "control", "panel", "report", "tables"},
     "plant-models": {"electrical", "thermal", "materials"},
     "config": {"registers", "benches", "mappings", "polls", "samples", "schema"},
-    "tests": {"plant-models", "sim", "published", "signs", "interop", "page", "architecture", "fuzz", "bench", "soak", "support"},
+    "tests": {"plant-models", "sim", "published", "signs", "interop", "page", "architecture", "fuzz", "mutants", "bench", "soak", "support"},
 }
 
 # Third-party headers by their beginning, and the folders that may have them. What is not listed is refused.
