@@ -61,6 +61,15 @@ def scenario(bench, seed):
     return text + TAIL, many
 
 
+def fifty_days(run):
+    """One bench for fifty days, through what a counter of 32 bits would not survive; the simulated hours."""
+    path = os.path.join(os.path.dirname(os.path.abspath(__file__)), "fifty-days.yaml")
+    done = subprocess.run([run.program, "rehearse", path], stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        run.fail(f"{path} ended with status {done.returncode}: " + (done.stdout + done.stderr)[-1500:])
+    return 1194
+
+
 def soak(run, bench, stretches):
     """So many stretches one after the other in one process; simulated hours, faults, and memory in words."""
     files, many = [], 0
