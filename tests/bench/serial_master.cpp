@@ -30,7 +30,6 @@ SerialMaster::SerialMaster(const std::string& path)
   if (terminal_ < 0 || ::tcgetattr(terminal_, &settings) != 0) give_up(path + ": " + std::strerror(errno));
   ::cfmakeraw(&settings);
   ::cfsetspeed(&settings, B19200);
-  settings.c_cflag |= PARENB;
   if (::tcsetattr(terminal_, TCSANOW, &settings) != 0) give_up(path + ": " + std::strerror(errno));
 }
 

@@ -14,7 +14,7 @@ class SerialMaster {
  public:
   static constexpr std::size_t kRtuRequest = 8;                 ///< bytes of either
   static constexpr std::size_t kRtuReadAnswer = 5 + 2 * kRead;  ///< bytes of the answer to 03
-  /// Opens it at 19200 8E1.
+  /// Opens it at 19200 baud; a pseudo-terminal has no parity.
   explicit SerialMaster(const std::string& path);
   ~SerialMaster();
   SerialMaster(const SerialMaster&) = delete;
