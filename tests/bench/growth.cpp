@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <cerrno>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -16,7 +17,7 @@
 namespace emberline::speed {
 namespace {
 
-constexpr auto kSteady = std::chrono::seconds{4};
+constexpr auto kSteady = std::chrono::milliseconds{2500};
 
 struct Grown {
   double ready_ms = 0.0;
@@ -128,6 +129,7 @@ void growth() {
                         Row{"star-3-wire, burst-spread, walls", {1000, 50, spread, wires, false, true}, 1}};
   double one_kB = 0.0;
   for (const auto& row : rows) {
+    std::fprintf(stderr, "grow: %d units on %d lines\n", row.bench.units, row.bench.lines);  // takes minutes
     const auto grown = grow(row.bench, row.starts);
     if (row.bench.units == 1) one_kB = grown.resident_kB;
     const double each_kB = (grown.resident_kB - one_kB) / std::max(row.bench.units - 1, 1);
