@@ -10,6 +10,13 @@ set(EMBERLINE_HARDENING -D_GLIBCXX_ASSERTIONS -U_FORTIFY_SOURCE -D_FORTIFY_SOURC
 if(CMAKE_SYSTEM_PROCESSOR MATCHES "x86_64|AMD64")
   list(APPEND EMBERLINE_HARDENING -fcf-protection)
 endif()
+# And no path of the machine it was made on, as assert() would tell one: two builds in two folders give the same bytes.
+# Twice, since ccache may hand the compiler relative paths.
+list(APPEND EMBERLINE_HARDENING "\"-ffile-prefix-map=${CMAKE_SOURCE_DIR}/=\"")
+file(RELATIVE_PATH there ${CMAKE_BINARY_DIR} ${CMAKE_SOURCE_DIR})
+if(there)
+  list(APPEND EMBERLINE_HARDENING "\"-ffile-prefix-map=${there}/=\"")
+endif()
 list(JOIN EMBERLINE_HARDENING " " flags)
 foreach(kind RELEASE RELWITHDEBINFO)
   string(APPEND CMAKE_CXX_FLAGS_${kind} " ${flags}")
