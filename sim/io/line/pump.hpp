@@ -8,6 +8,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include "sim/bench/event_loop.hpp"
+#include "sim/io/line/readiness.hpp"
 
 namespace emberline::io {
 
@@ -46,6 +47,7 @@ class Pump {
   }
 
   [[nodiscard]] boost::asio::io_context& context() { return context_; }
+  [[nodiscard]] Readiness& readiness() { return readiness_; }
 
  private:
   SimTime begin();
@@ -55,6 +57,7 @@ class Pump {
   boost::asio::io_context& context_;
   bench::EventLoop& loop_;
   boost::asio::steady_timer timer_;
+  Readiness readiness_;
   std::optional<SimTime> armed_;
   std::function<void()> moved_;
   std::function<void()> released_;

@@ -1,6 +1,7 @@
 #include "sim/io/line/tcp_connection.hpp"
 
 #include <algorithm>
+#include <cerrno>
 #include <string>
 #include <utility>
 
@@ -8,6 +9,7 @@
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
+#include <sys/socket.h>
 
 #include "sim/base/duration_text.hpp"
 #include "sim/io/line/tcp_listener.hpp"
@@ -22,10 +24,8 @@ using boost::system::error_code;
 // Answers a master may leave unread, beyond what the system buffers for it: about a thousand of the longest.
 constexpr std::size_t kMostUnsent = 256 * 1024;
 
-// A master that sends so many requests at once floods; it is read in small portions, so that the others have
-// their turn.
-constexpr std::uint64_t kManyAtOnce = 3;
-constexpr std::size_t kShortTurn = 36;
+/// What a socket says that has nothing to give or no room at the moment.
+bool for_now(int error) { return error == EAGAIN || error == EWOULDBLOCK || error == EINTR; }
 
 template <int Name>
 using TcpNumber = boost::asio::detail::socket_option::integer<IPPROTO_TCP, Name>;
@@ -43,9 +43,9 @@ void prepare(tcp::socket& socket) {
 
 }  // namespace
 
-bool peer_has_closed(tcp::socket& socket) {
+bool peer_has_closed(int socket) {
   struct pollfd state {
-    socket.native_handle(), POLLRDHUP, 0
+    socket, POLLRDHUP, 0
   };
   return ::poll(&state, 1, 0) > 0 && (state.revents & (POLLRDHUP | POLLHUP | POLLERR)) != 0;
 }
@@ -58,11 +58,15 @@ std::shared_ptr<TcpConnection> TcpConnection::make(Pump& pump, bench::Bench& ben
     return nullptr;
   }
   prepare(socket);
+  const int number = socket.release(error);
+  if (error) {
+    return nullptr;
+  }
   return std::shared_ptr<TcpConnection>(
-      new TcpConnection(pump, bench, line, std::move(socket), name_of(peer), noted));
+      new TcpConnection(pump, bench, line, Descriptor(number), name_of(peer), noted));
 }
 
-TcpConnection::TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, tcp::socket socket,
+TcpConnection::TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, Descriptor socket,
                              std::string master, Noted& noted)
     : pump_(pump),
       bench_(bench),
@@ -81,9 +85,8 @@ TcpConnection::TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, 
 
 void TcpConnection::start(const Passage& passage) {
   passage_ = passage;
-  if (passage_.in) {
-    wait_for_bytes();
-  }
+  place_ = pump_.readiness().add(socket_.number(), shared_from_this());
+  watch();
   arm();
 }
 
@@ -93,30 +96,33 @@ void TcpConnection::follow(const Passage& passage) {
     return;
   }
   if (passage_.in && !before.in) {
-    if (peer_has_closed(socket_)) {
+    if (peer_has_closed(socket_.number())) {
       close(SessionEnd::by_master);
       return;
     }
     heard_at_ = pump_.now();
   }
   take_up({});
-  wait_for_bytes();
-  wait_to_send();
+  send_rest();
+  watch();
 }
 
 void TcpConnection::close(bench::SessionEnd how) {
   if (std::exchange(closed_, true)) {
     return;
   }
+  const auto self = shared_from_this();  // the place may be all that keeps it
   alarm_.cancel();
-  error_code ignored;
-  socket_.close(ignored);
+  if (place_) {
+    pump_.readiness().remove(*place_);
+  }
+  socket_.close();
   session_.end(pump_.now(), how);
 }
 
 void TcpConnection::reset() {
-  error_code ignored;
-  socket_.set_option(tcp::socket::linger(true, 0), ignored);
+  const linger at_once{.l_onoff = 1, .l_linger = 0};
+  (void)::setsockopt(socket_.number(), SOL_SOCKET, SO_LINGER, &at_once, sizeof at_once);
   close(SessionEnd::reset_by_bench);
 }
 
@@ -129,45 +135,55 @@ bool TcpConnection::may_read() const {
   return !closed_ && !ending_ && passage_.in && (!full() || session_.within_frame());
 }
 
-// Waiting for readability takes no bytes: what comes during a cut stays where the far end's system has it.
-void TcpConnection::wait_for_bytes() {
-  if (!may_read() || std::exchange(reading_, true)) {
+bool TcpConnection::may_write() const { return passage_.out && !passage_.lose; }
+
+// Who is not to be read is not watched: what comes during a cut stays where the far end's system has it.
+void TcpConnection::watch() {
+  if (!closed_ && place_ && !pump_.readiness().watch(*place_, may_read(), may_write() && !unsent_.empty())) {
+    close(SessionEnd::by_bench);
+  }
+}
+
+void TcpConnection::ready(bool to_read, bool to_write) {
+  in_round_ = true;
+  if (to_write) {
+    send_rest();
+  }
+  if (to_read && may_read()) {
+    receive();
+  }
+  watch();
+}
+
+void TcpConnection::round_over() {
+  in_round_ = false;
+  if (closed_) {
     return;
   }
-  socket_.async_wait(tcp::socket::wait_read, [self = shared_from_this()](const error_code& error) {
-    self->reading_ = false;
-    if (error || self->closed_ || !self->passage_.in) {
-      return;
-    }
-    self->receive();
-    self->wait_for_bytes();
-  });
+  send_due(taken_up_at_);
+  watch();
 }
 
 void TcpConnection::receive() {
-  error_code error;
-  const std::size_t most = full() ? 1 : short_turns_ ? kShortTurn : inbox_.size();
-  const std::size_t count = socket_.read_some(boost::asio::buffer(inbox_.data(), most), error);
-  if (error == boost::asio::error::would_block || error == boost::asio::error::interrupted) {
-    return;
-  }
-  if (error == boost::asio::error::eof) {
+  const std::size_t most = full() ? 1 : inbox_.size();
+  const auto count = ::recv(socket_.number(), inbox_.data(), most, 0);
+  if (count == 0) {
     ending_ = true;
     close_if_done();
     return;
   }
-  if (error) {
-    close(SessionEnd::by_master);
+  if (count < 0) {
+    if (!for_now(errno)) {
+      close(SessionEnd::by_master);
+    }
     return;
   }
-  const modbus::ByteView bytes = modbus::ByteView(inbox_).first(count);
+  const modbus::ByteView bytes = modbus::ByteView(inbox_).first(static_cast<std::size_t>(count));
   if (first_) {
     receive_first(bytes);
-    return;
+  } else {
+    take_up(bytes);
   }
-  const auto before = session_.requests();
-  take_up(bytes);
-  short_turns_ = session_.requests() - before >= kManyAtOnce;
 }
 
 /// As long as time stands still, and when it has just begun to run.
@@ -200,36 +216,53 @@ void TcpConnection::take_up(modbus::ByteView bytes) {
     if (!bytes.empty()) {
       session_.receive(bytes, at);
     }
-    for (auto& answer : session_.poll(at)) {
-      wait_for_its_time(waiting_, std::move(answer));
-    }
+    session_.poll(at, ready_);
   });
+  for (auto& answer : ready_) {
+    wait_for_its_time(waiting_, std::move(answer));
+  }
+  ready_.clear();
   if (session_.requests() != before) {
     heard_at_ = now;
   }
   if (session_.lost()) {
     ending_ = true;
   }
-  send_due(now);
+  taken_up_at_ = now;
+  if (!in_round_) {
+    send_due(now);
+  }
 }
 
+/// What is due leaves in one write, however many requests came in one.
 void TcpConnection::send_due(SimTime at) {
-  const bool was_full = full();
-  while (!closed_ && passage_.out && !waiting_.empty() && waiting_.front().due <= at) {
-    const bench::LineSession::Outgoing piece = std::move(waiting_.front());
-    waiting_.pop_front();
-    if (passage_.lose) {
-      continue;
+  std::vector<bench::LineSession::Outgoing>
+      leaving;  // a local one: what is said meanwhile may lead back here
+  leaving.swap(leaving_);
+  while (passage_.out && !waiting_.empty() && waiting_.front().due <= at) {
+    if (!passage_.lose) {
+      leaving.push_back(std::move(waiting_.front()));
     }
-    send(piece.bytes);
-    if (!closed_) {
+    waiting_.pop_front();
+  }
+  if (leaving.size() == 1) {
+    send(leaving.front().bytes);
+  } else if (!leaving.empty()) {
+    modbus::Bytes together;
+    for (const auto& piece : leaving) {
+      together.insert(together.end(), piece.bytes.begin(), piece.bytes.end());
+    }
+    send(together);
+  }
+  if (!closed_) {
+    for (const auto& piece : leaving) {
       session_.sent(piece, at);
     }
   }
+  leaving.clear();
+  leaving_.swap(leaving);
   close_if_done();
-  if (was_full) {
-    wait_for_bytes();
-  }
+  watch();
   arm();
 }
 
@@ -247,35 +280,27 @@ void TcpConnection::send(modbus::ByteView bytes) {
     return;
   }
   unsent_.insert(unsent_.end(), bytes.begin(), bytes.end());
-  wait_to_send();
 }
 
-void TcpConnection::wait_to_send() {
-  const bool may = passage_.out && !passage_.lose;
-  if (closed_ || !may || unsent_.empty() || std::exchange(writing_, true)) {
+void TcpConnection::send_rest() {
+  if (closed_ || !may_write() || unsent_.empty()) {
     return;
   }
-  socket_.async_wait(tcp::socket::wait_write, [self = shared_from_this()](const error_code& error) {
-    self->writing_ = false;
-    if (error || self->closed_ || !self->passage_.out || self->passage_.lose) {
-      return;
-    }
-    const auto sent = static_cast<std::ptrdiff_t>(self->write_some(self->unsent_));
-    self->unsent_.erase(self->unsent_.begin(), self->unsent_.begin() + sent);
-    self->close_if_done();
-    self->wait_to_send();
-  });
+  const auto sent = static_cast<std::ptrdiff_t>(write_some(unsent_));
+  unsent_.erase(unsent_.begin(), unsent_.begin() + sent);
+  close_if_done();
 }
 
 /// One write; what the system does not take at once stays with the caller.
 std::size_t TcpConnection::write_some(modbus::ByteView bytes) {
-  error_code error;
-  const std::size_t count = socket_.write_some(boost::asio::buffer(bytes.data(), bytes.size()), error);
-  if (error && error != boost::asio::error::would_block && error != boost::asio::error::interrupted) {
-    close(SessionEnd::by_master);
-    return 0;
+  const auto count = ::send(socket_.number(), bytes.data(), bytes.size(), MSG_NOSIGNAL);
+  if (count >= 0) {
+    return static_cast<std::size_t>(count);
   }
-  return error ? 0 : count;
+  if (!for_now(errno)) {
+    close(SessionEnd::by_master);
+  }
+  return 0;
 }
 
 // The far end has said all it wants, or cannot be followed any further: its answers still go out.
@@ -324,6 +349,7 @@ void TcpConnection::arm() {
       return;
     }
     self->take_up({});
+    self->watch();
   });
 }
 

@@ -4,23 +4,26 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include <boost/asio/ip/tcp.hpp>
 
 #include "sim/bench/line_session.hpp"
 #include "sim/io/line/alarm.hpp"
+#include "sim/io/line/descriptor.hpp"
 #include "sim/io/line/first_request.hpp"
 #include "sim/io/line/pump.hpp"
+#include "sim/io/line/readiness.hpp"
 #include "sim/io/line/waiting.hpp"
 
 namespace emberline::io {
 
-/// True if the far end has closed its side, whether or not everything it sent has been read.
-[[nodiscard]] bool peer_has_closed(boost::asio::ip::tcp::socket& socket);
+/// True if the far end of a socket has closed its side, whether or not everything it sent has been read.
+[[nodiscard]] bool peer_has_closed(int socket);
 
-/// One master's connection to a TCP line, whichever frames it carries. Keeps itself alive while an operation
-/// is under way; never throws.
-class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
+/// One master's connection to a TCP line, whichever frames it carries. Kept alive until it
+/// is closed; never throws.
+class TcpConnection final : public Readiness::Watched, public std::enable_shared_from_this<TcpConnection> {
  public:
   /// What gets through. What comes in stays where the far end's system has it while the way in is closed.
   struct Passage {
@@ -42,6 +45,9 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   void follow(const Passage& passage);
   /// Time, which stood still until the first request came, has begun to run.
   void time_runs() { arm(); }
+  void ready(bool to_read, bool to_write) override;
+  /// Sends what is due.
+  void round_over() override;
   void close(bench::SessionEnd how);
   /// Closes with a reset (RST): the far end learns at once that the connection is no more.
   void reset();
@@ -50,17 +56,18 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   [[nodiscard]] const bench::LineSession& session() const { return session_; }
 
  private:
-  TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, boost::asio::ip::tcp::socket socket,
-                std::string master, Noted& noted);
+  TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, Descriptor socket, std::string master,
+                Noted& noted);
   [[nodiscard]] bool full() const;
   [[nodiscard]] bool may_read() const;
-  void wait_for_bytes();
+  [[nodiscard]] bool may_write() const;
+  void watch();
   void receive();
   void receive_first(modbus::ByteView bytes);
   void take_up(modbus::ByteView bytes);
   void send_due(SimTime at);
   void send(modbus::ByteView bytes);
-  void wait_to_send();
+  void send_rest();
   std::size_t write_some(modbus::ByteView bytes);
   void close_if_done();
   [[nodiscard]] std::optional<SimTime> too_quiet_at() const;
@@ -72,20 +79,22 @@ class TcpConnection : public std::enable_shared_from_this<TcpConnection> {
   const bench::LineSpec& spec_;
   Noted& noted_;
   std::string master_;
-  boost::asio::ip::tcp::socket socket_;
+  Descriptor socket_;
+  std::optional<Readiness::Place> place_;  // from start() to close()
   bench::LineSession session_;
   std::optional<FirstRequest> first_;  // of one that was made while time stood still
   Alarm alarm_;
-  Waiting waiting_;                        // answers that are not due yet, or must not out
-  modbus::Bytes unsent_;                   // of answers: what the far end has not taken yet
-  std::array<std::uint8_t, 260> inbox_{};  // the longest frame: more waits for its turn
+  Waiting waiting_;                                    // answers that are not due yet, or must not out
+  std::vector<bench::LineSession::Outgoing> ready_;    // on their way there
+  std::vector<bench::LineSession::Outgoing> leaving_;  // on their way out of there: empty but for its memory
+  modbus::Bytes unsent_;                               // of answers: what the far end has not taken yet
+  std::array<std::uint8_t, 260> inbox_{};              // the longest frame: more waits for its turn
   Passage passage_;
+  SimTime taken_up_at_{};  // when last something was taken up
   SimTime opened_at_;
-  SimTime heard_at_;          // the last whole request, or since when it can have come
-  bool short_turns_ = false;  // its master has flooded us
-  bool reading_ = false;
-  bool writing_ = false;
-  bool ending_ = false;  // nothing more is read; the rest of the answers goes out
+  SimTime heard_at_;       // the last whole request, or since when it can have come
+  bool in_round_ = false;  // what is due waits until it is over
+  bool ending_ = false;    // nothing more is read; the rest of the answers goes out
   bool closed_ = false;
 };
 

@@ -184,7 +184,7 @@ TcpLine::Accepted TcpLine::accept_some(bool after_cut) {
     if (error) {
       return Accepted::none_for_want;
     }
-    if (!after_cut || !peer_has_closed(socket)) {
+    if (!after_cut || !peer_has_closed(socket.native_handle())) {
       admit(std::move(socket));
     }
   }
