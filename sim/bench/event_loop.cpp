@@ -59,6 +59,10 @@ void EventLoop::run_instant(SimTime at) {
   now_ = at;
   do {
     settle(at);
+    if (sources_[index_of(Rank::expectations)].empty()) {
+      touched_ = false;
+      return;
+    }
     if (!touched_ && !due(Rank::expectations, at)) return;
     touched_ = false;
     for (auto* source : sources_[index_of(Rank::expectations)]) source->run(at);
@@ -79,7 +83,7 @@ void EventLoop::run_before(SimTime end) {
 
 void EventLoop::run_through(SimTime end) {
   assert(end >= now_);
-  run_before(end);
+  if (end > now_) run_before(end);
   run_instant(end);
 }
 

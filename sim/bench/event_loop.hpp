@@ -34,6 +34,9 @@ class EventLoop {
   /// Runs everything before `end` and stands at `end` without having run what is due there. For wall time:
   /// bytes that came at `end` are handed in next, then run_through(end) finishes the instant.
   void run_before(SimTime end);
+  /// Stands at `end`, which is later. Nothing is due before it: so next() has said, and nothing has been run
+  /// or touched since.
+  void stand_at(SimTime end) { now_ = end; }
   /// Something from outside changed the bench at now(): expectations are to be looked at by the next
   /// run_through.
   void touched();

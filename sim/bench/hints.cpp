@@ -22,11 +22,8 @@ int width(const Row& row) { return registers::register_count(row.layout); }
 
 std::string counted_registers(const Row& row) { return width(row) == 2 ? "two" : "four"; }
 
-/// The row that an address of the table belongs to; null if it is unmapped.
 const Row* row_at(const unit::UnitSpec& unit, modbus::Table table, int address) {
-  for (const Row& row : unit.table->rows())
-    if (row.table == table && address >= row.address && address < row.address + width(row)) return &row;
-  return nullptr;
+  return unit.table->row_at(table, address);
 }
 
 bool covers(const unit::UnitSpec& unit, modbus::Table table, int first, int count) {

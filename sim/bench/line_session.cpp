@@ -11,6 +11,8 @@ namespace {
 // A general-purpose system delivers the bytes of one frame with gaps of milliseconds between them.
 constexpr Duration kSystemGap = std::chrono::milliseconds{50};
 
+constexpr std::uint8_t kRtuPduAt = 1;  // behind the unit id
+
 modbus::RtuFramer::Timing timing_of(const LineSpec& line, bool strict) {
   const Duration silence =
       strict ? t3_5(line.serial) : line.frame_silence.value_or(std::max(t3_5(line.serial), kSystemGap));
@@ -78,6 +80,11 @@ std::optional<SimTime> LineSession::wake_at() const {
 
 std::vector<LineSession::Outgoing> LineSession::poll(SimTime now) {
   std::vector<Outgoing> answers;
+  poll(now, answers);
+  return answers;
+}
+
+void LineSession::poll(SimTime now, std::vector<Outgoing>& answers) {
   while (!held_.empty() && held_.front().delivered <= now) {  // they came before what is fetched now
     const Asked asked = std::move(held_.front());
     held_.pop_front();
@@ -92,7 +99,6 @@ std::vector<LineSession::Outgoing> LineSession::poll(SimTime now) {
   } else {
     fetch_mbap(now, answers);
   }
-  return answers;
 }
 
 void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
@@ -111,13 +117,14 @@ void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
       continue;
     }
     const auto& request = std::get<modbus::RtuRequest>(*outcome);
-    Asked asked;
+    Asked& asked = latest_;
     asked.at = request.last_byte;
     asked.unit_id = request.address;
-    asked.pdu = request.pdu;
     asked.frame = modbus::rtu_frame(request.address, request.pdu);
+    asked.pdu_at = kRtuPduAt;
+    asked.pdu_size = static_cast<std::uint8_t>(request.pdu.size());
     show_bytes(false, asked.at, asked.frame, false);
-    came(std::move(asked), now, answers);
+    came(asked, now, answers);
   }
 }
 
@@ -129,17 +136,18 @@ void LineSession::fetch_mbap(SimTime now, std::vector<Outgoing>& answers) {
       show_bytes(false, now, {}, true);  // its bytes have been shown as they came
       continue;
     }
-    Asked asked;
+    Asked& asked = latest_;
     asked.at = now;
     asked.unit_id = request->unit;
     asked.transaction = request->transaction;
-    asked.pdu = request->pdu;
-    asked.frame = modbus::mbap_frame(request->transaction, request->unit, request->pdu);
-    came(std::move(asked), now, answers);
+    modbus::put_mbap_frame(request->transaction, request->unit, request->pdu, asked.frame);
+    asked.pdu_at = static_cast<std::uint8_t>(modbus::kMbapHeader);
+    asked.pdu_size = static_cast<std::uint8_t>(request->pdu.size());
+    came(asked, now, answers);
   }
 }
 
-void LineSession::came(Asked asked, SimTime now, std::vector<Outgoing>& answers) {
+void LineSession::came(Asked& asked, SimTime now, std::vector<Outgoing>& answers) {
   asked.number = ++counters_.requests;
   const auto held_up = bench_.lines().request(line_, query_of(asked));
   if (!held_up) return;  // lost on its way
@@ -153,7 +161,7 @@ void LineSession::came(Asked asked, SimTime now, std::vector<Outgoing>& answers)
   asked.delivered = last_delivered_ = std::max(now + *held_up, behind);
   const auto place = std::find_if(held_.begin(), held_.end(),
                                   [&](const Asked& other) { return other.delivered > asked.delivered; });
-  held_.insert(place, std::move(asked));
+  held_.insert(place, asked);
 }
 
 /// What an impairment put off still comes when its time is there, but once that is lifted, what comes after
@@ -169,9 +177,10 @@ void LineSession::forget_what_was_lifted() {
 
 void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers) {
   if (rtu_) bench_.heard(line_, modbus::Heard::good_frame);
-  const Bench::Reply reply = bench_.request(line_, asked.unit_id, asked.pdu, now, master_);
+  const Bench::Reply reply = bench_.request(line_, asked.unit_id, asked.pdu(), now, master_);
   const bool broadcast = rtu_ && asked.unit_id == 0;
-  std::vector<Piece> pieces;
+  std::vector<Piece>& pieces = pieces_;
+  pieces.clear();
   if (reply.pdu && !broadcast) {
     Piece answer;
     answer.bytes = rtu_ ? modbus::rtu_frame(asked.unit_id, *reply.pdu)
@@ -181,15 +190,13 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
     answer.asked_at = asked.at;
     pieces.push_back(std::move(answer));
   }
-  for (LineObserver* observer : bench_.lines().observers()) {
-    RequestSeen seen{id_, asked.number,       line_, master_, now, asked.unit_id, asked.pdu, reply.addressed,
-                     {},  asked.frame.size(), 0,     asked.at};
-    if (!pieces.empty()) {
-      seen.answer = *reply.pdu;
-      seen.answer_size = pieces.front().bytes.size();
-    }
-    observer->request(seen);
+  RequestSeen seen{id_, asked.number,       line_, master_, now, asked.unit_id, asked.pdu(), reply.addressed,
+                   {},  asked.frame.size(), 0,     asked.at};
+  if (!pieces.empty()) {
+    seen.answer = *reply.pdu;
+    seen.answer_size = pieces.front().bytes.size();
   }
+  for (LineObserver* observer : bench_.lines().observers()) observer->request(seen);
   bench_.lines().answer(line_, query_of(asked), pieces);
   if (!bench_.lines().passes(line_, Way::to_masters)) return;
   for (Piece& piece : pieces) {
@@ -226,7 +233,7 @@ Query LineSession::query_of(const Asked& asked) const {
           rtu_.has_value(),
           timed ? character_time(spec.serial) : Duration{},
           asked.unit_id,
-          asked.pdu,
+          asked.pdu(),
           asked.frame};
 }
 

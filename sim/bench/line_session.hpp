@@ -53,6 +53,8 @@ class LineSession {
   /// Takes up what is complete at `now`; what goes back comes out in order. An answer to a request given
   /// during a cut is lost.
   [[nodiscard]] std::vector<Outgoing> poll(SimTime now);
+  /// The same, added to `answers`.
+  void poll(SimTime now, std::vector<Outgoing>& answers);
   /// Has to be called for every piece that did go out, when it did.
   void sent(const Outgoing& piece, SimTime at);
   /// True when the stream can no longer be followed and the connection is to be closed: TCP with a length
@@ -81,14 +83,16 @@ class LineSession {
     SimTime at;
     std::uint8_t unit_id = 0;
     std::uint16_t transaction = 0;  ///< TCP
-    modbus::Bytes pdu;
-    modbus::Bytes frame;
+    modbus::Bytes frame;            ///< as it came
+    std::uint8_t pdu_at = 0;        ///< where its PDU begins in `frame`
+    std::uint8_t pdu_size = 0;
+    [[nodiscard]] modbus::ByteView pdu() const { return modbus::ByteView(frame).subspan(pdu_at, pdu_size); }
     SimTime delivered;  ///< when its last byte is with the units, after what held it up
   };
 
   void fetch_rtu(SimTime now, std::vector<Outgoing>& answers);
   void fetch_mbap(SimTime now, std::vector<Outgoing>& answers);
-  void came(Asked asked, SimTime now, std::vector<Outgoing>& answers);
+  void came(Asked& asked, SimTime now, std::vector<Outgoing>& answers);
   void forget_what_was_lifted();
   void take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers);
   [[nodiscard]] SimTime due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now);
@@ -102,12 +106,14 @@ class LineSession {
   std::uint64_t id_;
   std::optional<modbus::RtuFramer> rtu_;
   std::optional<modbus::MbapFramer> mbap_;
-  SimTime busy_until_{};      ///< RTU: an answer is still going out until then
-  std::uint64_t lifts_ = 0;   ///< of the line, as far as the next two have heard of it
-  SimTime last_due_{};        ///< no piece leaves before the one ahead of it
-  SimTime last_delivered_{};  ///< no request is delivered before the one ahead of it
-  std::deque<Asked> held_;    ///< requests that an impairment holds up, by when they are delivered
-  bool begun_ = false;        ///< observers have heard of it
+  SimTime busy_until_{};       ///< RTU: an answer is still going out until then
+  std::uint64_t lifts_ = 0;    ///< of the line, as far as the next two have heard of it
+  SimTime last_due_{};         ///< no piece leaves before the one ahead of it
+  SimTime last_delivered_{};   ///< no request is delivered before the one ahead of it
+  std::deque<Asked> held_;     ///< requests that an impairment holds up, by when they are delivered
+  Asked latest_;               ///< the one being taken up, where nothing holds it up; kept for its memory
+  std::vector<Piece> pieces_;  ///< of its answer; likewise
+  bool begun_ = false;         ///< observers have heard of it
   bool ended_ = false;
   Counters counters_;
 };

@@ -28,17 +28,19 @@ bool Retries::request(const RequestSeen& request) {
 
 /// On TCP: goes on where the same master left off in another session.
 void Retries::take_up(const RequestSeen& request, Session& session, bool is_new) {
-  const auto [latest, first] =
-      latest_.try_emplace({request.line, std::string(without_port(request.master))}, request.session);
-  if (first || latest->second == request.session) return;
-  if (const auto before = sessions_.find(latest->second); before != sessions_.end()) {
+  if (session.latest == nullptr)
+    session.latest =
+        &latest_.try_emplace({request.line, std::string(without_port(request.master))}, request.session)
+             .first->second;
+  if (*session.latest == request.session) return;
+  if (const auto before = sessions_.find(*session.latest); before != sessions_.end()) {
     if (is_new) {
       session.asked = before->second.asked;
       session.answered = before->second.answered;
     }
     if (before->second.ended) sessions_.erase(before);
   }
-  latest->second = request.session;
+  *session.latest = request.session;
 }
 
 void Retries::session_ended(const SessionSeen& session) {

@@ -35,6 +35,7 @@ class Retries {
     modbus::Bytes asked;  ///< unit id and PDU
     bool answered = true;
     bool ended = false;
+    std::uint64_t* latest = nullptr;  ///< its master's, in `latest_`
   };
   using Master = std::pair<std::size_t, std::string>;  ///< its line, and who it is without a port
   void take_up(const RequestSeen& request, Session& session, bool is_new);

@@ -1,6 +1,7 @@
 #include "sim/bench/traffic.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
 #include <utility>
@@ -80,19 +81,21 @@ struct Part {
   bool writes = false;
 };
 
-std::vector<Part> parts_of(const modbus::Request& request) {
+/// At most two of them; a part of no address is none.
+std::array<Part, 2> parts_of(const modbus::Request& request) {
   if (const auto* bits = std::get_if<modbus::ReadBits>(&request))
-    return {{bits->range.first, bits->range.count, false}};
+    return {{{bits->range.first, bits->range.count, false}, {}}};
   if (const auto* words = std::get_if<modbus::ReadRegisters>(&request))
-    return {{words->range.first, words->range.count, false}};
+    return {{{words->range.first, words->range.count, false}, {}}};
   if (const auto* bits = std::get_if<modbus::WriteBits>(&request))
-    return {{bits->first, static_cast<int>(bits->values.size()), true}};
+    return {{{bits->first, static_cast<int>(bits->values.size()), true}, {}}};
   if (const auto* words = std::get_if<modbus::WriteRegisters>(&request))
-    return {{words->first, static_cast<int>(words->values.size()), true}};
-  if (const auto* mask = std::get_if<modbus::MaskWriteRegister>(&request)) return {{mask->address, 1, true}};
+    return {{{words->first, static_cast<int>(words->values.size()), true}, {}}};
+  if (const auto* mask = std::get_if<modbus::MaskWriteRegister>(&request))
+    return {{{mask->address, 1, true}, {}}};
   if (const auto* both = std::get_if<modbus::ReadWriteRegisters>(&request))
-    return {{both->read.first, both->read.count, false},
-            {both->write_first, static_cast<int>(both->values.size()), true}};
+    return {{{both->read.first, both->read.count, false},
+             {both->write_first, static_cast<int>(both->values.size()), true}}};
   return {};
 }
 
@@ -111,6 +114,21 @@ void Traffic::bytes(const BytesSeen& bytes) {
   }
 }
 
+void Traffic::session_ended(const SessionSeen& session) {
+  retries_.session_ended(session);
+  of_session_.erase(session.session);
+}
+
+Traffic::Pair& Traffic::pair_of(const RequestSeen& request) {
+  auto& met = of_session_[request.session];
+  const auto known =
+      std::find_if(met.begin(), met.end(), [&](const auto& other) { return other.first == request.unit_id; });
+  if (known != met.end()) return *known->second;
+  Pair& pair = pairs_[{request.line, std::string(without_port(request.master)), request.unit_id}];
+  met.emplace_back(request.unit_id, &pair);
+  return pair;
+}
+
 void Traffic::request(const RequestSeen& request) {
   const LineSpec& spec = spec_.lines.at(request.line);
   Line& line = lines_[request.line];
@@ -121,7 +139,7 @@ void Traffic::request(const RequestSeen& request) {
     line.counts.time_used +=
         characters_time(spec.serial, request.query_size + request.answer_size) + frames * t3_5(spec.serial);
   }
-  Pair& pair = pairs_[{request.line, std::string(without_port(request.master)), request.unit_id}];
+  Pair& pair = pair_of(request);
   if (pair.counts.requests++ == 0) pair.first = request.at;
   pair.last = request.at;
   if (request.answer.empty()) ++pair.counts.silent;
@@ -136,6 +154,7 @@ void Traffic::request(const RequestSeen& request) {
   if (std::any_of(parts.begin(), parts.end(), [](const Part& part) { return part.writes; }))
     ++pair.counts.writes;
   for (const Part& part : parts) {
+    if (part.count == 0) continue;
     const BlockKey key{request.pdu[0], part.first, part.count, part.writes};
     if (pair.blocks.size() >= kMostBlocks && !pair.blocks.contains(key)) continue;
     Seen& seen = pair.blocks[key];

@@ -5,6 +5,8 @@
 #include <optional>
 #include <string>
 #include <tuple>
+#include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "sim/bench/bench_spec.hpp"
@@ -75,7 +77,7 @@ class Traffic final : public LineObserver {
   void bytes(const BytesSeen& bytes) override;
   void request(const RequestSeen& request) override;
   void answer(const AnswerSeen& answer) override;
-  void session_ended(const SessionSeen& session) override { retries_.session_ended(session); }
+  void session_ended(const SessionSeen& session) override;
   [[nodiscard]] TrafficReview review() const;
 
  private:
@@ -105,12 +107,15 @@ class Traffic final : public LineObserver {
     SimTime first{};
     SimTime last{};
   };
+  [[nodiscard]] Pair& pair_of(const RequestSeen& request);
   [[nodiscard]] TrafficPair finished(const Pair& pair) const;
   static void count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, TrafficPair& result);
 
   const BenchSpec& spec_;
   std::vector<Line> lines_;
   std::map<std::tuple<std::size_t, std::string, int>, Pair> pairs_;
+  std::unordered_map<std::uint64_t, std::vector<std::pair<int, Pair*>>>
+      of_session_;  ///< by unit id, as far as met
   Retries retries_;
 };
 

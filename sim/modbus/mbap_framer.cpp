@@ -1,5 +1,6 @@
 #include "sim/modbus/mbap_framer.hpp"
 
+#include <algorithm>
 #include <cassert>
 #include <utility>
 
@@ -111,13 +112,19 @@ std::optional<std::size_t> mbap_adu_size(ByteView stream) {
   return length < kLengthMin || length > kLengthMax ? 0 : kToLength + length;
 }
 
-Bytes mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu) {
+void put_mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu, Bytes& frame) {
   assert(!pdu.empty() && pdu.size() <= kPduMax);
   const auto length = static_cast<unsigned>(pdu.size() + 1);
-  Bytes frame{
+  const std::array<std::uint8_t, kMbapHeader> header{
       static_cast<std::uint8_t>(transaction >> 8u), static_cast<std::uint8_t>(transaction & 0xFFu), 0,   0,
       static_cast<std::uint8_t>(length >> 8u),      static_cast<std::uint8_t>(length & 0xFFu),      unit};
-  frame.insert(frame.end(), pdu.begin(), pdu.end());
+  frame.resize(kMbapHeader + pdu.size());
+  std::copy(pdu.begin(), pdu.end(), std::copy(header.begin(), header.end(), frame.begin()));
+}
+
+Bytes mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu) {
+  Bytes frame;
+  put_mbap_frame(transaction, unit, pdu, frame);
   return frame;
 }
 

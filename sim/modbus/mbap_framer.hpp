@@ -66,7 +66,11 @@ class MbapFramer {
 /// The bytes of the ADU at the beginning of a stream, by its length field (Messaging on TCP/IP V1.0b, 3.1.3);
 /// nothing while that is not there, 0 when no ADU can have such a length.
 [[nodiscard]] std::optional<std::size_t> mbap_adu_size(ByteView stream);
-/// MBAP header + PDU as they go out.
+/// The bytes of an MBAP header: transaction, protocol id, length, unit id.
+inline constexpr std::size_t kMbapHeader = 7;
+/// MBAP header + PDU as they stand on the wire, instead of what is in `frame`.
+void put_mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu, Bytes& frame);
+/// The same.
 [[nodiscard]] Bytes mbap_frame(std::uint16_t transaction, std::uint8_t unit, ByteView pdu);
 
 }  // namespace emberline::modbus

@@ -40,11 +40,14 @@ Bytes carry_out(const ReadRegisters& request, DataModel& data) {
   const auto words = data.read_registers(request.table, request.range);
   if (!words) return exception_pdu(code(request.function), words.error());
   assert(words->size() == request.range.count);
-  Bytes pdu;
-  pdu.reserve(2 + 2 * words->size());
-  pdu.push_back(code(request.function));
-  pdu.push_back(static_cast<std::uint8_t>(2 * words->size()));
-  for (const auto word : *words) append(pdu, word);
+  Bytes pdu(2 + 2 * words->size());
+  pdu[0] = code(request.function);
+  pdu[1] = static_cast<std::uint8_t>(2 * words->size());
+  auto* next = pdu.data() + 2;
+  for (const auto word : *words) {
+    *next++ = static_cast<std::uint8_t>(word >> 8u);
+    *next++ = static_cast<std::uint8_t>(word & 0xFFu);
+  }
   return pdu;
 }
 

@@ -69,15 +69,35 @@ std::uint64_t taken_in(std::span<const std::uint16_t> words, const Layout& layou
   return raw;
 }
 
+/// As std::round, without a call for what has room in a whole number: half away from zero.
+double nearest(double count) {
+  if (!(std::abs(count) < kExactWhole)) return std::round(count);
+  const auto whole = static_cast<double>(static_cast<std::int64_t>(count));
+  const double rest = count - whole;  // exact
+  return rest >= 0.5 ? whole + 1.0 : rest <= -0.5 ? whole - 1.0 : whole;
+}
+
 /// Half away from zero. Decimal halves are seldom exact in binary (1.005 / 0.01 gives 100.49999999999999),
 /// so a count within four roundings of a half is taken for the half; where four roundings are more than a
 /// trifle, as from 2^40 on, a trifle will do.
 double rounded(double count) {
   constexpr double kRoundings = 4 * std::numeric_limits<double>::epsilon();
   constexpr double kTrifle = 1e-3;
-  const double whole = std::round(count);
+  const double whole = nearest(count);
   if (whole == count) return whole;  // nothing to round, and no room to add anything above 2^52
-  return std::round(count + std::copysign(std::fmin(std::abs(count) * kRoundings, kTrifle), count));
+  return nearest(count + std::copysign(std::min(std::abs(count) * kRoundings, kTrifle), count));
+}
+
+/// One plain register, which is what most points are carried in.
+Words encode_plain(double whole, const Layout& layout) {
+  const double low = layout.type == Type::s16 ? -32768.0 : 0.0;
+  const double high = layout.type == Type::s16 ? 32767.0 : 65535.0;
+  const double limited = whole < low ? low : whole > high ? high : whole;
+  Words words;
+  words.words[0] =
+      in_byte_order(static_cast<std::uint16_t>(static_cast<std::int32_t>(limited)), layout.byte_order);
+  words.saturated = limited != whole;
+  return words;
 }
 
 Words encode_float(double count, const Layout& layout) {
@@ -200,6 +220,9 @@ Words encode(double value, const Layout& layout) {
   const double count = no_value && layout.broken ? *layout.broken : value / layout.scale;
   if (layout.type == Type::f32) return encode_float(count, layout);
   const double whole = std::isnan(count) ? std::numeric_limits<double>::infinity() : rounded(count);
+  const bool plain =
+      layout.coding == Coding::binary && (layout.type == Type::u16 || layout.type == Type::s16);
+  if (plain) return encode_plain(whole, layout);
   const double limited = std::fmin(std::fmax(whole, lowest(layout)), highest(layout));
   const bool saturated = limited != whole;
   const auto magnitude = static_cast<std::uint64_t>(std::abs(limited));

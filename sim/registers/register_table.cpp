@@ -15,6 +15,13 @@ using modbus::Refusal;
 using modbus::Table;
 
 bool readable(const Row& row) { return row.access != Access::write_only; }
+bool is_plain(std::span<const Row> rows) {
+  const Row& row = rows.front();
+  const bool number = row.layout.type == Type::u16 || row.layout.type == Type::s16;
+  return rows.size() == 1 && readable(row) && number && !row.fixed && !row.text && row.flags.empty() &&
+         row.values.empty();
+}
+
 bool writable(const Row& row) { return row.access != Access::read_only; }
 
 std::vector<Row> with_mirror(const TableParts& parts) {
@@ -88,7 +95,10 @@ void RegisterTable::index(const std::vector<Row>& in_file_order) {
           {static_cast<std::uint16_t>(row.address + word), static_cast<std::uint16_t>(word), i, 1});
   }
   for (auto& cells : cells_)
-    for (auto& cell : cells) cell.write_mask = write_mask_of(cell);
+    for (auto& cell : cells) {
+      cell.write_mask = write_mask_of(cell);
+      cell.plain = is_plain(rows_of(cell));
+    }
 
   // Two rounds: the holding registers have the first say, then the other tables.
   const auto offer = [this](const Row& row) {
@@ -119,6 +129,13 @@ const Row* RegisterTable::find(Point point, bool for_writing) const {
   return found ? &rows_[*found] : nullptr;
 }
 
+const Row* RegisterTable::row_at(Table table, int address) const {
+  const auto& mapped = cells(table);
+  const auto cell = std::lower_bound(mapped.begin(), mapped.end(), address,
+                                     [](const Cell& c, int other) { return c.address < other; });
+  return cell != mapped.end() && cell->address == address ? &rows_[cell->first_row] : nullptr;
+}
+
 const Row* RegisterTable::find_text(TextPoint point) const {
   const auto found = texts_.find(point);
   return found == texts_.end() ? nullptr : &rows_[found->second];
@@ -144,6 +161,16 @@ Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table 
   auto cell = std::lower_bound(mapped.begin(), mapped.end(), range.first,
                                [](const Cell& c, std::uint16_t address) { return c.address < address; });
   while (cell != mapped.end() && cell->address < end) {
+    if (cell->plain) {  // what most registers are
+      const Row& row = rows_[cell->first_row];
+      const double value = points.read(row.point);
+      const Words words = encode(value, row.layout);
+      if (words.saturated) points.saturated(row, value);
+      values[static_cast<std::size_t>(cell->address - range.first)] = words.words[0];
+      ++found;
+      ++cell;
+      continue;
+    }
     const auto rows = rows_of(*cell);
     const auto size = static_cast<unsigned>(register_count(rows.front().layout));
     // All registers of a value come from one reading, so that they always belong together.

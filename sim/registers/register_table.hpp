@@ -140,6 +140,8 @@ class RegisterTable {
   /// The row to use for a point: writable ones first when `for_writing`; otherwise the first row of the file,
   /// holding registers before the others. Null if the point is not in the table.
   [[nodiscard]] const Row* find(Point point, bool for_writing = false) const;
+  /// The row that an address of a table belongs to, the first of several bits; null if it is unmapped.
+  [[nodiscard]] const Row* row_at(modbus::Table table, int address) const;
   /// The row of a text; as with points the first of the file, holding registers first.
   [[nodiscard]] const Row* find_text(TextPoint point) const;
   /// True if any row of the point is `kept`.
@@ -165,6 +167,7 @@ class RegisterTable {
     std::size_t first_row;
     std::size_t row_count;
     std::optional<std::uint16_t> write_mask{};  // what a write changes, as it stands in the register
+    bool plain = false;  // one row that can be read: a point as a number in this register alone
   };
   /// The same row, seen from a write: what its registers ask for and what becomes of it.
   struct Wanted {

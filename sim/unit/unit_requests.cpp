@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cassert>
 #include <cmath>
+#include <functional>
 
 #include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
@@ -102,7 +103,9 @@ std::optional<modbus::Bytes> VirtualUnit::Impl::take_up(modbus::ByteView pdu,
   run_before(arrival.at);
   held_back_ = {};
   if (!answers(state_)) return std::nullopt;
-  return modbus::serve(pdu, arrival, [&] { return carry_out(pdu, arrival); });
+  const auto carry = [&] { return carry_out(pdu, arrival); };
+  return modbus::serve(pdu, arrival,
+                       std::cref(carry));  // by reference: it need not be copied into memory of its own
 }
 
 std::optional<modbus::Bytes> VirtualUnit::Impl::carry_out(modbus::ByteView pdu,

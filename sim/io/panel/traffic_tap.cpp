@@ -5,76 +5,109 @@
 namespace emberline::io {
 namespace {
 
-/// What is copied of everything that is seen.
+using Kind = LineMark::Kind;
+
+/// What is told of everything.
 template <class Seen>
-LineEvent copied(LineEvent::Kind kind, const Seen& seen) {
-  LineEvent event;
-  event.kind = kind;
-  event.session = seen.session;
-  event.line = seen.line;
-  event.at = seen.at;
-  return event;
+LineMark marked(Kind kind, const Seen& seen) {
+  LineMark mark;
+  mark.kind = kind;
+  mark.session = seen.session;
+  mark.line = seen.line;
+  mark.at = seen.at;
+  return mark;
 }
 
 }  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
-  auto event = copied(LineEvent::Kind::began, session);
-  event.master = std::string(session.master);
-  keep(std::move(event));
-}
-
-void TrafficTap::session_ended(const bench::SessionSeen& session) {
-  auto event = copied(LineEvent::Kind::ended, session);
-  event.end = session.end;
-  keep(std::move(event));
-}
-
-void TrafficTap::bytes(const bench::BytesSeen& bytes) {
-  auto event = copied(LineEvent::Kind::bytes, bytes);
-  event.to_master = bytes.to_master;
-  event.broken = bytes.broken;
-  event.bytes.assign(bytes.bytes.begin(), bytes.bytes.end());
-  keep(std::move(event));
-}
-
-void TrafficTap::request(const bench::RequestSeen& request) {
-  auto event = copied(LineEvent::Kind::request, request);
-  event.number = request.number;
-  event.unit_id = request.unit_id;
-  event.addressed = request.addressed;
-  event.silent = request.answer.empty();
-  event.query_size = request.query_size;
-  event.answer_size = request.answer_size;
-  keep(std::move(event));
-}
-
-void TrafficTap::answer(const bench::AnswerSeen& answer) {
-  auto event = copied(LineEvent::Kind::answer, answer);
-  event.number = answer.number;
-  event.late = answer.late;
-  keep(std::move(event));
-}
-
-std::vector<LineEvent> TrafficTap::fetch() {
-  std::vector<LineEvent> fetched;
-  const std::lock_guard lock(mutex_);
-  fetched.swap(events_);
-  return fetched;
-}
-
-void TrafficTap::keep(LineEvent event) {
-  if (kept_.size() < kMost) kept_.push_back(std::move(event));
+  const auto* name = reinterpret_cast<const std::uint8_t*>(session.master.data());
+  keep(marked(Kind::began, session), {name, session.master.size()});
   flush();
 }
 
+void TrafficTap::session_ended(const bench::SessionSeen& session) {
+  auto mark = marked(Kind::ended, session);
+  mark.end = session.end;
+  keep(mark);
+  flush();
+}
+
+void TrafficTap::bytes(const bench::BytesSeen& bytes) {
+  auto mark = marked(Kind::bytes, bytes);
+  mark.to_master = bytes.to_master;
+  mark.broken = bytes.broken;
+  keep(mark, bytes.bytes);
+  if (bytes.broken) flush();  // of others a request or an answer comes next
+}
+
+void TrafficTap::request(const bench::RequestSeen& request) {
+  auto mark = marked(Kind::request, request);
+  mark.number = request.number;
+  mark.unit_id = request.unit_id;
+  mark.addressed = request.addressed;
+  mark.silent = request.answer.empty();
+  mark.query_size = request.query_size;
+  mark.answer_size = request.answer_size;
+  keep(mark);
+  if (mark.silent) flush();  // else its answer comes, or what is fetched is asked for once more
+}
+
+void TrafficTap::answer(const bench::AnswerSeen& answer) {
+  auto mark = marked(Kind::answer, answer);
+  mark.number = answer.number;
+  mark.late = answer.late;
+  keep(mark);
+  flush();
+}
+
+std::vector<LineEvent> TrafficTap::fetch() {
+  {
+    const std::lock_guard lock(mutex_);
+    std::swap(ready_, fetched_);
+  }
+  std::vector<LineEvent> events;
+  events.reserve(fetched_.entries.size());
+  auto own = fetched_.text.cbegin();
+  for (const auto& entry : fetched_.entries) {
+    auto& event = events.emplace_back();
+    static_cast<LineMark&>(event) = entry.mark;
+    const auto end = own + static_cast<std::ptrdiff_t>(entry.size);
+    if (entry.mark.kind == Kind::began)
+      event.master.assign(own, end);
+    else
+      event.bytes.assign(own, end);
+    own = end;
+  }
+  fetched_.clear();
+  return events;
+}
+
+void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {
+  if (kept_.entries.size() < kMost) kept_.add(mark, own);
+}
+
 void TrafficTap::flush() {
-  if (kept_.empty()) return;
+  if (kept_.entries.empty()) return;
   const std::unique_lock lock(mutex_, std::try_to_lock);
   if (!lock.owns_lock()) return;
-  for (auto& event : kept_)
-    if (events_.size() < kMost) events_.push_back(std::move(event));
+  if (ready_.entries.size() + kept_.entries.size() <= kMost) ready_.add(kept_);
   kept_.clear();
+}
+
+void TrafficTap::Batch::add(const LineMark& mark, modbus::ByteView own) {
+  entries.push_back({mark, own.size()});
+  text.insert(text.end(), own.begin(), own.end());
+}
+
+void TrafficTap::Batch::add(const Batch& other) {
+  entries.insert(entries.end(), other.entries.begin(), other.entries.end());
+  text.insert(text.end(), other.text.begin(), other.text.end());
+}
+
+void TrafficTap::Batch::clear() {
+  entries.clear();
+  text.clear();
 }
 
 }  // namespace emberline::io

@@ -9,25 +9,29 @@
 
 namespace emberline::io {
 
-/// Something that was seen on a line, copied for another thread.
-struct LineEvent {
+/// What is told of everything that is seen on a line.
+struct LineMark {
   enum class Kind : std::uint8_t { began, ended, bytes, request, answer };
   Kind kind = Kind::bytes;
-  std::uint64_t session = 0;
-  std::size_t line = 0;
-  SimTime at;
   bool to_master = false;                                ///< bytes
   bool broken = false;                                   ///< bytes
   bool addressed = false;                                ///< request
   bool silent = false;                                   ///< request: it gets no answer
   bool late = false;                                     ///< answer
   std::uint8_t unit_id = 0;                              ///< request
-  std::uint64_t number = 0;                              ///< request, answer
-  std::size_t query_size = 0;                            ///< request
-  std::size_t answer_size = 0;                           ///< request
   bench::SessionEnd end = bench::SessionEnd::by_master;  ///< ended
-  modbus::Bytes bytes;                                   ///< bytes
-  std::string master;                                    ///< began
+  std::uint64_t session = 0;
+  std::size_t line = 0;
+  SimTime at;
+  std::uint64_t number = 0;     ///< request, answer
+  std::size_t query_size = 0;   ///< request
+  std::size_t answer_size = 0;  ///< request
+};
+
+/// Something that was seen on a line, copied for another thread.
+struct LineEvent : LineMark {
+  modbus::Bytes bytes;  ///< bytes
+  std::string master;   ///< began
 };
 
 /// Copies what goes over the lines on the bench's thread, for whoever fetches it on another. Holds a bounded
@@ -43,17 +47,30 @@ class TrafficTap final : public bench::LineObserver {
   void answer(const bench::AnswerSeen& answer) override;
 
   /// Puts what is kept where it is fetched, unless somebody fetches at this very moment: the bench's thread
-  /// does not wait. On the bench's thread; happens with every event too.
+  /// does not wait. On the bench's thread; happens with every answer too.
   void flush();
-  /// What has come since the last call, in order. Callable from any thread.
+  /// What has come since the last call, in order. Callable from one thread, any but that of another call.
   [[nodiscard]] std::vector<LineEvent> fetch();
 
  private:
-  void keep(LineEvent event);
+  /// Events in few pieces of memory, which are used again: of thousands a second none is worth an allocation.
+  struct Batch {
+    struct Entry {
+      LineMark mark;
+      std::size_t size = 0;  // of its part of `text`: bytes, or the master's name
+    };
+    std::vector<Entry> entries;
+    modbus::Bytes text;
+    void add(const LineMark& mark, modbus::ByteView own);
+    void add(const Batch& other);
+    void clear();
+  };
+  void keep(const LineMark& mark, modbus::ByteView own = {});
 
-  std::vector<LineEvent> kept_;  // the bench's thread
-  std::mutex mutex_;             // to events_
-  std::vector<LineEvent> events_;
+  Batch kept_;        // the bench's thread
+  std::mutex mutex_;  // to ready_
+  Batch ready_;
+  Batch fetched_;  // the fetching thread; empty but for its memory
 };
 
 }  // namespace emberline::io
