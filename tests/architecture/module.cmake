@@ -51,7 +51,9 @@ function(emberline_warnings target)
     emberline_fuzzing(${target})
     return()
   endif()
-  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror)
+  # Where several sources are compiled as one, names of the others are in the way that are not when each stands alone.
+  target_compile_options(${target} PRIVATE -Wall -Wextra -Wpedantic -Wconversion -Werror
+                                           $<IF:$<BOOL:${EMBERLINE_UNITY}>,-Wshadow=local,-Wshadow>)
   if(CMAKE_CXX_COMPILER_ID STREQUAL GNU)
     target_compile_options(${target} PRIVATE "$<$<NOT:$<CONFIG:Debug>>:${EMBERLINE_FALSE_ALARMS}>")
   endif()
