@@ -225,7 +225,8 @@ TEST_CASE(
   fill(*capture);  // there is room again, but what is missing stays missing
   const auto finished = capture->finish();
   REQUIRE_FALSE(finished);
-  CHECK(finished.error() == path + ": the capture ends early: File too large; nothing later than 1.02 s is in it");
+  CHECK(finished.error() ==
+        path + ": the capture ends early: File too large; nothing later than 1.02 s is in it");
   const auto content = content_of(path);
   CHECK(content.size() <= 2000);
   CHECK(packets_of(content).size() > 5);
