@@ -46,7 +46,7 @@ class BenchLink final : public std::enable_shared_from_this<BenchLink> {
     std::optional<std::vector<faults::InForce::Entry>> in_force;  ///< when it has changed
   };
   [[nodiscard]] Mail fetch();
-  [[nodiscard]] std::vector<LineEvent> fetch_traffic() { return tap_.fetch(); }
+  void fetch_traffic(std::vector<LineEvent>& events) { tap_.fetch(events); }
 
   // --- in tasks, on the bench's thread
   /// Carries out an action; its own undo, if it has one.

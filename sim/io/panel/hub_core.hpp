@@ -61,6 +61,7 @@ class PanelHub::Impl {
     std::uint64_t number = 0;     ///< of the newest, as it was asked for
     JournalFeed journal;
     TrafficFeed traffic;
+    std::vector<LineEvent> events;  // on their way there; kept for its memory
     TrendStore trends;
     Recovery recovery;
     std::vector<faults::InForce::Entry> in_force;

@@ -55,7 +55,8 @@ void PanelHub::Impl::collect() {
   auto mail = run->link->fetch();
   run->number = mail.number;
   run->journal.take(std::move(mail.entries));
-  run->traffic.take(run->link->fetch_traffic());
+  run->link->fetch_traffic(run->events);
+  run->traffic.take(run->events);
   if (mail.in_force) run->in_force = std::move(*mail.in_force);
   if (!mail.snapshot) return;
   run->snapshot = std::move(*mail.snapshot);

@@ -17,11 +17,11 @@ constexpr std::size_t kRequestsKept = 64;              // of a session: an answe
 
 TrafficFeed::TrafficFeed(const BenchFacts& facts) : facts_(facts), lines_(facts.spec.lines.size()) {}
 
-void TrafficFeed::take(std::vector<LineEvent> events) {
+void TrafficFeed::take(std::vector<LineEvent>& events) {
   for (auto& event : events) {
     switch (event.kind) {
       case LineEvent::Kind::began:
-        sessions_[event.session].master = std::move(event.master);
+        take_begin(event);
         break;
       case LineEvent::Kind::ended:
         take_end(event);
@@ -40,12 +40,18 @@ void TrafficFeed::take(std::vector<LineEvent> events) {
   while (!ended_.empty() && !frames_.empty() && ended_.front().after < frames_.front().n) ended_.pop_front();
 }
 
+void TrafficFeed::take_begin(LineEvent& event) {
+  Session& session = sessions_[event.session];
+  session.asker = std::string(bench::without_port(event.master));
+  session.master = std::move(event.master);
+}
+
 void TrafficFeed::take_end(const LineEvent& event) {
   if (ended_.size() >= kMost) ended_.pop_front();
   ended_.push_back({last_, event.session, event.line, event.at, event.end});
   const auto session = sessions_.find(event.session);
   if (session == sessions_.end()) return;
-  for (const auto& [number, n] : session->second.frame_of)
+  for (const auto n : session->second.frame_of)
     if (Frame* request = find(n); request != nullptr && request->fate == Fate::open)
       request->fate = Fate::no_answer;
   sessions_.erase(session);
@@ -91,7 +97,9 @@ void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
   } else if (Frame* last = find(session.last_frame); last != nullptr && last->to_units && !last->broken) {
     last->broken = true;  // its length contradicts what its function code says
     last->fate = Fate::settled;
-    if (session.good > 0) session.frame_of.erase(session.good--);
+    if (session.good == 0) return;
+    --session.good;
+    if (!session.frame_of.empty()) session.frame_of.pop_back();
   }
 }
 
@@ -101,8 +109,9 @@ void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::
   if (!rtu || request.bytes.front() != 0) request.fate = Fate::open;  // nobody answers a broadcast
   const std::uint64_t n = request.n;
   session.last_request = n;
-  session.frame_of[++session.good] = n;
-  if (session.frame_of.size() > kRequestsKept) session.frame_of.erase(session.frame_of.begin());
+  ++session.good;
+  session.frame_of.push_back(n);
+  if (session.frame_of.size() > kRequestsKept) session.frame_of.pop_front();
 }
 
 TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, modbus::Bytes bytes) {
@@ -125,18 +134,16 @@ void TrafficFeed::take_request(const LineEvent& event) {
   Line& line = lines_[event.line];
   ++line.requests;
   line.last = event.at;
-  Asked asked{
-      event.at, session == sessions_.end() ? std::string() : session->second.master, event.unit_id, {}};
+  Duration time_used{};
   const bench::LineSpec& spec = facts_.spec.lines[event.line];
   if (bench::carries_rtu(spec.kind))
-    asked.time_used = characters_time(spec.serial, event.query_size + event.answer_size) +
-                      (event.answer_size > 0 ? 2 : 1) * t3_5(spec.serial);
-  line.recent.push_back(std::move(asked));
-  while (line.recent.front().at + 2 * kRecent < event.at) line.recent.pop_front();
+    time_used = characters_time(spec.serial, event.query_size + event.answer_size) +
+                (event.answer_size > 0 ? 2 : 1) * t3_5(spec.serial);
+  count(line, event, session == sessions_.end() ? std::string() : session->second.asker, time_used);
   if (session == sessions_.end()) return;
-  const auto frame = session->second.frame_of.find(event.number);
-  if (frame == session->second.frame_of.end()) return;
-  if (Frame* request = find(frame->second)) {
+  const auto frame = frame_of(session->second, event.number);
+  if (!frame) return;
+  if (Frame* request = find(*frame)) {
     const bool broadcast = bench::carries_rtu(spec.kind) && event.unit_id == 0;
     if (!event.addressed)
       request->fate = Fate::unheard;
@@ -151,10 +158,33 @@ void TrafficFeed::take_answer(const LineEvent& event) {
   Frame* answer = find(session->second.last_frame);
   if (answer == nullptr || answer->to_units) return;
   answer->late = event.late;
-  const auto request = session->second.frame_of.find(event.number);
-  if (request == session->second.frame_of.end()) return;
-  answer->request = request->second;
-  if (Frame* asked = find(request->second)) asked->fate = Fate::settled;
+  const auto request = frame_of(session->second, event.number);
+  if (!request) return;
+  answer->request = *request;
+  if (Frame* asked = find(*request)) asked->fate = Fate::settled;
+}
+
+/// However many thousands a second are asked, those of a millisecond stand together.
+void TrafficFeed::count(Line& line, const LineEvent& event, const std::string& asker, Duration time_used) {
+  constexpr Duration kTogether = std::chrono::milliseconds{1};
+  auto& recent = line.recent;
+  auto same = recent.rbegin();
+  while (same != recent.rend() && same->at + kTogether > event.at &&
+         (same->unit_id != event.unit_id || same->master != asker))
+    ++same;
+  if (same == recent.rend() || same->at + kTogether <= event.at) {
+    recent.push_back({event.at, asker, event.unit_id, 0, {}});
+    same = recent.rbegin();
+  }
+  ++same->times;
+  same->time_used += time_used;
+  while (recent.front().at + 2 * kRecent < event.at) recent.pop_front();
+}
+
+std::optional<std::uint64_t> TrafficFeed::frame_of(const Session& session, std::uint64_t number) {
+  const std::uint64_t gone = session.good - session.frame_of.size();
+  if (number <= gone || number > session.good) return std::nullopt;
+  return session.frame_of[static_cast<std::size_t>(number - gone - 1)];
 }
 
 TrafficFeed::Fate TrafficFeed::fate(const Frame& frame, SimTime now) {
@@ -199,9 +229,9 @@ TrafficFeed::Busy TrafficFeed::busy(std::size_t number, SimTime now) const {
   int count = 0;
   for (const Asked& asked : line.recent) {
     if (asked.at + window <= now) continue;
-    ++count;
+    count += asked.times;
     used += asked.time_used;
-    ++by_asker[{std::string(bench::without_port(asked.master)), asked.unit_id}];
+    by_asker[{asked.master, asked.unit_id}] += asked.times;
   }
   busy.per_second = count / to_seconds(window);
   if (bench::carries_rtu(facts_.spec.lines[number].kind))

@@ -22,7 +22,8 @@ class TrafficFeed {
 
   /// `facts` must outlive this.
   explicit TrafficFeed(const BenchFacts& facts);
-  void take(std::vector<LineEvent> events);
+  /// What `events` own goes with them; the memory they stand in stays the caller's.
+  void take(std::vector<LineEvent>& events);
 
   /// What became of a frame.
   enum class Fate : std::uint8_t {
@@ -89,16 +90,19 @@ class TrafficFeed {
  private:
   struct Session {
     std::string master;
-    modbus::Bytes stream;    // TCP towards the units: what has not become a frame yet
-    std::uint64_t good = 0;  // requests so far
-    std::map<std::uint64_t, std::uint64_t> frame_of;  // request's number in the session -> `n`
-    std::uint64_t last_request = 0;                   // `n`
-    std::uint64_t last_frame = 0;                     // `n`, any way
+    modbus::Bytes stream;                // TCP towards the units: what has not become a frame yet
+    std::uint64_t good = 0;              // requests so far
+    std::deque<std::uint64_t> frame_of;  // `n` of the latest requests; the last is number `good`
+    std::string asker;                   // the master without its port
+    std::uint64_t last_request = 0;      // `n`
+    std::uint64_t last_frame = 0;        // `n`, any way
   };
+  /// Requests of one master to one unit that came within a millisecond.
   struct Asked {
-    SimTime at;
+    SimTime at;  // of the first
     std::string master;
     int unit_id = 0;
+    int times = 0;
     Duration time_used{};
   };
   struct Line {
@@ -108,11 +112,14 @@ class TrafficFeed {
     std::deque<Asked> recent;
   };
 
+  void take_begin(LineEvent& event);
   void take_end(const LineEvent& event);
   void take_bytes(LineEvent event);
   void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);
   void take_answer(const LineEvent& event);
+  static void count(Line& line, const LineEvent& event, const std::string& asker, Duration time_used);
+  [[nodiscard]] static std::optional<std::uint64_t> frame_of(const Session& session, std::uint64_t number);
   Frame& add(Session& session, const LineEvent& event, modbus::Bytes bytes);
   void add_request(Session& session, const LineEvent& event, modbus::Bytes bytes);
   [[nodiscard]] Frame* find(std::uint64_t n);

@@ -61,12 +61,12 @@ void TrafficTap::answer(const bench::AnswerSeen& answer) {
   flush();
 }
 
-std::vector<LineEvent> TrafficTap::fetch() {
+void TrafficTap::fetch(std::vector<LineEvent>& events) {
   {
     const std::lock_guard lock(mutex_);
     std::swap(ready_, fetched_);
   }
-  std::vector<LineEvent> events;
+  events.clear();
   events.reserve(fetched_.entries.size());
   auto own = fetched_.text.cbegin();
   for (const auto& entry : fetched_.entries) {
@@ -80,7 +80,6 @@ std::vector<LineEvent> TrafficTap::fetch() {
     own = end;
   }
   fetched_.clear();
-  return events;
 }
 
 void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {

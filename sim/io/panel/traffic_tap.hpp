@@ -49,8 +49,8 @@ class TrafficTap final : public bench::LineObserver {
   /// Puts what is kept where it is fetched, unless somebody fetches at this very moment: the bench's thread
   /// does not wait. On the bench's thread; happens with every answer too.
   void flush();
-  /// What has come since the last call, in order. Callable from one thread, any but that of another call.
-  [[nodiscard]] std::vector<LineEvent> fetch();
+  /// What has come since the last call, in order, instead of what is in `events`. For one thread.
+  void fetch(std::vector<LineEvent>& events);
 
  private:
   /// Events in few pieces of memory, which are used again: of thousands a second none is worth an allocation.

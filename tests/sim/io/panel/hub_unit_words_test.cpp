@@ -158,7 +158,7 @@ TEST_CASE("instants of the second week are told apart by whole seconds only") {
     events[i].at = SimTime{std::chrono::microseconds{1'234'567'891'000 + 1500 * static_cast<int>(i)}};
     events[i].bytes = modbus::rtu_frame(1, modbus::Bytes{0x03, 0x00, 0x30, 0x00, 0x01});
   }
-  traffic.take(std::move(events));
+  traffic.take(events);
   io::JsonText json;
   json.object();
   io::put_frames(json, bench.facts(), traffic, {0, 2, 10, snapshot.at});
