@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cassert>
 #include <chrono>
@@ -65,23 +66,30 @@ class SlidingMean {
   };
   [[nodiscard]] const Pattern& last() const { return patterns_[stretches_.back().pattern]; }
 
-  /// The place of these values among the patterns.
+  /// The place of these values among the patterns. They are looked for among the latest stretches only: the
+  /// cycles of a burst take turns, and where every stretch differs there may be thousands.
   std::size_t take(const Values& values) {
-    std::size_t place = patterns_.size();
-    for (std::size_t index = 0; index < patterns_.size(); ++index) {
-      if (patterns_[index].held.count() == 0) {
-        place = index;
-      } else if (patterns_[index].values == values) {
-        return index;
-      }
+    constexpr std::size_t kLatest = 4;
+    const std::size_t all = stretches_.size() - first_;
+    for (std::size_t back = 1; back <= std::min(kLatest, all); ++back) {
+      const std::size_t place = stretches_[stretches_.size() - back].pattern;
+      if (patterns_[place].values == values) return place;
     }
-    if (place == patterns_.size()) patterns_.emplace_back();
+    std::size_t place = patterns_.size();
+    if (free_.empty()) {
+      patterns_.emplace_back();
+    } else {
+      place = free_.back();
+      free_.pop_back();
+    }
     patterns_[place].values = values;
     return place;
   }
   void drop_first() {
     const Stretch& stretch = stretches_[first_];
-    patterns_[stretch.pattern].held -= stretch.length;
+    Pattern& pattern = patterns_[stretch.pattern];
+    pattern.held -= stretch.length;
+    if (pattern.held.count() == 0) free_.push_back(stretch.pattern);
     held_ -= stretch.length;
     ++first_;
   }
@@ -95,6 +103,7 @@ class SlidingMean {
   std::vector<Stretch> stretches_;
   std::size_t first_ = 0;  ///< of them inside the window; those before it go now and then, many at once
   std::vector<Pattern> patterns_;
+  std::vector<std::size_t> free_;  ///< patterns that nobody has
 };
 
 }  // namespace emberline::plant
