@@ -17,6 +17,7 @@ void Lines::cut(std::size_t line, Way way, SimTime at) {
   const bool to_units = way != Way::to_masters;
   const bool to_masters = way != Way::to_units;
   if ((!to_units || it.cut_to_units) && (!to_masters || it.cut_to_masters)) return;
+  ++changes_;
   it.cut_to_units = it.cut_to_units || to_units;
   it.cut_to_masters = it.cut_to_masters || to_masters;
   note(line, at,
@@ -28,6 +29,7 @@ void Lines::cut(std::size_t line, Way way, SimTime at) {
 void Lines::mend(std::size_t line, SimTime at) {
   Line& it = lines_.at(line);
   if (!it.cut_to_units && !it.cut_to_masters) return;
+  ++changes_;
   it.cut_to_units = it.cut_to_masters = false;
   note(line, at, "cable plugged in again");
 }
@@ -69,6 +71,7 @@ void Lines::restore(std::size_t line, SimTime at) {
 }
 
 void Lines::settle_conduct(Line& line) {
+  ++changes_;
   TcpConduct now;
   now.resets = line.conduct.resets;
   now.reset_at = line.conduct.reset_at;
@@ -78,6 +81,7 @@ void Lines::settle_conduct(Line& line) {
 
 void Lines::reset_connections(std::size_t line, SimTime at) {
   TcpConduct& conduct = lines_.at(line).conduct;
+  ++changes_;
   ++conduct.resets;
   conduct.reset_at = at;
   note(line, at, "all connections reset");

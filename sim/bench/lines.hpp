@@ -45,6 +45,8 @@ class Lines {
   /// Tears all connections of a TCP line down with a reset.
   void reset_connections(std::size_t line, SimTime at);
   [[nodiscard]] const TcpConduct& conduct(std::size_t line) const { return at(line).conduct; }
+  /// Grows whenever passes() or conduct() of any line may have come to tell something else.
+  [[nodiscard]] std::uint64_t changes() const { return changes_; }
   /// As the signal LINE.state has it: 0 normal, 1 cut (either way), 2 impaired.
   [[nodiscard]] int state(std::size_t line) const;
   /// How often something was lifted from a line, or replaced: what was put off before does not hold up what
@@ -87,6 +89,7 @@ class Lines {
   std::vector<Line> lines_;
   std::vector<LineObserver*> observers_;
   std::uint64_t sessions_ = 0;
+  std::uint64_t changes_ = 0;
 };
 
 }  // namespace emberline::bench

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cerrno>
+#include <cstdint>
 #include <utility>
 
 #include <boost/asio/executor_work_guard.hpp>
@@ -127,6 +128,7 @@ class WallBench::Impl {
   boost::asio::executor_work_guard<boost::asio::io_context::executor_type> work_;
   boost::asio::steady_timer patience_;  // with masters that do not come
   std::vector<Conditions> passed_on_;
+  std::uint64_t seen_changes_ = 0;  // of the lines
 };
 
 namespace {
@@ -168,6 +170,11 @@ Result<std::vector<OpenLine>, std::string> WallBench::Impl::open() {
 }
 
 void WallBench::Impl::pass_on_conditions() {
+  // After every instant, of which there is one for each request; the lines change with an action of
+  // somebody's.
+  if (std::exchange(seen_changes_, bench.lines().changes()) == bench.lines().changes()) {
+    return;
+  }
   for (std::size_t index = 0; index < lines.size(); ++index) {
     const bench::Lines& all = bench.lines();
     const Conditions now{all.passes(index, bench::Way::to_units), all.passes(index, bench::Way::to_masters),
