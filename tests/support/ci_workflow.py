@@ -35,7 +35,7 @@ case "$word" in
         --rm) shift ;;
         --name) name=$2; shift 2 ;;
         --network) [ "$2" = host ] || refuse "network $2"; shift 2 ;;
-        --user) [[ "$2" =~ ^[0-9]+$ ]] || refuse "user $2"; shift 2 ;;
+        --user) [[ "$2" =~ ^[0-9]+:[0-9]+$ ]] || refuse "user $2"; shift 2 ;;
         -v) [ -d "${2%%:*}" ] || refuse "no folder ${2%%:*}"; shift 2 ;;
         -w) cd "$2"; shift 2 ;;
         --device) [ -c "$2" ] || refuse "no device $2"; shift 2 ;;
@@ -91,11 +91,27 @@ def fail(text):
     sys.exit(1)
 
 
+def closed(workflow, name):
+    """What a job may do is no more than it needs: its token reads, stays in no checkout, containers have no privilege."""
+    if workflow.get("permissions") != {"contents": "read"}:
+        fail(f"{name}: the token of a job is to read contents and no more: {workflow.get('permissions')}")
+    for job in workflow["jobs"].values():
+        for step in job["steps"]:
+            if step.get("uses", "").startswith("actions/checkout@") and step.get("with", {}).get("persist-credentials") != "false":
+                fail(f"{name}, {step['name']}: persist-credentials: false keeps the token out of the checkout")
+            said = step.get("run", "").replace("\\\n", " ").replace("$CLOSED", workflow["env"].get("CLOSED", ""))
+            for line in re.findall(r"docker run .*", said):
+                for wanted in ("--cap-drop ALL ", "--security-opt no-new-privileges ", '--user "$(id -u):$(id -g)" '):
+                    if wanted not in line:
+                        fail(f"{name}, {step['name']}: a container without {wanted}")
+
+
 def look(workflow):
     """What a runner would stumble over before the first step."""
     for key in ("name", "on", "env", "jobs"):
         if key not in workflow:
             fail(f"ci-workflow.yml: no '{key}'")
+    closed(workflow, "ci-workflow.yml")
     for name, job in workflow["jobs"].items():
         if not job.get("runs-on") or not job.get("steps"):
             fail(f"job {name}: needs 'runs-on' and 'steps'")

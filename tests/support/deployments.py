@@ -25,7 +25,7 @@ import time
 
 import yaml
 
-from ci_workflow import DOCKER
+from ci_workflow import DOCKER, closed
 
 STORIES = 6  # not a multiple of the pods
 STORY = """scenario: Story {number}
@@ -91,6 +91,8 @@ def compose(emberline, root, folder):
     image = instructions(root)
     for name, service in services.items():
         sealed(name, service)
+        if "build" not in service and service.get("pull_policy") != "never":
+            fail(f"compose.yaml: {name} would be fetched from a registry of strangers")
     ports = services["bench"]["ports"]
     if any(not port.startswith("127.0.0.1:") for port in ports):
         fail(f"compose.yaml: a port is open to others than this machine: {ports}")
@@ -168,6 +170,9 @@ def job(emberline, root, folder):
     spec = described["spec"]
     if (described["apiVersion"], described["kind"], spec["completionMode"]) != ("batch/v1", "Job", "Indexed"):
         fail("rehearse-job.yaml: no indexed job")
+    # One index that fails must not end the others, as `backoffLimit: 0` would.
+    if spec.get("backoffLimitPerIndex") != 0 or "backoffLimit" in spec:
+        fail("rehearse-job.yaml: expected backoffLimitPerIndex: 0, and no backoffLimit")
     pod = spec["template"]["spec"]
     restricted(pod)
     if str(pod["securityContext"]["runAsUser"]) != instructions(root)["USER"]:
@@ -229,6 +234,9 @@ def serial(emberline, root, folder, good):
     only = workflow["jobs"]["on-the-wire"]
     if only["runs-on"][0] != "self-hosted" or "concurrency" not in workflow:
         fail("serial-workflow.yml: a wire is on one runner, and for one job at a time")
+    closed(workflow, "serial-workflow.yml")
+    if not [step for step in only["steps"] if step.get("if") == "always()" and "docker rm --force rehearsal" in step.get("run", "")]:
+        fail("serial-workflow.yml: a job that is cancelled would leave the port taken")
     wire = Wire()
     try:
         subprocess.run([emberline, "new", "bench", "--line", "/tmp/emberline/nobody", "--policy", "hold-last-command", "--yes"],
