@@ -5,6 +5,7 @@
 #   tests/setup.sh          everything: build, tests and checks
 #   tests/setup.sh build    only what configuring and building needs
 #   tests/setup.sh tests    that, and what running the tests needs
+#   tests/setup.sh all      everything, and what only tests/run.sh --all needs
 #
 # As root, or with sudo. Never removes a package.
 set -euo pipefail
@@ -14,14 +15,15 @@ fail() { printf 'setup: %s\n' "$*" >&2; exit 3; }
 
 want="${1:-everything}"
 case "$want" in
-  build | tests | everything) ;;
-  *) printf 'setup: "%s" is not known; expected build, tests or nothing at all\n' "$want" >&2; exit 2 ;;
+  build | tests | everything | all) ;;
+  *) printf 'setup: "%s" is not known; expected build, tests, all or nothing at all\n' "$want" >&2; exit 2 ;;
 esac
 
 packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev libmd-dev libcsv-dev doctest-dev
           dpkg-dev file) # these two for the package
 if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml python3-lark tshark ngspice libsundials-dev nodejs npm chromium zsh fish groff-base mandoc); fi
-if [ "$want" = everything ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
+if [ "$want" = everything ] || [ "$want" = all ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
+if [ "$want" = all ]; then packages+=(debootstrap buildah iproute2 strace libfaketime systemd); fi
 
 # The exact files of package-lock.json; no script of a package is run. Once they are there, nothing is asked.
 install_node_modules() {
