@@ -2,9 +2,14 @@
 include(GNUInstallDirs)
 
 install(TARGETS emberline RUNTIME DESTINATION ${CMAKE_INSTALL_BINDIR})
-install(FILES ${CMAKE_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
+# Together, as in the sources, so that the links between them lead somewhere; `texts.cmake` links to the README.
+install(FILES ${CMAKE_SOURCE_DIR}/README.md ${CMAKE_SOURCE_DIR}/DEVELOPERS.md
+        DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline)
 install(DIRECTORY ${CMAKE_SOURCE_DIR}/config ${CMAKE_SOURCE_DIR}/scenarios DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline
         PATTERN "demo.sh" EXCLUDE)
+set(deployments README.md Dockerfile compose.yaml rehearse-job.yaml ci-workflow.yml serial-workflow.yml)
+list(TRANSFORM deployments PREPEND ${CMAKE_SOURCE_DIR}/docker/)
+install(FILES ${deployments} DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline/docker)
 install(FILES ${CMAKE_CURRENT_LIST_DIR}/emberline@.service DESTINATION lib/systemd/system)
 
 # The manual and the completions are the program's own words: it is asked for them. What it consists of is read from it.
@@ -29,6 +34,9 @@ set(CPACK_PROJECT_CONFIG_FILE ${CMAKE_CURRENT_LIST_DIR}/time.cmake)       # thes
 set(CPACK_PRE_BUILD_SCRIPTS ${CMAKE_CURRENT_LIST_DIR}/permissions.cmake)
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION electronics)
+set(CPACK_DEBIAN_PACKAGE_CONTROL_EXTRA ${CMAKE_CURRENT_LIST_DIR}/postinst ${CMAKE_CURRENT_LIST_DIR}/prerm
+    ${CMAKE_CURRENT_LIST_DIR}/postrm)
+set(CPACK_DEBIAN_PACKAGE_CONTROL_STRICT_PERMISSION ON)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)  # the libraries by the names this release of Debian has for them
 set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "A bench of thyristor power controllers that exist only in software: they answer
 in Modbus over pseudo-terminals, serial ports and TCP, feed a modelled plant, and

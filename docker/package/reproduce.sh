@@ -21,7 +21,7 @@ second=$work/another-place/of-another-length
 unset SOURCE_DATE_EPOCH
 
 # copy FOLDER: what a build reads.
-copy() { mkdir -p "$1" && cp -a CMakeLists.txt LICENSE README.md config docker plant-models scenarios sim "$1/" && mkdir "$1/tests" && cp -a tests/architecture "$1/tests/"; }
+copy() { mkdir -p "$1" && cp -a CMakeLists.txt LICENSE README.md DEVELOPERS.md config docker plant-models scenarios sim "$1/" && mkdir "$1/tests" && cp -a tests/architecture "$1/tests/"; }
 # build SOURCES FOLDER: program and package.
 build() {
   { cmake -S "$1" -B "$2" -G Ninja -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=OFF -DEMBERLINE_BENCH=OFF &&

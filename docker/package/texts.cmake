@@ -24,9 +24,11 @@ if(gzip)
   execute_process(COMMAND "${gzip}" -9nf "${root}/share/man/man1/emberline.1" COMMAND_ERROR_IS_FATAL ANY)
 endif()
 
-# Where people look for examples (Debian Policy, section 12.6), with the folders these files expect around them.
+# Where people look for a README and for examples (Debian Policy, sections 12.6 and 12.3), with the folders these files
+# expect around them.
 file(MAKE_DIRECTORY "${root}/share/doc/emberline")
 file(CREATE_LINK ../../emberline "${root}/share/doc/emberline/examples" SYMBOLIC)
+file(CREATE_LINK ../../emberline/README.md "${root}/share/doc/emberline/README.md" SYMBOLIC)
 
 # The page of the panel contains a library of others; its version stands in the first line of its README.
 set(vendored "${sources}/sim/io/panel/page/vendor")
@@ -37,7 +39,24 @@ set(library_version "${CMAKE_MATCH_2}")
 string(TOLOWER "${library}" registered)
 file(READ "${sources}/LICENSE" own)
 file(READ "${vendored}/LICENSE" theirs)
-put(share/doc/emberline/copyright "Emberline\n\n${own}\n\n${library} ${library_version}, part of the panel's page\n\n${theirs}")
+set(copyright "Emberline\n\n${own}\n\n${library} ${library_version}, part of the panel's page\n\n${theirs}")
+
+# And the program contains what its headers bring: the words of those that ask for it in binaries too. (Boost's licence
+# and {fmt}'s leave machine code free of that.)
+foreach(one IN ITEMS "CLI11;libcli11-dev;BSD-3-Clause" "spdlog;libspdlog-dev;MIT" "yaml-cpp;libyaml-cpp-dev;MIT")
+  list(GET one 0 name)
+  list(GET one 1 package)
+  list(GET one 2 licence)
+  set(terms "/usr/share/doc/${package}/copyright")
+  if(EXISTS "${terms}")
+    file(READ "${terms}" words)
+  else()
+    message(WARNING "${terms} is not there: whoever hands on what is installed here has to add the licence of ${name}")
+    set(words "${licence}; the words stand with its sources.\n")
+  endif()
+  string(APPEND copyright "\n\n${name}, headers of which are compiled in\n\n${words}")
+endforeach()
+put(share/doc/emberline/copyright "${copyright}")
 
 set(arguments "${root}/bin/emberline" "${version}")  # as it is installed, stripped or not
 foreach(header IN LISTS headers)

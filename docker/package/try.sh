@@ -48,14 +48,24 @@ cp "$deb" "$root/tmp/emberline.deb"
 depends=$(dpkg-deb -f "$deb" Depends | sed 's/([^)]*)//g; s/,/ /g')
 # shellcheck disable=SC2086  # one word a package
 inside apt-get install -y --no-install-recommends $depends >> "$work/apt.log" 2>&1 || { tail -n 3 "$work/apt.log" >&2; fail "what it depends on cannot be installed"; }
+# Who stands in for systemd here writes down what it is told; somebody has had a service started with the machine.
+mkdir -p "$root/run/systemd/system" "$root/etc/systemd/system/multi-user.target.wants" "$root/etc/emberline"
+printf '#!/bin/sh\necho "$@" >> /var/log/systemctl\n' > "$root/usr/bin/systemctl"
+chmod 755 "$root/usr/bin/systemctl"
+told() { grep -qx -- "$1" "$root/var/log/systemctl" || fail "systemd was not told: $1"; }
 files > "$work/before"
 inside apt-get install -y --no-install-recommends /tmp/emberline.deb >> "$work/apt.log" 2>&1 || { tail -n 5 "$work/apt.log" >&2; fail "it does not install"; }
 say "installed on $release: $(inside dpkg-query -W -f '${Version}, ${Installed-Size} kB' emberline)"
 inside emberline check /usr/share/emberline/config/benches/annealing-lehr.yaml > /dev/null || fail "the shipped bench is not good"
+told daemon-reload
+ln -s /lib/systemd/system/emberline@.service "$root/etc/systemd/system/multi-user.target.wants/emberline@lehr.service"
 for file in share/man/man1/emberline.1.gz share/bash-completion/completions/emberline share/zsh/vendor-completions/_emberline \
             share/fish/vendor_completions.d/emberline.fish lib/systemd/system/emberline@.service share/emberline/sbom.spdx.json \
-            share/doc/emberline/copyright share/doc/emberline/examples/config/benches/annealing-lehr.yaml; do
+            share/doc/emberline/copyright share/doc/emberline/README.md share/emberline/docker/compose.yaml share/doc/emberline/examples/config/benches/annealing-lehr.yaml; do
   [ -s "$root/usr/$file" ] || fail "there is no /usr/$file"
+done
+for name in CLI11 spdlog yaml-cpp; do
+  grep -q "^$name, " "$root/usr/share/doc/emberline/copyright" || fail "the copyright file has no word of $name"
 done
 zcat "$root/usr/share/man/man1/emberline.1.gz" | grep -q '^\.TH' || fail "the manual page is none"
 
@@ -99,6 +109,7 @@ mount -o remount,bind,rw "$root"
 umount "$root/tmp" "$root/run"
 inside apt-get purge -y emberline >> "$work/apt.log" 2>&1 || fail "it cannot be removed"
 rm -f "$root/tmp/emberline.deb"
+told "stop emberline@*.service"
 files > "$work/after"
 diff "$work/before" "$work/after" > "$work/left" || { cat "$work/left" >&2; fail "the lines above are what removing it has left or taken"; }
 say "removed, nothing left"

@@ -3,7 +3,8 @@
 
 `systemd-analyze verify` finds nothing wrong in it, and `systemd-analyze security` nothing dangerous: it sums up, offline,
 what a service may do, from 0 (nothing) to 10. The bound is 1.5; what is left is mostly the network, without which there
-is no Modbus. Its command is one the program knows. Exit status 77: systemd is not installed here.
+is no Modbus. Its command is one the program knows. The bench that docker/README.md makes for it is good, and its
+pseudo-terminals stand where the service may write. Exit status 77: systemd is not installed here.
 """
 import os
 import re
@@ -14,6 +15,25 @@ import sys
 import tempfile
 
 BOUND = 1.5
+
+
+def bench_of_readme(emberline, root):
+    """What is wrong with the bench that docker/README.md makes by sed."""
+    with open(os.path.join(root, "docker/README.md"), encoding="utf-8") as file:
+        text = file.read().replace("\\\n", " ")
+    found = re.search(r"^ +(sed .*?) \| sudo tee /etc/emberline/(\S+)\.yaml", text, flags=re.M)
+    if not found:
+        return ["docker/README.md: no sed that makes a bench of a service"]
+    made = subprocess.run(["bash", "-c", found[1].replace("/usr/share/emberline", root)], capture_output=True, text=True)
+    with tempfile.TemporaryDirectory(prefix="emberline-service-") as folder:
+        path = os.path.join(folder, "bench.yaml")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(made.stdout)
+        checked = subprocess.run([emberline, "check", path], capture_output=True, text=True)
+    if checked.returncode != 0:
+        return [f"docker/README.md, the bench of a service: {checked.stderr}{made.stderr}"]
+    return [f"docker/README.md, the bench of a service: {place} is not where it may write"
+            for place in re.findall(r"\bpty: *(\S+)", made.stdout) if not place.startswith(f"/run/emberline-{found[2]}/")]
 
 
 def main():
@@ -30,6 +50,10 @@ def main():
         complaints.append("it does not run as an ordinary user")
     if not re.search(r"^CapabilityBoundingSet=$", unit, flags=re.M):
         complaints.append("it may have capabilities")
+    # Otherwise a call it can do without ends the service.
+    if "SystemCallFilter=~" in unit and not re.search(r"^SystemCallErrorNumber=EPERM$", unit, flags=re.M):
+        complaints.append("a system call that is filtered kills it")
+    complaints += bench_of_readme(emberline, root)
     if complaints:
         print("\n".join(complaints))
         sys.exit(1)
