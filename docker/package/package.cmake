@@ -7,6 +7,7 @@ install(FILES ${CMAKE_SOURCE_DIR}/README.md ${CMAKE_SOURCE_DIR}/DEVELOPERS.md
         DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline)
 install(DIRECTORY ${CMAKE_SOURCE_DIR}/config ${CMAKE_SOURCE_DIR}/scenarios DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline
         PATTERN "demo.sh" EXCLUDE)
+install(FILES ${CMAKE_SOURCE_DIR}/plant-models/README.md DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline/plant-models)
 set(deployments README.md Dockerfile compose.yaml rehearse-job.yaml ci-workflow.yml serial-workflow.yml)
 list(TRANSFORM deployments PREPEND ${CMAKE_SOURCE_DIR}/docker/)
 install(FILES ${deployments} DESTINATION ${CMAKE_INSTALL_DATADIR}/emberline/docker)
