@@ -44,7 +44,7 @@ PollWish field_wish(int baud, const std::vector<Points>& wanted = kField) {
   return wish;
 }
 
-PollPlan planned(PollWish wish) {
+PollPlan plan_for(PollWish wish) {
   auto plan = make_poll_plan(std::move(wish));
   REQUIRE(plan);
   return std::move(plan).value();
@@ -102,7 +102,7 @@ TEST_CASE("values on the simulated line get as old as the plan says, and no olde
       CAPTURE(phases);
       PollWish wish = field_wish(baud);
       wish.writes.push_back(testing::want(*wish.bench, "cooling-heater.setpoint", 1s, true));
-      PollPlan plan = planned(std::move(wish));
+      PollPlan plan = plan_for(std::move(wish));
       CHECK(plan.walked);
       if (!phases) plan = without_phases(std::move(plan));
       const auto turns = turns_of(plan.wish, plan.requests, slaves_of(plan));
@@ -136,7 +136,7 @@ TEST_CASE("a watchdog set to the shortest timeout stays quiet with a neighbour d
     wish.master.timeout = 150ms;
     wish.master.retries = retries;
     wish.master.retry_after = 30ms;
-    const PollPlan plan = planned(std::move(wish));
+    const PollPlan plan = plan_for(std::move(wish));
     for (const WatchdogAdvice& advice : plan.watchdogs) {
       CAPTURE(advice.unit_name);
       REQUIRE(advice.fed);
@@ -170,7 +170,7 @@ TEST_CASE("a watchdog set to the shortest timeout stays quiet with a neighbour d
 TEST_CASE("an overloaded line with a dead neighbour still keeps to the advice") {
   PollWish wish = field_wish(9600);
   wish.master.timeout = 700ms;  // two requests a second to the drying heater: 140 %
-  const PollPlan plan = planned(std::move(wish));
+  const PollPlan plan = plan_for(std::move(wish));
   CHECK(plan.fits);
   for (const WatchdogAdvice& advice : plan.watchdogs) {
     CAPTURE(advice.unit_name);
@@ -188,7 +188,7 @@ TEST_CASE("a watchdog set to the bound for any phase trips by a polling with oth
   // The plan's phases shifted by what a PLC's tasks may be off, all at once, and in between.
   PollWish wish = field_wish(9600);
   wish.master.timeout = 200ms;
-  const PollPlan planned = planned(std::move(wish));
+  const PollPlan planned = plan_for(std::move(wish));
   bool shortest_tripped = false;
   for (const int shift : {0, 1, 3, 7}) {
     PollPlan plan = planned;
@@ -221,8 +221,8 @@ TEST_CASE("a dead slave asked seldom leaves the line to the others") {
   PollWish often = field_wish(19200);
   PollWish seldom = often;
   seldom.master.poll_lost_every = 10s;
-  const PollPlan plan = planned(std::move(seldom));
-  const PollPlan other = planned(std::move(often));
+  const PollPlan plan = plan_for(std::move(seldom));
+  const PollPlan other = plan_for(std::move(often));
   for (std::size_t i = 0; i < plan.dead.size(); ++i) {
     CHECK(plan.dead[i].load < other.dead[i].load);
     CHECK(plan.dead[i].load < plan.load + 0.5 / 10.0 + 1e-9);
