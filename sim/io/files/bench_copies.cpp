@@ -21,6 +21,13 @@ struct Spread {
   int on_each = 1;
 };
 
+/// False where no id could be read, which has been complained about.
+bool has_id(const Node& node, const bench::UnitEntry& entry) {
+  const Node* id = node.find("id");
+  return id != nullptr &&
+         (entry.unit.id != bench::UnitEntry{}.unit.id || id->text == std::to_string(entry.unit.id));
+}
+
 /// Nothing after a complaint.
 std::optional<Spread> spread_of(const Node& node, const bench::UnitEntry& entry, int copies,
                                 BenchDraft& draft) {
@@ -40,7 +47,7 @@ std::optional<Spread> spread_of(const Node& node, const bench::UnitEntry& entry,
   spread.lines = lines.value_or(1);
   spread.on_each = (copies + spread.lines - 1) / spread.lines;
   const int last = entry.unit.id + spread.on_each - 1;
-  if (last <= kHighestId) return spread;
+  if (last <= kHighestId || !has_id(node, entry)) return spread;
   complain(draft.problems, node.find("id")->place,
            "id: " + std::to_string(spread.on_each) + " copies a line from " + std::to_string(entry.unit.id) +
                " on end at " + std::to_string(last) + ", expected " + std::to_string(kHighestId) +
@@ -113,7 +120,7 @@ void add_copies(const bench::ZoneSpec& zone, int copies, BenchDraft& draft) {
 void add_copies(const Node& node, const bench::UnitEntry& entry, int copies, BenchDraft& draft) {
   const auto spread = spread_of(node, entry, copies, draft);
   const bool firing_known = draft.firing_known.contains(entry.unit.name);
-  bool ids_are_free = spread.has_value() && node.find("id") != nullptr;
+  bool ids_are_free = spread.has_value() && has_id(node, entry);
   for (int index = 0; index < copies; ++index) {
     auto copy = copy_of(entry, index, spread.value_or(Spread{1, copies}), draft.names);
     if (firing_known) draft.firing_known.insert(copy.unit.name);

@@ -54,6 +54,11 @@ void read_load_sharing(const Node& node, BenchDraft& draft) {
   for (const auto* item : list) {
     for (const auto& unit : draft.names.meant_by(*item, "units", draft.problems)) {
       ++meant;
+      if (std::find(group.units.begin(), group.units.end(), unit) != group.units.end()) {
+        complain(draft.problems, item->place,
+                 "units: '" + unit + "' stands twice, as one of copies and by itself");
+        break;
+      }
       // Of copies one that does not fit is enough to be told.
       if (!fits(*item, unit, group, draft)) break;
       group.units.push_back(unit);

@@ -133,6 +133,12 @@ void read_contactor(const Node& node, BenchDraft& draft) {
   for (const auto* item : read_list(fields.required("feeds", "expected the units behind it"), problems)) {
     const auto meant = draft.names.meant_by(*item, "units", problems);
     if (meant.empty()) continue;
+    const auto& own = contactor.feeds;
+    const auto twice = std::find_first_of(meant.begin(), meant.end(), own.begin(), own.end());
+    if (twice != meant.end()) {
+      complain(problems, item->place, "feeds: '" + *twice + "' stands twice, as one of copies and by itself");
+      continue;
+    }
     const auto& others = draft.spec.contactors;
     const auto other = std::find_if(others.begin(), others.end(), [&](const bench::ContactorSpec& candidate) {
       return std::find_first_of(candidate.feeds.begin(), candidate.feeds.end(), meant.begin(), meant.end()) !=

@@ -174,3 +174,20 @@ TEST_CASE("only what has copies itself may name all copies of a line or zone") {
   CHECK(workspace.complaints("plant.yaml") ==
         Lines{"plant.yaml:27:13: lines: unknown line 'hall', did you mean 'hall-1'?"});
 }
+
+TEST_CASE("copies without an id are complained about and followed no further") {
+  const test::Workspace workspace;
+  written(workspace, "    copies: 7\n    id: 11\n", "    copies: 900\n");
+  CHECK(workspace.complaints("plant.yaml").front() ==
+        "plant.yaml:14:3: heater: key 'id' is missing, expected a unit id from 1 to 247");
+}
+
+TEST_CASE("a unit that is meant twice, by itself and as one of copies, is not put into a group twice") {
+  const test::Workspace workspace;
+  written(workspace, "ring: { units: [heater] }", "ring: { units: [heater, heater-1] }");
+  CHECK(workspace.complaints("plant.yaml") ==
+        Lines{"plant.yaml:12:27: units: 'heater-1' stands twice, as one of copies and by itself"});
+  written(workspace, "main: { feeds: [heater] }", "main: { feeds: [heater, heater-2] }");
+  CHECK(workspace.complaints("plant.yaml") ==
+        Lines{"plant.yaml:3:39: feeds: 'heater-2' stands twice, as one of copies and by itself"});
+}

@@ -49,8 +49,9 @@ TEST_CASE("what is wrong with an io-block is told where it stands") {
        "    colour: red",
        "bench.yaml:14:40: current: '63' has no unit of measure: expected a current such as '50 A'\n"
        "bench.yaml:15:40: ramp: '500' has no unit of measure: expected a time such as '3 s'\n"
-       "bench.yaml:16:5: unknown key 'colour'; known: id, lines, identity, registers, rating, load, firing, "
-       "control, limits, heat_sink, fuse, protections, comms_loss, relays, intake, turnaround, start_up, "
+       "bench.yaml:16:5: unknown key 'colour'; known: copies, id, lines, identity, registers, rating, load, "
+       "firing, control, limits, heat_sink, fuse, protections, comms_loss, relays, intake, turnaround, "
+       "start_up, "
        "averaging, local_setpoint"},
   };
   test::check_breakages(cases, "bench.yaml");
