@@ -108,6 +108,19 @@ Result<std::unique_ptr<Capture>, std::string> Capture::open(const std::string& p
   }
   auto capture = std::unique_ptr<Capture>(new Capture(path, file, lines, limit_B));
   if (!capture->problem_.empty()) return Failure{capture->problem_};
+  if (limit_B == 0) return capture;
+  // A few packets at least have to go into each part, beside the description of all lines.
+  if (capture->beginning_.size() > limit_B / 4)
+    return Failure{path + ": the limit is too small for so many lines, expected " +
+                   std::to_string(4 * capture->beginning_.size() / 1'000'000 + 1) + " MB at least"};
+  // Links stay: it is the file behind them that is set aside.
+  std::error_code error;
+  capture->place_ = std::filesystem::canonical(path, error).string();
+  if (error) return Failure{path + ": cannot be found again: " + error.message()};
+  // What an earlier run set aside does not belong to this one.
+  const std::string older = older_part(capture->place_);
+  if (::unlink(older.c_str()) != 0 && errno != ENOENT)
+    return Failure{cannot(older, "cannot make room for the older part", errno)};
   return capture;
 }
 
@@ -216,8 +229,8 @@ void Capture::write_pending() {
 // names.
 void Capture::begin_anew() {
   if (!problem_.empty()) return;
-  const int fresh = std::rename(path_.c_str(), older_part(path_).c_str()) == 0
-                        ? ::open(path_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, kReadableByAll)
+  const int fresh = std::rename(place_.c_str(), older_part(place_).c_str()) == 0
+                        ? ::open(place_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, kReadableByAll)
                         : kNoFile;
   if (fresh < 0) return ends_early(errno);
   ::close(std::exchange(file_, fresh));

@@ -88,8 +88,9 @@ class Capture {
   void begin_anew();
   void ends_early(int error);
 
-  std::string path_;
-  int file_;  // none: in memory
+  std::string path_;   // as it was given
+  std::string place_;  // the file itself, where there is a limit
+  int file_;           // none: in memory
   bool in_memory_ = false;
   std::uint64_t limit_B_ = 0;  // 0: none
   modbus::Bytes beginning_;    // section and interfaces

@@ -10,6 +10,7 @@
 #include <memory>
 #include <mutex>
 #include <optional>
+#include <vector>
 
 #include <sys/stat.h>
 #include <unistd.h>
@@ -32,6 +33,8 @@ constexpr std::size_t kMostNotes = 4096;
 /// Notes are added and taken out by whoever holds the mutex; the handler of a signal only looks.
 std::array<std::atomic<const Note*>, kMostNotes> notes{};
 std::mutex changing;
+/// Notes that were taken out. They stay: the handler may be looking at one, on another thread.
+std::vector<std::unique_ptr<const Note>> taken_out;
 static_assert(std::atomic<const Note*>::is_always_lock_free, "a handler of signals must not wait");
 
 /// Where the link leads, in `buffer`; the size, or -1.
@@ -66,15 +69,15 @@ bool is_still_ours(const Note& note) noexcept {
          std::memcmp(target.data(), note.target.data(), note.target.size()) == 0;
 }
 
-/// Takes the note of this path out; the mutex is held.
-void take_out(const std::string& path) {
+/// Takes the note of this path out, if there is one; the mutex is held.
+const Note* take_out(const std::string& path) {
   for (auto& slot : notes) {
     const Note* note = slot.load(std::memory_order_acquire);
     if (note == nullptr || note->path != path) continue;
     slot.store(nullptr, std::memory_order_release);
-    const std::unique_ptr<const Note> gone(note);
-    return;
+    return taken_out.emplace_back(note).get();
   }
+  return nullptr;
 }
 
 }  // namespace
@@ -93,6 +96,12 @@ void note_left_behind(const std::string& path) {
 void forget_left_behind(const std::string& path) {
   const std::lock_guard lock(changing);
   take_out(path);
+}
+
+void remove_noted(const std::string& path) {
+  const std::lock_guard lock(changing);
+  const Note* note = take_out(path);
+  if (note != nullptr && is_still_ours(*note)) ::unlink(path.c_str());
 }
 
 void remove_left_behind() noexcept {

@@ -34,6 +34,8 @@ class Pump {
   void stop();
 
   [[nodiscard]] SimTime now() const;
+  /// The latest instant that was handed in or run.
+  [[nodiscard]] SimTime instant() const { return loop_.now(); }
   [[nodiscard]] std::chrono::steady_clock::time_point wall(SimTime at) const {
     return zero_ + at.time_since_epoch();
   }
@@ -63,6 +65,7 @@ class Pump {
   std::function<void()> released_;
   std::chrono::steady_clock::time_point zero_{};
   bool running_ = false;
+  bool looked_ahead_ = false;  // `armed_` is the next instant, nothing having been handed in since
   bool held_ = false;
   bool at_the_start_ = false;  // released, and nothing handed in yet
 };

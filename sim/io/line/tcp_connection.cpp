@@ -139,9 +139,12 @@ bool TcpConnection::may_write() const { return passage_.out && !passage_.lose; }
 
 // Who is not to be read is not watched: what comes during a cut stays where the far end's system has it.
 void TcpConnection::watch() {
-  if (!closed_ && place_ && !pump_.readiness().watch(*place_, may_read(), may_write() && !unsent_.empty())) {
-    close(SessionEnd::by_bench);
+  if (closed_ || !place_ || pump_.readiness().watch(*place_, may_read(), may_write() && !unsent_.empty())) {
+    return;
   }
+  note_once(noted_.unwatched,
+            "a connection was closed: the system has no room to watch it: " + system_words(errno));
+  close(SessionEnd::by_bench);
 }
 
 void TcpConnection::ready(bool to_read, bool to_write) {
@@ -256,7 +259,7 @@ void TcpConnection::send_due(SimTime at) {
   }
   if (!closed_) {
     for (const auto& piece : leaving) {
-      session_.sent(piece, at);
+      session_.sent(piece, std::max(at, pump_.instant()));  // others of its round have been told of since
     }
   }
   leaving.clear();

@@ -36,6 +36,7 @@ class TcpConnection final : public Readiness::Watched, public std::enable_shared
   struct Noted {
     bool deaf = false;
     bool idle = false;
+    bool unwatched = false;
   };
   /// Null if the far end is gone already. `noted` outlives it.
   [[nodiscard]] static std::shared_ptr<TcpConnection> make(Pump& pump, bench::Bench& bench, std::size_t line,

@@ -59,7 +59,7 @@ SimTime Pump::begin() {
     return loop_.now();
   }
   const SimTime at = std::max(now(), loop_.now());
-  if (armed_ && at < *armed_)
+  if (looked_ahead_ && armed_ && at < *armed_)
     loop_.stand_at(at);  // so short after another instant that nothing of the bench's own lies between
   else
     loop_.run_before(at);
@@ -70,6 +70,7 @@ void Pump::finish(SimTime at) {
   if (held_) {
     return;
   }
+  looked_ahead_ = false;  // what is called now may lead back to begin()
   loop_.touched();
   loop_.run_through(at);
   if (moved_) {
@@ -80,6 +81,7 @@ void Pump::finish(SimTime at) {
 
 void Pump::arm() {
   const auto next = loop_.next();
+  looked_ahead_ = true;
   if (!running_ || next == armed_) {
     return;
   }
@@ -94,6 +96,7 @@ void Pump::arm() {
       return;  // armed anew, or stopping
     }
     armed_.reset();
+    looked_ahead_ = false;
     loop_.run_through(std::max(now(), loop_.now()));
     if (moved_) {
       moved_();

@@ -1,6 +1,8 @@
 #include "sim/io/line/capture.hpp"
 
 #include <csignal>
+#include <filesystem>
+#include <fstream>
 
 #include <doctest/doctest.h>
 #include <sys/resource.h>
@@ -200,6 +202,33 @@ TEST_CASE("a capture replaces the file that was there") {
   auto capture = open(folder / "old.pcapng");
   CHECK(capture->finish());
   CHECK(blocks_of(content_of(folder / "old.pcapng")).size() == 4);
+}
+
+TEST_CASE("what an earlier capture set aside is not left beside a new one of bounded size") {
+  const Folder folder;
+  std::filesystem::create_directory(folder / "elsewhere");
+  std::ofstream(folder / "elsewhere/old.old.pcapng") << "of an earlier run";
+  std::ofstream(folder / "elsewhere/old.pcapng") << "of an earlier run";
+  std::filesystem::create_symlink(folder / "elsewhere/old.pcapng", folder / "old.pcapng");
+  {
+    const auto bounded = io::Capture::open(folder / "old.pcapng", three_kinds(), 20'000);
+    REQUIRE(bounded);
+    CHECK_FALSE(std::filesystem::exists(folder / "elsewhere/old.old.pcapng"));
+    for (int i = 0; i < 200; ++i) fill(**bounded);
+    CHECK((*bounded)->finish());
+  }
+  CHECK(std::filesystem::is_symlink(folder / "old.pcapng"));  // it is what is behind it that was set aside
+  CHECK(std::filesystem::exists(folder / "elsewhere/old.old.pcapng"));
+  const auto bytes = [&](const char* name) { return std::filesystem::file_size(folder / name); };
+  CHECK(bytes("elsewhere/old.pcapng") + bytes("elsewhere/old.old.pcapng") <= 20'000);
+}
+
+TEST_CASE("a bound that leaves no room beside the lines' description is refused before the run") {
+  const Folder folder;
+  const auto capture = io::Capture::open(folder / "small.pcapng", three_kinds(), 1000);
+  REQUIRE_FALSE(capture);
+  CHECK(capture.error() ==
+        folder / "small.pcapng" + ": the limit is too small for so many lines, expected 1 MB at least");
 }
 
 TEST_CASE("where no capture can be written, one line says so before the run") {

@@ -50,8 +50,22 @@ class RawMaster {
   }
   [[nodiscard]] int descriptor() const { return descriptor_; }
 
+  /// All of them, however long the far end takes to make room.
   void send(const Bytes& bytes) const {
-    REQUIRE(::write(descriptor_, bytes.data(), bytes.size()) == static_cast<ssize_t>(bytes.size()));
+    const Deadline deadline;
+    for (std::size_t sent = 0; sent < bytes.size();) {
+      const auto count = ::write(descriptor_, bytes.data() + sent, bytes.size() - sent);
+      if (count >= 0) {
+        sent += static_cast<std::size_t>(count);
+        continue;
+      }
+      REQUIRE(errno == EAGAIN);
+      deadline.check();
+      struct pollfd room {
+        descriptor_, POLLOUT, 0
+      };
+      (void)::poll(&room, 1, 50);
+    }
   }
   /// The next `count` bytes, however long they take; fewer if the far end closed.
   [[nodiscard]] Bytes receive(std::size_t count) const {
