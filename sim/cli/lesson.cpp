@@ -11,11 +11,11 @@
 #include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/ready_file.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/cli/wall_stand_ins.hpp"
 #include "sim/io/files/load.hpp"
-#include "sim/io/line/left_behind.hpp"
 #include "sim/io/panel/lesson_run.hpp"
 #include "sim/io/panel/panel_hub.hpp"
 #include "sim/io/panel/panel_server.hpp"
@@ -99,7 +99,8 @@ class Course {
         address_(std::move(address)),
         lesson_(scenario),
         hub_({.version = EMBERLINE_VERSION, .blind = options.blind}),
-        server_(hub_, address_) {
+        server_(hub_, address_),
+        ready_file_(options.ready_file) {
     hub_.teach(lesson_);
   }
   /// Runs until `stopping` is asked; the error is one line about the surroundings.
@@ -107,6 +108,7 @@ class Course {
     do {
       if (auto ran = run_once(stopping); !ran) return ran;
     } while (lesson_.starts_over() && !stopping.asked());
+    ready_file_.remove();
     server_.close();
     return Done{};
   }
@@ -126,6 +128,7 @@ class Course {
   io::LessonRun lesson_;
   io::PanelHub hub_;
   io::PanelServer server_;
+  ReadyFile ready_file_;
   std::string url_;
   std::optional<Duration> recovery_;
 };
@@ -138,10 +141,8 @@ Result<Done, std::string> Course::show(const std::vector<io::OpenLine>& lines) {
     print(banner(scenario_, lines, options_.real_master, url_, panel_banner(url_, address_)));
     if (options_.plant_speed != 1.0) print(plant_speed_caution(options_.plant_speed));
   }
-  if (options_.ready_file.empty()) return Done{};
-  auto written = io::write_whole(options_.ready_file, io::ready_json(lines, {}, url_));
-  if (written) io::note_left_behind(options_.ready_file);
-  return written;
+  if (!ready_file_.wanted()) return Done{};
+  return ready_file_.write(io::ready_json(lines, {}, url_));
 }
 
 void Course::keep_ports(const std::vector<io::OpenLine>& lines) {

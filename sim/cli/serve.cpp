@@ -17,11 +17,11 @@
 #include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/ready_file.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/io/control/control.hpp"
 #include "sim/io/files/load.hpp"
-#include "sim/io/line/left_behind.hpp"
 #include "sim/io/line/wall_bench.hpp"
 #include "sim/io/panel/panel_hub.hpp"
 #include "sim/io/panel/panel_server.hpp"
@@ -212,7 +212,8 @@ class Service {
         bench_(std::move(order.spec), {options.plant_speed, order.seed}),
         wall_(bench_, loop_, {}),
         control_(wall_, bench_),
-        panel_(plans_) {
+        panel_(plans_),
+        ready_file_(options.ready_file) {
     control_.hold_against(plans_);
     loop_.add(bench::Rank::timers, bench_.timers());
     loop_.add(bench::Rank::grid, bench_.grid());
@@ -238,6 +239,7 @@ class Service {
   }
   /// Lets go of all that was opened, and says what came of it. The error is one line about the capture.
   [[nodiscard]] Result<Done, std::string> close() {
+    ready_file_.remove();
     panel_.close();
     control_.close();
     auto captured = capturing_.finish();
@@ -246,12 +248,10 @@ class Service {
   }
 
  private:
-  [[nodiscard]] Result<Done, std::string> write_ready_file(const std::vector<io::OpenLine>& lines) const {
-    if (options_.ready_file.empty()) return Done{};
+  [[nodiscard]] Result<Done, std::string> write_ready_file(const std::vector<io::OpenLine>& lines) {
+    if (!ready_file_.wanted()) return Done{};
     const auto url = panel_.url().empty() ? std::nullopt : std::optional(panel_.url());
-    auto written = io::write_whole(options_.ready_file, io::ready_json(lines, control_path_, url));
-    if (written) io::note_left_behind(options_.ready_file);
-    return written;
+    return ready_file_.write(io::ready_json(lines, control_path_, url));
   }
 
   const ServeOptions& options_;
@@ -266,6 +266,7 @@ class Service {
   io::Control control_;
   Panel panel_;
   Capturing capturing_;
+  ReadyFile ready_file_;
 };
 
 }  // namespace

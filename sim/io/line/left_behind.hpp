@@ -15,6 +15,10 @@ void note_left_behind(const std::string& path);
 /// Forgets the note of `path`, if there is one. Callable from any thread.
 void forget_left_behind(const std::string& path);
 
+/// Removes what is noted of `path` if it is still ours, and forgets the note: the way a file goes when
+/// nothing has crashed. Callable from any thread.
+void remove_noted(const std::string& path);
+
 /// Removes what is noted and still ours: the same file by device, number and time of its last change, a link
 /// only if it also leads where it did. What somebody else has put in its place stays. Made for the handler of
 /// a signal: calls lstat(), readlink() and unlink() only, which POSIX.1-2017, 2.4.3, lets such a handler

@@ -6,7 +6,7 @@ namespace emberline::io {
 std::string ready_json(const std::vector<OpenLine>& lines, const std::optional<std::string>& control,
                        const std::optional<std::string>& panel) {
   JsonText json;
-  json.object().key("lines").object();
+  json.object().key("format").text("emberline-ready-1").key("lines").object();
   for (const auto& line : lines) {
     json.key(line.name).object().key("kind").text(bench::to_word(line.kind));
     if (line.kind == bench::LineKind::pty || line.kind == bench::LineKind::serial_port) {

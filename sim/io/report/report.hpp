@@ -61,7 +61,8 @@ struct NamedFile {
 /// The trends of all rehearsals: STEM.csv, or STEM-seed-N.csv where a scenario was run more than once.
 [[nodiscard]] std::vector<NamedFile> trend_files(const std::vector<rehearsal::Verdict>& verdicts);
 
-/// The ready file of a running bench: {"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":URL|null}.
+/// The ready file of a running bench, in the format "emberline-ready-1":
+/// {"format":...,"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":URL|null}.
 [[nodiscard]] std::string ready_json(const std::vector<OpenLine>& lines,
                                      const std::optional<std::string>& control,
                                      const std::optional<std::string>& panel = std::nullopt);

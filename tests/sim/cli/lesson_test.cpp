@@ -127,6 +127,7 @@ TEST_CASE("a lesson is not walked through over its panel, or Ctrl-C does not end
   REQUIRE(lesson.until("\"passed\":true"));
   const auto stopped = lesson.running.stop(SIGINT);
   CHECK(stopped.status == 0);
+  CHECK_MESSAGE(read_file(lesson.ready).empty(), "the ready file has stayed");
   CHECK_MESSAGE(stopped.err.empty(), stopped.err);
   CHECK_MESSAGE(has(stopped.out, "A short lesson: a lesson of 2 steps\n  panel: http://127.0.0.1:"),
                 stopped.out);

@@ -75,6 +75,24 @@ TEST_CASE("what has been taken away in good order is not removed a second time w
   CHECK(stands(folder / "ready"));
 }
 
+TEST_CASE("what goes in good order takes away what somebody else has put in its place") {
+  const Folder folder;
+  write_long_ago(folder / "ready");
+  io::note_left_behind(folder / "ready");
+  write_long_ago(folder / "taken");
+  io::note_left_behind(folder / "taken");
+  fs::remove(folder / "taken");
+  write(folder / "taken", "theirs");
+  write(folder / "never-noted", "");
+  for (const std::string name : {"ready", "taken", "never-noted"}) io::remove_noted(folder / name);
+  CHECK_FALSE(stands(folder / "ready"));
+  CHECK(stands(folder / "taken"));
+  CHECK(stands(folder / "never-noted"));
+  write(folder / "ready", "again");
+  io::remove_left_behind();
+  CHECK(stands(folder / "ready"));
+}
+
 TEST_CASE("what somebody else has put in the place of ours stays") {
   const Folder folder;
   REQUIRE(io::place_link(folder / "field", "/dev/pts/1", kNobody));

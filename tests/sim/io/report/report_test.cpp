@@ -65,11 +65,12 @@ TEST_CASE("the ready file names every line's place, and null where there is none
                                    std::nullopt);
   CHECK(
       text ==
-      R"({"lines":{"field":{"kind":"pty","path":"/dev/pts/9"},"ethernet":{"kind":"tcp","host":"127.0.0.1","port":1502}},"control":null,"panel":null})"
+      R"({"format":"emberline-ready-1","lines":{"field":{"kind":"pty","path":"/dev/pts/9"},"ethernet":{"kind":"tcp","host":"127.0.0.1","port":1502}},"control":null,"panel":null})"
       "\n");
-  CHECK(io::ready_json({}, "/run/lehr.sock", "http://127.0.0.1:8710/") ==
-        R"({"lines":{},"control":"/run/lehr.sock","panel":"http://127.0.0.1:8710/"})"
-        "\n");
+  CHECK(
+      io::ready_json({}, "/run/lehr.sock", "http://127.0.0.1:8710/") ==
+      R"({"format":"emberline-ready-1","lines":{},"control":"/run/lehr.sock","panel":"http://127.0.0.1:8710/"})"
+      "\n");
 }
 
 namespace {

@@ -1,0 +1,21 @@
+#include "sim/cli/ready_file.hpp"
+
+#include "sim/io/line/left_behind.hpp"
+#include "sim/io/report/report.hpp"
+
+namespace emberline::cli {
+
+Result<Done, std::string> ReadyFile::write(const std::string& text) {
+  auto written = io::write_whole(path_, text);
+  if (!written) return written;
+  io::note_left_behind(path_);
+  written_ = true;
+  return written;
+}
+
+void ReadyFile::remove() {
+  if (written_) io::remove_noted(path_);
+  written_ = false;
+}
+
+}  // namespace emberline::cli
