@@ -62,12 +62,15 @@ void add_serve(CLI::App& app, Choice& choice) {
   command->add_option("BENCH", choice.serve.bench, "The bench file")->required();
   command->add_option("--control", choice.serve.control,
                       "Where `emberline tell` finds this bench (a Unix socket)");
-  command->add_option("--ready-file", choice.serve.ready_file, "Write this JSON file once all lines answer");
-  command->add_option("--capture", choice.serve.capture,
-                      "Write what stands on the lines to this pcapng file");
+  command->add_option("--ready-file", choice.serve.ready_file,
+                      "Write this JSON file once all lines answer; it goes when the bench is stopped");
+  auto* capture = command->add_option("--capture", choice.serve.capture,
+                                      "Write what stands on the lines to this pcapng file");
   command
       ->add_option("--capture-limit", choice.serve.capture_limit,
-                   "At most so many MB of it are kept, the older half in FILE.old.pcapng; 0: all")
+                   "At most so many MB of it are kept, the older half beside it, in lehr.old.pcapng for "
+                   "lehr.pcapng; 0: all")
+      ->needs(capture)
       ->capture_default_str();
   command->add_option("--poll-plan", choice.serve.poll_plans,
                       "Hold the traffic against this poll plan; may be given again");
@@ -155,7 +158,8 @@ void add_lesson(CLI::App& app, Choice& choice) {
                     "Leave the stand-ins out and open the bench's lines as written");
   command->add_flag("--blind", options.blind,
                     "The class sees what the faults do, and not the faults, until the trainer says so");
-  command->add_option("--ready-file", options.ready_file, "Write this JSON file once the page can be opened");
+  command->add_option("--ready-file", options.ready_file,
+                      "Write this JSON file once the page can be opened; it goes when the lesson is stopped");
   command->add_option("--seed", options.seed, "Seed of everything random, a whole number")
       ->capture_default_str();
   command

@@ -172,7 +172,8 @@ void say_frames(const void* context) noexcept {
   std::size_t first = 0;
   while (first < count && at(first) != stood) ++first;
   Words<8192> words;
-  words << "  where (addr2line -Cfipe emberline ADDRESS says what is at emberline+ADDRESS):\n";
+  words << "  where (addr2line -Cfipe emberline ADDRESS says what is at emberline+ADDRESS, "
+           "if it is the\n  program of this build id and not stripped):\n";
   if (first == count) {
     first = 0;
     words << "    ";

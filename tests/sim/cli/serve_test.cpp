@@ -57,6 +57,7 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
   REQUIRE(running.wait_for_file(served.ready));
   const auto ready = read_file(served.ready);
   CHECK(ready.find("\"field\":{\"kind\":\"pty\",\"path\":\"" + served.link + "\"}") != std::string::npos);
+  CHECK(ready.starts_with("{\"format\":\"emberline-ready-1\","));
   CHECK(ready.find("\"control\":\"" + served.control + "\"") != std::string::npos);
   CHECK(ready.find("\"panel\":\"http://127.0.0.1:") != std::string::npos);
   CHECK(std::filesystem::is_symlink(served.link));
@@ -114,6 +115,7 @@ TEST_CASE("serve answers on its lines, takes actions from three hands, and clean
   CHECK(stopped.out.find("Stopped after") != std::string::npos);
   CHECK_FALSE(std::filesystem::exists(std::filesystem::symlink_status(served.link)));
   CHECK_FALSE(std::filesystem::exists(served.control));
+  CHECK_FALSE(std::filesystem::exists(served.ready));
   CHECK(run_emberline({"tell", "--ping", served.control}).status == 3);
 }
 
@@ -145,6 +147,15 @@ TEST_CASE(
   const auto same_control = run_emberline({"serve", served.bench, "--control", served.control});
   CHECK(same_control.status == 3);
   CHECK(running.stop(SIGINT).status == 0);
+}
+
+TEST_CASE("a limit of a capture without a capture is passed over") {
+  const TemporaryFolder folder;
+  const Served served(folder);
+  const auto refused = run_emberline({"serve", served.bench, "--capture-limit", "10"});
+  CHECK(refused.status == 2);
+  CHECK(refused.err == "emberline: --capture-limit requires --capture (see emberline serve --help)\n");
+  CHECK(refused.out.empty());
 }
 
 TEST_CASE("the ready file says where a serial port and RTU over TCP are") {
