@@ -1,5 +1,6 @@
 #include "plant-models/electrical/full_conduction.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <complex>
 #include <limits>

@@ -1,5 +1,6 @@
 #include "plant-models/thermal/thermal_plant.hpp"
 
+#include <algorithm>
 #include <cassert>
 #include <numeric>
 #include <utility>

@@ -1,5 +1,6 @@
 #include "sim/cli/man_page.hpp"
 
+#include <algorithm>
 #include <string>
 #include <string_view>
 

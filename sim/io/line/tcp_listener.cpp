@@ -1,5 +1,7 @@
 #include "sim/io/line/tcp_listener.hpp"
 
+#include <cstdint>
+#include <string>
 #include <utility>
 
 namespace emberline::io {
