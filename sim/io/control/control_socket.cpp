@@ -26,7 +26,10 @@ namespace {
 using boost::asio::local::stream_protocol;
 using boost::system::error_code;
 
-constexpr std::size_t kMostUnread = 256;  // answers
+// With so much unread its client is listened to no further, and after a while it is taken for gone: some
+// answers are long, and many clients may hang.
+constexpr std::size_t kMostUnread_B = 64 * 1024;
+constexpr auto kPatience = std::chrono::seconds{10};
 constexpr auto kShortOfDescriptors = std::chrono::milliseconds{100};
 
 std::string words_of(int error) { return std::generic_category().message(error); }
@@ -114,6 +117,7 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
   Conversation(std::shared_ptr<Server> server, stream_protocol::socket socket)
       : server_(std::move(server)),
         socket_(std::move(socket)),
+        patience_(socket_.get_executor()),
         cutter_({[this](const std::string& line) { take(line); }, [this] { answer(too_long_answer()); }}) {}
 
   void read() {
@@ -129,11 +133,16 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
                                 self->close_when_done();
                                 return;
                               }
-                              self->read();
+                              if (self->unread_B_ > kMostUnread_B) {
+                                self->pause();
+                              } else {
+                                self->read();
+                              }
                             });
   }
   void close() {
     closed_ = true;
+    patience_.cancel();
     error_code ignored;
     socket_.close(ignored);
   }
@@ -150,11 +159,8 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
     do_line(server_->hands, line, say);
   }
   void answer(std::string text) {
-    if (answers_.size() >= kMostUnread) {
-      leave();
-      return;
-    }
     answers_.push_back(std::move(text) + "\n");
+    unread_B_ += answers_.back().size();
     if (answers_.size() == 1) {
       write();
     }
@@ -166,13 +172,31 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
                                  self->ended_ = true;
                                  self->answers_.clear();
                                } else {
+                                 self->unread_B_ -= self->answers_.front().size();
                                  self->answers_.pop_front();
+                                 self->go_on();
                                  if (!self->answers_.empty()) {
                                    self->write();
                                  }
                                }
                                self->close_when_done();
                              });
+  }
+  void pause() {
+    paused_ = true;
+    patience_.expires_after(kPatience);
+    patience_.async_wait([self = shared_from_this()](const error_code& cancelled) {
+      if (!cancelled && !self->closed_ && self->paused_) {
+        self->leave();
+      }
+    });
+  }
+  void go_on() {
+    if (paused_ && unread_B_ <= kMostUnread_B && !closed_) {
+      paused_ = false;
+      patience_.cancel();
+      read();
+    }
   }
   void close_when_done() {
     if (ended_ && answers_.empty() && under_way_ == 0) {
@@ -186,9 +210,12 @@ class ControlSocket::Server::Conversation : public std::enable_shared_from_this<
 
   std::shared_ptr<Server> server_;
   stream_protocol::socket socket_;
+  boost::asio::steady_timer patience_;
   LineCutter cutter_;
-  std::array<char, 1024> inbox_{};
+  std::array<char, 256> inbox_{};
   std::deque<std::string> answers_;
+  std::size_t unread_B_ = 0;  // of the answers
+  bool paused_ = false;       // it is not listened to
   int under_way_ = 0;
   bool ended_ = false;
   bool closed_ = false;

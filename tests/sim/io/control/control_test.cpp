@@ -1,5 +1,6 @@
 #include "sim/io/control/control.hpp"
 
+#include <algorithm>
 #include <cstring>
 #include <fstream>
 
@@ -154,6 +155,38 @@ TEST_CASE("a line that is too long is refused, and the next one is taken") {
   const std::string answers = converse(folder / "bench.sock", std::string(100000, 'y') + "\nping\n");
   CHECK(answers.find("error the line is longer than 4096 characters") == 0);
   CHECK(answers.find("\npong\n") != std::string::npos);
+}
+
+TEST_CASE("whoever asks hundreds of things at once gets hundreds of answers") {
+  const Folder folder;
+  Controlled bench;
+  REQUIRE(bench.control.listen(folder / "bench.sock"));
+  bench.running.go();
+  std::string questions;
+  for (int i = 0; i < 300; ++i) questions += "traffic\nnonsense " + std::string(300, 'x') + "\n";
+  const std::string answers = converse(folder / "bench.sock", questions);
+  CHECK(std::count(answers.begin(), answers.end(), '\n') == 600);
+}
+
+TEST_CASE("whoever asks on and on and never reads is not listened to, and keeps nobody from being answered") {
+  const Folder folder;
+  Controlled bench;
+  REQUIRE(bench.control.listen(folder / "bench.sock"));
+  bench.running.go();
+  const io::Descriptor deaf(connect_to(folder / "bench.sock"));
+  const std::string question = "nonsense " + std::string(300, 'x') + "\n";
+  std::size_t taken = 0;
+  // Until the system has no room left for its questions either: the bench has stopped to take them.
+  for (ssize_t count = 1; count > 0; taken += count > 0 ? static_cast<std::size_t>(count) : 0) {
+    struct pollfd room {
+      deaf.number(), POLLOUT, 0
+    };
+    if (::poll(&room, 1, 500) != 1) break;
+    count = ::send(deaf.number(), question.data(), question.size(), MSG_NOSIGNAL | MSG_DONTWAIT);
+    REQUIRE(taken < 100'000'000);
+  }
+  CHECK(taken > 0);
+  CHECK(io::tell(folder / "bench.sock", "ping").answer == "pong");
 }
 
 TEST_CASE("callers that hang up or say nothing end nothing") {
