@@ -52,7 +52,7 @@ inside apt-get install -y --no-install-recommends $depends >> "$work/apt.log" 2>
 mkdir -p "$root/run/systemd/system" "$root/etc/systemd/system/multi-user.target.wants" "$root/etc/emberline"
 printf '#!/bin/sh\necho "$@" >> /var/log/systemctl\n' > "$root/usr/bin/systemctl"
 chmod 755 "$root/usr/bin/systemctl"
-told() { grep -qx -- "$1" "$root/var/log/systemctl" || fail "systemd was not told: $1"; }
+told() { grep -Fqx -- "$1" "$root/var/log/systemctl" || fail "systemd was not told: $1"; }
 files > "$work/before"
 inside apt-get install -y --no-install-recommends /tmp/emberline.deb >> "$work/apt.log" 2>&1 || { tail -n 5 "$work/apt.log" >&2; fail "it does not install"; }
 say "installed on $release: $(inside dpkg-query -W -f '${Version}, ${Installed-Size} kB' emberline)"
