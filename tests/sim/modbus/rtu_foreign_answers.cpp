@@ -126,6 +126,38 @@ TEST_CASE("a master that asks a dead slave again and again is heard each time") 
         std::vector<std::string>{"request 9", "request 9", "request 9"});
 }
 
+// The answer to a single write repeats its request (6.6), so only who was asked last tells the two apart.
+TEST_CASE("a write to us is no answer of the slave that was asked before and kept silent") {
+  for (const auto& timing : {kRelaxed, kStrict}) {
+    CAPTURE(timing.strict);
+    auto framer = framer_of(timing);
+    framer.receive(rtu_frame(kTheirs, hex("06 00 01 00 03")), kStart);
+    framer.receive(rtu_frame(kOurs, hex("06 00 01 00 03")), kStart + 1s);
+    CHECK(kinds(all_outcomes(framer, kStart + 2s)) == std::vector<std::string>{"request 9", "request 17"});
+  }
+}
+
+TEST_CASE("another slave answers once: the same write after its answer is a request") {
+  for (const auto& timing : {kRelaxed, kStrict}) {
+    CAPTURE(timing.strict);
+    auto framer = framer_of(timing);
+    const Bytes write = rtu_frame(kTheirs, hex("06 00 01 00 03"));
+    for (int i = 0; i < 4; ++i) framer.receive(write, kStart + i * 1s);
+    CHECK(kinds(all_outcomes(framer, kStart + 5s)) ==
+          std::vector<std::string>{"request 9", "foreign", "request 9", "foreign"});
+  }
+}
+
+TEST_CASE("a write to us that the master repeats is not taken for an answer") {
+  for (const auto& timing : {kRelaxed, kStrict}) {
+    CAPTURE(timing.strict);
+    auto framer = framer_of(timing);
+    const Bytes write = rtu_frame(kOurs, hex("06 00 01 00 03"));
+    for (int i = 0; i < 2; ++i) framer.receive(write, kStart + i * 1s);
+    CHECK(kinds(all_outcomes(framer, kStart + 2s)) == std::vector<std::string>{"request 17", "request 17"});
+  }
+}
+
 TEST_CASE("only the slave that was asked answers: other frames with bad lengths stay faults") {
   const Bytes answer = rtu_frame(kTheirs, hex("03 06 02 2B 00 00 00 64"));
   SUBCASE("nobody asked it") {
