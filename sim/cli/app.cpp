@@ -8,6 +8,7 @@
 #include <vector>
 
 #include <CLI/CLI.hpp>
+#include <malloc.h>
 #include <spdlog/sinks/stdout_color_sinks.h>
 #include <spdlog/spdlog.h>
 
@@ -425,12 +426,23 @@ int parse_and_run(int argc, char** argv) {
   return dispatch(app, choice);
 }
 
+/// Without a fixed bound the C library takes ever larger blocks from its heaps once one has been freed, and a
+/// burst of traffic leaves tens of megabytes of holes there for good.
+void hand_back_large_blocks() {
+#ifdef __GLIBC__
+  constexpr int kLarge_B = 256 * 1024;
+  (void)::mallopt(M_MMAP_THRESHOLD, kLarge_B);
+  (void)::mallopt(M_TRIM_THRESHOLD, 4 * kLarge_B);
+#endif
+}
+
 }  // namespace
 
 int run(int argc, char** argv) {
   // A file that may grow no further is an error of that write, and not the end.
   std::signal(SIGXFSZ, SIG_IGN);
   report_crashes(argc, argv);
+  hand_back_large_blocks();
   try {
     set_up_log();
     const int status = parse_and_run(argc, argv);
