@@ -5,7 +5,6 @@
 #include <cstring>
 #include <string>
 
-#include <arpa/inet.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <sys/epoll.h>
@@ -18,14 +17,9 @@ namespace {
 constexpr auto kPatience = std::chrono::seconds{20};
 
 int connected(int port) {
-  const int socket = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
-  sockaddr_in address{};
-  address.sin_family = AF_INET;
-  address.sin_port = htons(static_cast<std::uint16_t>(port));
-  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  const int socket = connection_to(port);
   constexpr int kOn = 1;
-  if (socket < 0 || ::connect(socket, reinterpret_cast<const sockaddr*>(&address), sizeof address) != 0 ||
-      ::setsockopt(socket, IPPROTO_TCP, TCP_NODELAY, &kOn, sizeof kOn) != 0)
+  if (socket < 0 || ::setsockopt(socket, IPPROTO_TCP, TCP_NODELAY, &kOn, sizeof kOn) != 0)
     give_up(std::string("no connection: ") + std::strerror(errno));
   return socket;
 }

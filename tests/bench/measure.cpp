@@ -10,7 +10,9 @@
 #include <fstream>
 #include <system_error>
 
+#include <netinet/in.h>
 #include <sched.h>
+#include <sys/socket.h>
 
 namespace emberline::speed {
 namespace {
@@ -145,6 +147,17 @@ double Histogram::quantile_us(double part) const {
     return (low + 0.5 * static_cast<double>(std::uint64_t{1} << doublings)) / 1e3;
   }
   return largest_us();
+}
+
+int connection_to(int port) {
+  const int socket = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  sockaddr_in address{};
+  address.sin_family = AF_INET;
+  address.sin_port = htons(static_cast<std::uint16_t>(port));
+  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  const bool there =
+      socket >= 0 && ::connect(socket, reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0;
+  return there ? socket : -1;
 }
 
 double median(std::vector<double> values) {

@@ -63,6 +63,9 @@ class Histogram {
   std::uint64_t largest_ = 0;
 };
 
+/// A connection to a TCP port of this machine; below 0, with errno, if there is none.
+[[nodiscard]] int connection_to(int port);
+
 [[nodiscard]] double median(std::vector<double> values);
 
 /// One table of the report. Cells are texts; the first column stands to the left.

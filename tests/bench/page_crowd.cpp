@@ -6,12 +6,12 @@
 #include <string>
 #include <string_view>
 
-#include <arpa/inet.h>
-#include <netinet/in.h>
 #include <sys/epoll.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
 #include <unistd.h>
+
+#include "tests/bench/measure.hpp"
 
 namespace emberline::speed {
 namespace {
@@ -35,13 +35,8 @@ std::string framed(const std::string& text) {
 
 /// A page that has connected and has said what the program's own page says.
 int subscribed(int port) {
-  const int page = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
-  sockaddr_in address{};
-  address.sin_family = AF_INET;
-  address.sin_port = htons(static_cast<std::uint16_t>(port));
-  address.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-  if (page < 0 || ::connect(page, reinterpret_cast<const sockaddr*>(&address), sizeof address) != 0)
-    give_up("a page cannot connect");
+  const int page = connection_to(port);
+  if (page < 0) give_up("a page cannot connect");
   send_all(page,
            "GET /api/live HTTP/1.1\r\nHost: 127.0.0.1\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
            "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n");
