@@ -103,7 +103,8 @@ TEST_CASE("a fault tells the address and the function it happened in, and leaves
   CHECK(has(ended, "\n  command: emberline serve a?bench.yaml\n"));
   // The first address is in touch(), counted from where this program was loaded.
   std::smatch first;
-  REQUIRE(std::regex_search(ended.said, first, std::regex("where[^\n]*\n    emberline\\+0x([0-9a-f]+)\n")));
+  REQUIRE(std::regex_search(ended.said, first,
+                            std::regex("\n  where[^\n]*\n[^\n]*:\n    emberline\\+0x([0-9a-f]+)\n")));
   const auto at = std::stoull(first[1], nullptr, 16);
   const auto function = reinterpret_cast<std::uintptr_t>(&touch) - cli::loaded_program().objects[0].base;
   CHECK(at >= function);
