@@ -175,7 +175,7 @@ std::string signal_name(const BenchSpec& spec, SignalId id) {
   return {};
 }
 
-std::vector<std::string> all_signal_names(const BenchSpec& spec) {
+std::vector<SignalId> all_signals(const BenchSpec& spec) {
   std::vector<SignalId> ids;
   for (std::size_t u = 0; u < spec.units.size(); ++u) {
     for (std::size_t p = 0; p < registers::kPointCount; ++p) ids.push_back(make(Kind::unit_point, u, p));
@@ -203,6 +203,11 @@ std::vector<std::string> all_signal_names(const BenchSpec& spec) {
       ids.push_back(make(Kind::io_input, b, address));
   }
   for (std::size_t l = 0; l < spec.lines.size(); ++l) ids.push_back(make(Kind::line_state, l));
+  return ids;
+}
+
+std::vector<std::string> all_signal_names(const BenchSpec& spec) {
+  const auto ids = all_signals(spec);
   std::vector<std::string> names;
   names.reserve(ids.size());
   for (const auto id : ids) names.push_back(signal_name(spec, id));

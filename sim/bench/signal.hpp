@@ -1,5 +1,6 @@
 #pragma once
 
+#include <compare>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -45,7 +46,7 @@ struct SignalId {
   Kind kind = Kind::unit_point;
   std::uint16_t index = 0;  ///< of the unit, contactor, zone, io-block or line in the spec
   std::uint16_t sub = 0;
-  bool operator==(const SignalId&) const = default;
+  auto operator<=>(const SignalId&) const = default;
 };
 
 /// How to read and write a signal's values in files and messages.
@@ -63,7 +64,10 @@ struct SignalInfo {
 [[nodiscard]] std::optional<SignalId> find_signal(const BenchSpec& spec, std::string_view name);
 [[nodiscard]] SignalInfo signal_info(const BenchSpec& spec, SignalId id);
 [[nodiscard]] std::string signal_name(const BenchSpec& spec, SignalId id);
-/// Every signal name of the installation, for "did you mean".
+/// Every signal of the installation: of its units, the supply, contactors, zones, io-blocks and lines, in
+/// their order.
+[[nodiscard]] std::vector<SignalId> all_signals(const BenchSpec& spec);
+/// Their names in the same order, for "did you mean".
 [[nodiscard]] std::vector<std::string> all_signal_names(const BenchSpec& spec);
 /// A value in the words of its signal: "inhibited", "11.9 kW", "closed", "comms-loss, current-limit" or
 /// "none".

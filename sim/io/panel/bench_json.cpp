@@ -172,12 +172,13 @@ void put_words(JsonText& json, std::string_view key, std::span<const registers::
 
 void put_signals(JsonText& json, const BenchFacts& facts, bool hidden) {
   json.key("signals").array();
-  for (const auto& signal : facts.signals) {
-    if (hidden && signal.hidden) continue;
-    json.object().key("name").text(signal.name).key("quantity").text(word_of(signal.info.dimension));
-    json.key("unit").text(unit_of(signal.info.dimension));
-    put_words(json, "words", signal.info.values);
-    put_words(json, "bits", signal.info.flags);
+  for (std::size_t place = 0; place < facts.signals.size(); ++place) {
+    if (hidden && facts.signals[place].hidden) continue;
+    const auto info = facts.info(place);
+    json.object().key("name").text(facts.name(place)).key("quantity").text(word_of(info.dimension));
+    json.key("unit").text(unit_of(info.dimension));
+    put_words(json, "words", info.values);
+    put_words(json, "bits", info.flags);
     json.end_object();
   }
   json.end_array();

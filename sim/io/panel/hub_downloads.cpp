@@ -69,18 +69,17 @@ std::string csv_field(const std::string& text) {
   return quoted + "\"";
 }
 
-std::string csv_head(const BenchFacts::Signal& signal) {
-  const auto dimension = signal.info.dimension;
-  if (!bench::is_quantity(signal.info) || dimension == Dimension::ratio || natural_unit(dimension).empty())
-    return csv_field(signal.name);
+std::string csv_head(const std::string& name, const bench::SignalInfo& info) {
+  const auto dimension = info.dimension;
+  if (!bench::is_quantity(info) || dimension == Dimension::ratio || natural_unit(dimension).empty())
+    return csv_field(name);
   const std::string unit(dimension == Dimension::energy ? "J" : natural_unit(dimension));
-  return csv_field(signal.name + " " + unit);
+  return csv_field(name + " " + unit);
 }
 
-std::string csv_value(const BenchFacts::Signal& signal, double value) {
+std::string csv_value(const bench::SignalInfo& info, double value) {
   if (value != value) return {};
-  if (!signal.info.values.empty() || !signal.info.flags.empty())
-    return csv_field(bench::describe_value(signal.info, value));
+  if (!info.values.empty() || !info.flags.empty()) return csv_field(bench::describe_value(info, value));
   return format_number(tidy(value));
 }
 
@@ -90,7 +89,7 @@ class TrendFile final : public Download {
   TrendFile(const BenchFacts& facts, TrendStore::Walk walk) : facts_(facts), walk_(std::move(walk)) {
     const auto& signals = walk_.signals();
     text_ = "time s";
-    for (const auto s : signals) text_ += "," + csv_head(facts_.signals[s]);
+    for (const auto s : signals) text_ += "," + csv_head(facts_.name(s), facts_.info(s));
     shown_.resize(signals.size());
   }
   std::optional<PanelAnswer> go_on() override {
@@ -116,7 +115,7 @@ class TrendFile final : public Download {
       Shown& shown = shown_[s];
       const auto bits = std::bit_cast<std::uint64_t>(value);
       if (!shown.text || shown.bits != bits) {
-        shown.text = csv_value(facts_.signals[walk_.signals()[s]], value);
+        shown.text = csv_value(facts_.info(walk_.signals()[s]), value);
         shown.bits = bits;
       }
       text_ += ',';
@@ -194,7 +193,7 @@ PanelAnswer PanelHub::Impl::trend(const PanelRequest& request) {
   for (const auto at : trend.at) json.time(at);
   json.end_array().key("values").object();
   for (std::size_t s = 0; s < wants->signals.size(); ++s)
-    put_numbers(json, facts.signals[wants->signals[s]].name, trend.values[s]);
+    put_numbers(json, facts.name(wants->signals[s]), trend.values[s]);
   json.end_object().end_object();
   PanelAnswer answer;
   answer.body = std::move(json).finished();

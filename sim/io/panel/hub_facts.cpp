@@ -1,5 +1,7 @@
 #include "sim/io/panel/hub_facts.hpp"
 
+#include <algorithm>
+#include <numeric>
 #include <utility>
 
 namespace emberline::io {
@@ -37,46 +39,57 @@ std::vector<std::string> phases_of(const plant::LoadParameters& load) {
 
 BenchFacts::BenchFacts(const bench::BenchSpec& the_spec, std::vector<OpenLine> places)
     : spec(the_spec), lines(std::move(places)) {
-  for (const auto& name : bench::all_signal_names(spec)) {
-    const auto id = *bench::find_signal(spec, name);
-    by_name_.emplace(name, signals.size());
-    signals.push_back({id, name, bench::signal_info(spec, id), tells_of_fault(spec, id)});
-  }
+  const auto ids = bench::all_signals(spec);
+  signals.reserve(ids.size());
+  for (const auto id : ids) signals.push_back({id, tells_of_fault(spec, id)});
+  by_id_.resize(ids.size());
+  std::iota(by_id_.begin(), by_id_.end(), 0u);
+  std::sort(by_id_.begin(), by_id_.end(), [&ids](auto one, auto other) { return ids[one] < ids[other]; });
   find_places();
 }
 
 void BenchFacts::find_places() {
-  const auto at = [this](const std::string& name) { return by_name_.at(name); };
-  for (const auto& entry : spec.units) {
-    const std::string& name = entry.unit.name;
+  const auto at = [this](Kind kind, std::size_t index, std::size_t sub = 0) {
+    return find(bench::SignalId{kind, static_cast<std::uint16_t>(index), static_cast<std::uint16_t>(sub)})
+        .value();
+  };
+  for (std::size_t u = 0; u < spec.units.size(); ++u) {
     UnitPlaces places;
-    places.points = at(name + "." + std::string(registers::all_points().front().name));
-    places.terminals = {at(name + ".terminal.enable"), at(name + ".terminal.reset")};
-    for (const auto& relay : entry.unit.relays) places.relays.push_back(at(name + ".relay." + relay.name));
-    places.phases = phases_of(entry.load);
+    places.points = at(Kind::unit_point, u);
+    for (std::size_t t = 0; t < places.terminals.size(); ++t) places.terminals[t] = at(Kind::terminal, u, t);
+    for (std::size_t r = 0; r < spec.units[u].unit.relays.size(); ++r)
+      places.relays.push_back(at(Kind::relay, u, r));
+    places.phases = phases_of(spec.units[u].load);
     units.push_back(std::move(places));
   }
-  for (const auto& zone : spec.zones) {
-    ZonePlaces places{at(zone.name + ".temperature"), at(zone.name + ".measured"), {}};
-    if (zone.cut_out) places.cut_out = at(zone.name + ".cut_out");
+  for (std::size_t z = 0; z < spec.zones.size(); ++z) {
+    ZonePlaces places{at(Kind::zone_temperature, z), at(Kind::zone_measured, z), {}};
+    if (spec.zones[z].cut_out) places.cut_out = at(Kind::zone_cut_out, z);
     zones.push_back(places);
   }
-  for (const auto& contactor : spec.contactors) contactors.push_back(at(contactor.name + ".closed"));
-  for (const auto& line : spec.lines) line_states.push_back(at(line.name + ".state"));
-  for (const char* phase : {"l1", "l2", "l3"}) {
-    if (const auto voltage = find(std::string("supply.voltage_") + phase))
-      supply_voltages.push_back(*voltage);
-    if (const auto current = find(std::string("supply.current_") + phase))
-      supply_currents.push_back(*current);
+  for (std::size_t c = 0; c < spec.contactors.size(); ++c) contactors.push_back(at(Kind::contactor, c));
+  for (std::size_t l = 0; l < spec.lines.size(); ++l) line_states.push_back(at(Kind::line_state, l));
+  for (std::uint16_t phase = 0; phase < 3; ++phase) {
+    if (const auto voltage = find({Kind::supply_voltage, phase})) supply_voltages.push_back(*voltage);
+    if (const auto current = find({Kind::supply_current, phase})) supply_currents.push_back(*current);
   }
-  supply_power = at("supply.power");
-  supply_neutral = at("supply.neutral_current");
-  supply_frequency = at("supply.frequency");
+  using Total = bench::SupplyTotal;
+  supply_power = at(Kind::supply_total, 0, static_cast<std::size_t>(Total::power));
+  supply_neutral = at(Kind::supply_total, 0, static_cast<std::size_t>(Total::neutral_current));
+  supply_frequency = at(Kind::supply_frequency, 0);
 }
 
 std::optional<std::size_t> BenchFacts::find(std::string_view name) const {
-  const auto found = by_name_.find(name);
-  return found == by_name_.end() ? std::nullopt : std::optional(found->second);
+  const auto id = bench::find_signal(spec, name);
+  return id ? find(*id) : std::nullopt;
+}
+
+std::optional<std::size_t> BenchFacts::find(bench::SignalId id) const {
+  const auto found =
+      std::lower_bound(by_id_.begin(), by_id_.end(), id,
+                       [this](auto place, bench::SignalId wanted) { return signals[place].id < wanted; });
+  if (found == by_id_.end() || signals[*found].id != id) return std::nullopt;
+  return *found;
 }
 
 std::optional<std::string> BenchFacts::place_of(std::size_t line) const {

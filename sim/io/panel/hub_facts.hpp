@@ -2,8 +2,7 @@
 
 #include <array>
 #include <cstddef>
-#include <functional>
-#include <map>
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -22,10 +21,9 @@ class BenchFacts {
   /// `places`: where masters find the lines; may be empty when that is not known.
   BenchFacts(const bench::BenchSpec& the_spec, std::vector<OpenLine> places);
 
+  /// Small, since there are seventy of a unit: its name and how to read it are found when somebody asks.
   struct Signal {
     bench::SignalId id;
-    std::string name;
-    bench::SignalInfo info;
     bool hidden = false;  ///< tells of a fault and not of a symptom: not for watchers in blind mode
   };
   /// Where the values of one unit stand.
@@ -43,6 +41,13 @@ class BenchFacts {
 
   /// The signal with this name as its place among `signals`.
   [[nodiscard]] std::optional<std::size_t> find(std::string_view name) const;
+  /// Of the signal with this place.
+  [[nodiscard]] std::string name(std::size_t place) const {
+    return bench::signal_name(spec, signals[place].id);
+  }
+  [[nodiscard]] bench::SignalInfo info(std::size_t place) const {
+    return bench::signal_info(spec, signals[place].id);
+  }
   /// Where masters find a line: a path, or HOST:PORT; nothing when that is not known.
   [[nodiscard]] std::optional<std::string> place_of(std::size_t line) const;
 
@@ -61,7 +66,8 @@ class BenchFacts {
 
  private:
   void find_places();
-  std::map<std::string, std::size_t, std::less<>> by_name_;
+  [[nodiscard]] std::optional<std::size_t> find(bench::SignalId id) const;
+  std::vector<std::uint32_t> by_id_;  // places, in the order of their ids
 };
 
 }  // namespace emberline::io

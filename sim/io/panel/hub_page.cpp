@@ -186,7 +186,7 @@ void HubPage::send_values() {
   text.object().key("type").text("values").key("at").time(hub_.run->snapshot.at);
   text.key("values").object();
   for (const auto place : places_)
-    text.key(hub_.run->facts().signals[place].name).number(tidy(hub_.run->snapshot.values[place]));
+    text.key(hub_.run->facts().name(place)).number(tidy(hub_.run->snapshot.values[place]));
   text.end_object().end_object();
   if (!send(std::move(text).finished())) return;
   values_sent_ = hub_.run->snapshots;

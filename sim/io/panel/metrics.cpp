@@ -138,7 +138,7 @@ void put_of_lines(MetricsText& text, const MetricsParts& parts) {
   text.metric("line_state", "gauge", "1 for what the line is like, 0 for the others.");
   for (std::size_t l = 0; l < lines.size(); ++l) {
     const auto place = parts.facts.line_states[l];
-    for (const auto& [word, number] : parts.facts.signals[place].info.values)
+    for (const auto& [word, number] : parts.facts.info(place).values)
       text.sample({{"line", lines[l].name}, {"state", word}},
                   parts.snapshot.values[place] == number ? 1.0 : 0.0);
   }

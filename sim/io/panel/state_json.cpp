@@ -32,8 +32,8 @@ void put_instant(JsonText& json, std::string_view key, std::optional<SimTime> at
     json.null();
 }
 
-void put_word(JsonText& json, std::string_view key, const BenchFacts::Signal& signal, double value) {
-  json.key(key).text(bench::describe_value(signal.info, value));
+void put_word(JsonText& json, std::string_view key, const bench::SignalInfo& info, double value) {
+  json.key(key).text(bench::describe_value(info, value));
 }
 
 std::vector<double> values_at(const Snapshot& snapshot, const std::vector<std::size_t>& places) {
@@ -77,7 +77,7 @@ void put_lines(JsonText& json, const StateParts& parts) {
     if (parts.hidden)
       json.key("state").null();
     else
-      put_word(json, "state", facts.signals[place], snapshot.values[place]);
+      put_word(json, "state", facts.info(place), snapshot.values[place]);
     json.key("requests").whole(busy.requests).key("broken").whole(busy.broken);
     put(json, "per_second", busy.per_second);
     json.key("time_share");

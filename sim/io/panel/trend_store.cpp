@@ -11,18 +11,36 @@ namespace emberline::io {
 
 void TrendStore::take(SimTime at, std::span<const double> values) {
   assert(values.size() == columns_.size());
-  if (!rows_.empty() && at < rows_.back() + kStep) return;
+  if (!rows_.empty() && at < rows_.back() + step_) return;
   const std::uint64_t row = first_row_ + rows_.size();
+  const bool first = row == 0;
   rows_.push_back(at);
+  std::size_t changed = 0;
   for (std::size_t i = 0; i < columns_.size(); ++i) {
     auto& column = columns_[i];
     // By their bits: two values that are not numbers are the same.
     const auto bits = std::bit_cast<std::uint64_t>(values[i]);
-    if (column.changes.empty() || std::bit_cast<std::uint64_t>(column.changes.back().value) != bits)
-      column.changes.push_back({row, values[i]});
+    if (!first && std::bit_cast<std::uint64_t>(double{column.changes.back().value}) == bits) continue;
+    add(column, row, values[i]);
+    ++changed;
+  }
+  // Each row is followed by the time that its changes take of the half hour, so all of them together fit into
+  // it. The first row has no changes, only values.
+  step_ = kStep;
+  if (!first) {
+    using Count = Duration::rep;
+    step_ = std::max(step_, kKept * static_cast<Count>(changed) / static_cast<Count>(most_changes_));
   }
   constexpr std::uint64_t kNowAndThen = 64;
-  if (row % kNowAndThen == 0) forget_old();
+  if (row % kNowAndThen == 0 || step_ > kStep) forget_old();
+}
+
+void TrendStore::add(Column& column, std::uint64_t row, double value) {
+  auto& changes = column.changes;
+  // By a quarter, since doubling would leave half of the memory unused for hours.
+  if (changes.size() == changes.capacity() && !changes.empty())
+    changes.reserve(changes.size() + std::max<std::size_t>(changes.size() / 4, 3));
+  changes.push_back({static_cast<std::uint32_t>(row), value});
 }
 
 void TrendStore::forget_old() {
@@ -31,10 +49,11 @@ void TrendStore::forget_old() {
     ++first_row_;
   }
   for (auto& column : columns_) {
-    while (column.changes.size() > 1 && column.changes[1].row <= first_row_) {
-      column.changes.pop_front();
-      ++column.gone;
-    }
+    auto& changes = column.changes;
+    std::size_t old = 0;
+    while (old + 1 < changes.size() && changes[old + 1].row <= first_row_) ++old;
+    changes.erase(changes.begin(), changes.begin() + static_cast<std::ptrdiff_t>(old));
+    column.gone += old;
   }
 }
 

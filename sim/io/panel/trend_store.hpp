@@ -10,14 +10,20 @@
 namespace emberline::io {
 
 /// What all signals of a bench were in the last half hour, about four times a second. A value that stays the
-/// same is kept once. On the panel's thread.
+/// same is kept once. Where so many change that half an hour of them would take more memory than is granted,
+/// instants are kept less often, so that it is half an hour all the same. On the panel's thread.
 class TrendStore {
  public:
   static constexpr Duration kKept = std::chrono::minutes{30};
   /// Values that come closer to the ones before are passed over.
   static constexpr Duration kStep = std::chrono::milliseconds{190};
 
-  explicit TrendStore(std::size_t signals) : columns_(signals) {}
+  /// Changes of values that are kept, of 12 bytes each: 18 MB. A hundred signals that never stand still reach
+  /// it.
+  static constexpr std::size_t kMostChanges = 1'500'000;
+
+  explicit TrendStore(std::size_t signals, std::size_t most_changes = kMostChanges)
+      : most_changes_(most_changes), columns_(signals) {}
   /// `values`: one for each signal. Times do not go back.
   void take(SimTime at, std::span<const double> values);
 
@@ -56,14 +62,16 @@ class TrendStore {
   };
 
  private:
-  struct Change {
-    std::uint64_t row;
+  /// Packed, since there may be very many.
+  struct [[gnu::packed]] Change {
+    std::uint32_t row;  // five a second reach its end after 27 years
     double value;
   };
   struct Column {
-    std::deque<Change> changes;
-    std::uint64_t gone = 0;  // number of changes.front()
+    std::vector<Change> changes;  // none before the first row, then one at least
+    std::uint64_t gone = 0;       // number of changes.front()
   };
+  static void add(Column& column, std::uint64_t row, double value);
   void forget_old();
   /// The number of the change that holds in a row.
   [[nodiscard]] static std::uint64_t change_at(const Column& column, std::uint64_t row);
@@ -71,6 +79,8 @@ class TrendStore {
   void put_extremes(const Column& column, std::uint64_t begin, std::uint64_t end,
                     std::vector<double>& into) const;
 
+  std::size_t most_changes_;
+  Duration step_ = kStep;  // from the newest row to the next
   std::deque<SimTime> rows_;
   std::uint64_t first_row_ = 0;  // number of rows_.front()
   std::vector<Column> columns_;
