@@ -212,6 +212,9 @@ double highest(const Layout& layout) {
 }
 
 Words encode(double value, const Layout& layout) {
+  const bool plain =
+      layout.coding == Coding::binary && (layout.type == Type::u16 || layout.type == Type::s16);
+  if (plain && !std::isnan(value)) return encode_plain(rounded(value / layout.scale), layout);
   if (layout.type == Type::bit) {
     const bool saturated = std::isnan(value);
     return laid_out(!saturated && value != 0.0 ? 1u : 0u, layout, saturated);
@@ -220,8 +223,6 @@ Words encode(double value, const Layout& layout) {
   const double count = no_value && layout.broken ? *layout.broken : value / layout.scale;
   if (layout.type == Type::f32) return encode_float(count, layout);
   const double whole = std::isnan(count) ? std::numeric_limits<double>::infinity() : rounded(count);
-  const bool plain =
-      layout.coding == Coding::binary && (layout.type == Type::u16 || layout.type == Type::s16);
   if (plain) return encode_plain(whole, layout);
   const double limited = std::fmin(std::fmax(whole, lowest(layout)), highest(layout));
   const bool saturated = limited != whole;

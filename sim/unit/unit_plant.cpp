@@ -81,7 +81,7 @@ std::uint32_t VirtualUnit::Impl::trips() const {
 }
 
 double VirtualUnit::Impl::value(Point point, SimTime now) const {
-  const double output = path_.drive().output;
+  const auto output = [this] { return path_.drive().output; };
   switch (point) {
     case Point::setpoint:
       return settings_.setpoint;
@@ -95,12 +95,12 @@ double VirtualUnit::Impl::value(Point point, SimTime now) const {
     case Point::setpoint_source:
       return settings_.local ? 1.0 : 0.0;
     case Point::output:
-      return output;
+      return output();
     case Point::duty:
       // The share of mains cycles that conduct: with phase angle every cycle does, in part.
-      return in_bursts(spec_.firing.mode) ? output : (output > 0.0 ? 1.0 : 0.0);
+      return in_bursts(spec_.firing.mode) ? output() : (output() > 0.0 ? 1.0 : 0.0);
     case Point::run_time:
-      return to_seconds(run_time_ + (output > 0.0 ? now - run_time_at_ : Duration{}));
+      return to_seconds(run_time_ + (output() > 0.0 ? now - run_time_at_ : Duration{}));
     case Point::state:
       return static_cast<double>(state_);
     case Point::warnings:

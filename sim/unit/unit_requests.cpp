@@ -137,11 +137,15 @@ std::optional<modbus::Bytes> VirtualUnit::Impl::carry_out(modbus::ByteView pdu,
   if (access.reset_) {
     reset_seen({ResetBy::reset_register, *access.reset_}, arrival.at);
   }
-  std::string reason;
-  if (access.left_preset_) reason = "setpoint written by " + std::string(arrival.master);
-  if (feeds(access, refused) && feed(arrival) && reason.empty()) reason = "comms back";
+  const bool back = feeds(access, refused) && feed(arrival);
   if (access.wrote()) apply_settings(arrival.at);
-  refresh(arrival.at, reason.empty() ? "setting written by " + std::string(arrival.master) : reason);
+  if (back && !access.left_preset_) {
+    refresh(arrival.at, "comms back");
+  } else {
+    reason_.assign(access.left_preset_ ? "setpoint written by " : "setting written by ")
+        .append(arrival.master);
+    refresh(arrival.at, reason_);
+  }
   return answer;
 }
 

@@ -18,7 +18,8 @@ class Alarm {
 
   /// From now on it rings at `when` and at no other instant; nothing: not at all. `ring` is called from the
   /// io_context, never from here, and not any more once the alarm has been set anew or is gone.
-  void set(std::optional<SimTime> when, std::function<void()> ring) {
+  template <class Ring>
+  void set(std::optional<SimTime> when, Ring&& ring) {
     if (when == *when_) {
       return;
     }
@@ -28,17 +29,18 @@ class Alarm {
       return;
     }
     timer_.expires_at(pump_.wall(*when));
-    timer_.async_wait([set_to = std::weak_ptr(when_), when,
-                       ring = std::move(ring)](const boost::system::error_code& error) {
-      // Set anew or gone although it had just run out: then the wait was not cancelled, but it is not
-      // the one.
-      const auto now_set_to = set_to.lock();
-      if (error || !now_set_to || *now_set_to != when) {
-        return;
-      }
-      now_set_to->reset();
-      ring();
-    });
+    timer_.async_wait(
+        [set_to = std::weak_ptr(when_), when,
+         ring = std::function<void()>(std::forward<Ring>(ring))](const boost::system::error_code& error) {
+          // Set anew or gone although it had just run out: then the wait was not cancelled, but it is not
+          // the one.
+          const auto now_set_to = set_to.lock();
+          if (error || !now_set_to || *now_set_to != when) {
+            return;
+          }
+          now_set_to->reset();
+          ring();
+        });
   }
   void cancel() { set(std::nullopt, nullptr); }
 

@@ -155,7 +155,6 @@ void TcpConnection::ready(bool to_read, bool to_write) {
   if (to_read && may_read()) {
     receive();
   }
-  watch();
 }
 
 void TcpConnection::round_over() {
@@ -164,7 +163,6 @@ void TcpConnection::round_over() {
     return;
   }
   send_due(taken_up_at_);
-  watch();
 }
 
 void TcpConnection::receive() {

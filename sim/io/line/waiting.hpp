@@ -22,6 +22,10 @@ inline constexpr auto kOverrun =
 /// Adds an answer. It may be due before those that came earlier: after an impairment was lifted that had put
 /// them off.
 inline void wait_for_its_time(Waiting& waiting, bench::LineSession::Outgoing answer) {
+  if (waiting.empty() || waiting.back().due <= answer.due) {  // nearly always, and without a search
+    waiting.push_back(std::move(answer));
+    return;
+  }
   const auto place = std::upper_bound(waiting.begin(), waiting.end(), answer.due,
                                       [](SimTime due, const auto& other) { return due < other.due; });
   waiting.insert(place, std::move(answer));

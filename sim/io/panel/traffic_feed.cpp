@@ -17,8 +17,8 @@ constexpr std::size_t kRequestsKept = 64;              // of a session: an answe
 
 TrafficFeed::TrafficFeed(const BenchFacts& facts) : facts_(facts), lines_(facts.spec.lines.size()) {}
 
-void TrafficFeed::take(std::vector<LineEvent>& events) {
-  for (auto& event : events) {
+void TrafficFeed::take(const std::vector<LineEvent>& events) {
+  for (const auto& event : events) {
     switch (event.kind) {
       case LineEvent::Kind::began:
         take_begin(event);
@@ -27,7 +27,7 @@ void TrafficFeed::take(std::vector<LineEvent>& events) {
         take_end(event);
         break;
       case LineEvent::Kind::bytes:
-        take_bytes(std::move(event));
+        take_bytes(event);
         break;
       case LineEvent::Kind::request:
         take_request(event);
@@ -40,10 +40,10 @@ void TrafficFeed::take(std::vector<LineEvent>& events) {
   while (!ended_.empty() && !frames_.empty() && ended_.front().after < frames_.front().n) ended_.pop_front();
 }
 
-void TrafficFeed::take_begin(LineEvent& event) {
+void TrafficFeed::take_begin(const LineEvent& event) {
   Session& session = sessions_[event.session];
   session.asker = std::string(bench::without_port(event.master));
-  session.master = std::move(event.master);
+  session.master = event.master;
 }
 
 void TrafficFeed::take_end(const LineEvent& event) {
@@ -57,7 +57,7 @@ void TrafficFeed::take_end(const LineEvent& event) {
   sessions_.erase(session);
 }
 
-void TrafficFeed::take_bytes(LineEvent event) {
+void TrafficFeed::take_bytes(const LineEvent& event) {
   Session& session = sessions_[event.session];
   if (event.to_master) {
     if (event.bytes.empty()) return;
@@ -66,34 +66,36 @@ void TrafficFeed::take_bytes(LineEvent event) {
     const bool foreign = asked != nullptr && bench::carries_rtu(facts_.spec.lines[event.line].kind) &&
                          asked->fate == Fate::unheard && asked->bytes.front() == event.bytes.front();
     const std::uint64_t request = foreign ? asked->n : 0;
-    add(session, event, std::move(event.bytes)).request = request;
+    add(session, event, event.bytes).request = request;
     return;
   }
   if (event.broken) ++lines_[event.line].broken;
   if (!bench::carries_rtu(facts_.spec.lines[event.line].kind)) {
     take_stream(session, event);
   } else if (event.broken) {
-    add(session, event, std::move(event.bytes)).broken = true;
+    add(session, event, event.bytes).broken = true;
   } else {
-    add_request(session, event, std::move(event.bytes));
+    add_request(session, event, event.bytes);
   }
 }
 
 void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
-  session.stream.insert(session.stream.end(), event.bytes.begin(), event.bytes.end());
-  while (const auto length = modbus::mbap_adu_size(session.stream)) {
-    if (*length == 0 || *length > session.stream.size()) break;
-    const auto end = session.stream.begin() + static_cast<std::ptrdiff_t>(*length);
-    modbus::Bytes frame(session.stream.begin(), end);
-    session.stream.erase(session.stream.begin(), end);
-    if (frame[2] == 0 && frame[3] == 0)
-      add_request(session, event, std::move(frame));
-    else  // another protocol: passed over, and said to be broken by an event of its own
-      add(session, event, std::move(frame)).broken = true;
+  // Nearly always a whole frame comes, and nothing was left of the one before.
+  modbus::ByteView left = event.bytes;
+  if (!session.stream.empty()) {
+    session.stream.insert(session.stream.end(), event.bytes.begin(), event.bytes.end());
+    left = session.stream;
   }
+  while (const auto length = modbus::mbap_adu_size(left)) {
+    if (*length == 0 || *length > left.size()) break;
+    add_of_stream(session, event, left.first(*length));
+    left = left.subspan(*length);
+  }
+  session.stream = modbus::Bytes(left.begin(), left.end());
   if (!event.broken) return;
   if (!session.stream.empty()) {
-    add(session, event, std::exchange(session.stream, {})).broken = true;
+    add(session, event, session.stream).broken = true;
+    session.stream.clear();
   } else if (Frame* last = find(session.last_frame); last != nullptr && last->to_units && !last->broken) {
     last->broken = true;  // its length contradicts what its function code says
     last->fate = Fate::settled;
@@ -103,9 +105,16 @@ void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
   }
 }
 
-void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::Bytes bytes) {
+void TrafficFeed::add_of_stream(Session& session, const LineEvent& event, modbus::ByteView frame) {
+  if (frame[2] == 0 && frame[3] == 0)
+    add_request(session, event, frame);
+  else  // another protocol: passed over, and said to be broken by an event of its own
+    add(session, event, frame).broken = true;
+}
+
+void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::ByteView bytes) {
   const bool rtu = bench::carries_rtu(facts_.spec.lines[event.line].kind);
-  Frame& request = add(session, event, std::move(bytes));
+  Frame& request = add(session, event, bytes);
   if (!rtu || request.bytes.front() != 0) request.fate = Fate::open;  // nobody answers a broadcast
   const std::uint64_t n = request.n;
   session.last_request = n;
@@ -114,16 +123,20 @@ void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::
   if (session.frame_of.size() > kRequestsKept) session.frame_of.pop_front();
 }
 
-TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, modbus::Bytes bytes) {
-  if (frames_.size() >= kMost) frames_.pop_front();
+TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, modbus::ByteView bytes) {
   Frame frame;
+  if (frames_.size() >= kMost) {  // what the oldest stood in is used again
+    frame.bytes = std::move(frames_.front().bytes);
+    frame.master = std::move(frames_.front().master);
+    frames_.pop_front();
+  }
   frame.n = ++last_;
   frame.at = event.at;
   frame.line = event.line;
   frame.session = event.session;
   frame.master = session.master;
   frame.to_units = !event.to_master;
-  frame.bytes = std::move(bytes);
+  frame.bytes.assign(bytes.begin(), bytes.end());
   session.last_frame = frame.n;
   frames_.push_back(std::move(frame));
   return frames_.back();

@@ -22,8 +22,7 @@ class TrafficFeed {
 
   /// `facts` must outlive this.
   explicit TrafficFeed(const BenchFacts& facts);
-  /// What `events` own goes with them; the memory they stand in stays the caller's.
-  void take(std::vector<LineEvent>& events);
+  void take(const std::vector<LineEvent>& events);
 
   /// What became of a frame.
   enum class Fate : std::uint8_t {
@@ -112,16 +111,17 @@ class TrafficFeed {
     std::deque<Asked> recent;
   };
 
-  void take_begin(LineEvent& event);
+  void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
-  void take_bytes(LineEvent event);
+  void take_bytes(const LineEvent& event);
   void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);
   void take_answer(const LineEvent& event);
   static void count(Line& line, const LineEvent& event, const std::string& asker, Duration time_used);
   [[nodiscard]] static std::optional<std::uint64_t> frame_of(const Session& session, std::uint64_t number);
-  Frame& add(Session& session, const LineEvent& event, modbus::Bytes bytes);
-  void add_request(Session& session, const LineEvent& event, modbus::Bytes bytes);
+  Frame& add(Session& session, const LineEvent& event, modbus::ByteView bytes);
+  void add_request(Session& session, const LineEvent& event, modbus::ByteView bytes);
+  void add_of_stream(Session& session, const LineEvent& event, modbus::ByteView frame);
   [[nodiscard]] Frame* find(std::uint64_t n);
 
   const BenchFacts& facts_;

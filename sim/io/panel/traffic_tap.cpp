@@ -62,24 +62,22 @@ void TrafficTap::answer(const bench::AnswerSeen& answer) {
 }
 
 void TrafficTap::fetch(std::vector<LineEvent>& events) {
+  fetched_.clear();
   {
     const std::lock_guard lock(mutex_);
     std::swap(ready_, fetched_);
   }
   events.clear();
   events.reserve(fetched_.entries.size());
-  auto own = fetched_.text.cbegin();
+  modbus::ByteView text = fetched_.text;
   for (const auto& entry : fetched_.entries) {
-    auto& event = events.emplace_back();
-    static_cast<LineMark&>(event) = entry.mark;
-    const auto end = own + static_cast<std::ptrdiff_t>(entry.size);
+    const auto own = text.first(entry.size);
+    text = text.subspan(entry.size);
     if (entry.mark.kind == Kind::began)
-      event.master.assign(own, end);
+      events.push_back({entry.mark, {}, {reinterpret_cast<const char*>(own.data()), own.size()}});
     else
-      event.bytes.assign(own, end);
-    own = end;
+      events.push_back({entry.mark, own, {}});
   }
-  fetched_.clear();
 }
 
 void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {

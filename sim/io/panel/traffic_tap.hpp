@@ -2,7 +2,7 @@
 
 #include <cstdint>
 #include <mutex>
-#include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/bench/line_observer.hpp"
@@ -28,10 +28,10 @@ struct LineMark {
   std::size_t answer_size = 0;  ///< request
 };
 
-/// Something that was seen on a line, copied for another thread.
+/// Something that was seen on a line. What it refers to is with whoever it was fetched from.
 struct LineEvent : LineMark {
-  modbus::Bytes bytes;  ///< bytes
-  std::string master;   ///< began
+  modbus::ByteView bytes;   ///< bytes
+  std::string_view master;  ///< began
 };
 
 /// Copies what goes over the lines on the bench's thread, for whoever fetches it on another. Holds a bounded
@@ -49,7 +49,8 @@ class TrafficTap final : public bench::LineObserver {
   /// Puts what is kept where it is fetched, unless somebody fetches at this very moment: the bench's thread
   /// does not wait. On the bench's thread; happens with every answer too.
   void flush();
-  /// What has come since the last call, in order, instead of what is in `events`. For one thread.
+  /// What has come since the last call, in order, instead of what is in `events`; good until the next call.
+  /// For one thread.
   void fetch(std::vector<LineEvent>& events);
 
  private:
@@ -70,7 +71,7 @@ class TrafficTap final : public bench::LineObserver {
   Batch kept_;        // the bench's thread
   std::mutex mutex_;  // to ready_
   Batch ready_;
-  Batch fetched_;  // the fetching thread; empty but for its memory
+  Batch fetched_;  // the fetching thread: what the latest events refer to
 };
 
 }  // namespace emberline::io

@@ -152,11 +152,12 @@ TEST_CASE("instants of the second week are told apart by whole seconds only") {
   CHECK(state.at("recovery").at("back_at").as_double() == 1234560.375);
 
   io::TrafficFeed traffic(bench.facts());
+  const auto frame = modbus::rtu_frame(1, modbus::Bytes{0x03, 0x00, 0x30, 0x00, 0x01});
   std::vector<io::LineEvent> events(2);
   for (std::size_t i = 0; i < events.size(); ++i) {
     events[i].session = 1;
     events[i].at = SimTime{std::chrono::microseconds{1'234'567'891'000 + 1500 * static_cast<int>(i)}};
-    events[i].bytes = modbus::rtu_frame(1, modbus::Bytes{0x03, 0x00, 0x30, 0x00, 0x01});
+    events[i].bytes = frame;
   }
   traffic.take(events);
   io::JsonText json;
