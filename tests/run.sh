@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
 # Sets up, builds and runs the tests; the last line counts what passed and failed. Callable from any folder.
 #
-#   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, fuzzers from their kept
-#                        corpora, architecture, format, clang-tidy on what changed
+#   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, what the fuzzers have kept and
+#                        inputs like it, architecture, format, clang-tidy on what changed
 #   tests/run.sh --all   that with the long loops of the property tests, minutes of fuzzing, clang-tidy on
 #                        everything, mutants, a soak of five minutes, the package and the image as people
 #                        install them, and whether two builds give the same bytes
@@ -166,10 +166,10 @@ check_tidy() {
   fi
 }
 
-# One test a fuzzer. In the long run each goes on for three minutes, with other inputs every time.
+# One test a fuzzer, each for three minutes, with other inputs every time. (What they have kept, and a fixed number of
+# inputs like it, is among the tests under ASan.)
 run_fuzzers() {
-  local seconds=() line counted=0
-  if [ "$all" = yes ]; then seconds=(180); fi
+  local line counted=0
   while read -r line; do
     case "$line" in
       *": BROKEN"*) bad "fuzzing $line" ;;
@@ -177,7 +177,7 @@ run_fuzzers() {
       *) printf '%s\n' "$line"; continue ;;
     esac
     counted=$((counted + 1))
-  done < <(bash tests/fuzz/run.sh build/fuzz "${seconds[@]}" 2>&1)
+  done < <(bash tests/fuzz/run.sh build/fuzz 180 2>&1)
   [ "$counted" = "$(find tests/fuzz/corpus -mindepth 1 -type d | wc -l)" ] || bad "fuzzing: not every fuzzer has run"
 }
 
@@ -263,7 +263,7 @@ set -m  # a process group of its own, which can be ended as a whole
 {
   compile_meanwhile build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined "-DEMBERLINE_TEST_OBJECTS=$PWD/build"
   compile_meanwhile build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread "-DEMBERLINE_PLAIN_BUILD=$PWD/build"
-  compile_meanwhile build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLINE_FUZZ=$PWD/build" -DEMBERLINE_UNITY=ON
+  [ "$all" = no ] || compile_meanwhile build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLINE_FUZZ=$PWD/build" -DEMBERLINE_UNITY=ON
 } &
 meanwhile=$!
 set +m
@@ -294,9 +294,11 @@ if built "thread" build/tsan; then
   run_tests "under TSan" build/tsan -L threads
 fi
 
-note "fuzzing"
-if built "fuzzers" build/fuzz; then
-  run_fuzzers
+if [ "$all" = yes ]; then
+  note "fuzzing"
+  if built "fuzzers" build/fuzz; then
+    run_fuzzers
+  fi
 fi
 
 if [ "$all" = yes ]; then
