@@ -1,7 +1,8 @@
-# add_module(NAME FOLDER dir [MAY_USE module...] [LIBRARIES target...])
+# add_module(NAME FOLDER dir [MAY_USE module...] [LIBRARIES target...] [ALIKE name... BEHIND header...])
 #
 # One target a folder. MAY_USE names the folders it may include; the architecture test compares the
-# #include lines with it. Include paths start at the repository's root.
+# #include lines with it. Include paths start at the repository's root. ALIKE are private names that most of its files
+# have: they are no reason against compiling these as one. BEHIND are the headers that have such names too.
 set_property(GLOBAL PROPERTY GLOBAL_DEPENDS_NO_CYCLES ON)
 
 # When it optimises, GCC 12 takes a moved std::variant of vectors for uninitialised, and a vector's insert for
@@ -17,16 +18,29 @@ set(EMBERLINE_STANDARD_HEADERS <algorithm> <array> <chrono> <cmath> <cstdint> <f
 # part of their time. A plain build does not, so that a missing #include is seen there, and because clang-tidy cannot
 # read what GCC has precompiled.
 function(emberline_standard_headers target)
-  if(NOT TARGET standard_headers)
-    file(WRITE ${CMAKE_BINARY_DIR}/standard_headers.cpp "")
-    add_library(standard_headers OBJECT ${CMAKE_BINARY_DIR}/standard_headers.cpp)
-    target_precompile_headers(standard_headers PRIVATE ${EMBERLINE_STANDARD_HEADERS})
-    emberline_warnings(standard_headers)
+  if(target MATCHES "_headers$")
+    return()
   endif()
-  if(NOT target STREQUAL standard_headers)
-    target_precompile_headers(${target} REUSE_FROM standard_headers)
+  set(headers standard_headers)
+  if(target IN_LIST EMBERLINE_COMPUTING AND EMBERLINE_SANITIZE MATCHES address)
+    set(headers optimised_headers)
+    target_compile_options(${target} PRIVATE -O1)
   endif()
+  if(NOT TARGET ${headers})
+    file(WRITE ${CMAKE_BINARY_DIR}/${headers}.cpp "")
+    add_library(${headers} OBJECT ${CMAKE_BINARY_DIR}/${headers}.cpp)
+    target_precompile_headers(${headers} PRIVATE ${EMBERLINE_STANDARD_HEADERS})
+    emberline_warnings(${headers})
+    if(headers STREQUAL optimised_headers)
+      target_compile_options(${headers} PRIVATE -O1)
+    endif()
+  endif()
+  target_precompile_headers(${target} REUSE_FROM ${headers})
 endfunction()
+
+# Modules whose tests compute for long: under ASan they are optimised, a third of the time to run for half as much again
+# to compile. Any other takes longer to optimise than it saves.
+set(EMBERLINE_COMPUTING plant_electrical plant_thermal polling)
 
 # The fuzzers compile what they look at with another compiler, whose warnings do not count, and take the rest
 # from a plain build.
@@ -89,7 +103,9 @@ function(emberline_together target)
     return()
   endif()
   find_program(EMBERLINE_PYTHON python3 HINTS /usr/bin REQUIRED)
-  execute_process(COMMAND ${EMBERLINE_PYTHON} ${CMAKE_SOURCE_DIR}/tests/architecture/unity.py 16 ${CMAKE_SOURCE_DIR} ${ARGN}
+  list(JOIN M_ALIKE "," alike)  # of the add_module that called
+  execute_process(COMMAND ${EMBERLINE_PYTHON} ${CMAKE_SOURCE_DIR}/tests/architecture/unity.py 16 ${CMAKE_SOURCE_DIR} "${alike}"
+                          ${ARGN}
                   OUTPUT_VARIABLE grouped COMMAND_ERROR_IS_FATAL ANY)
   string(REGEX MATCHALL "[^\n]+" grouped "${grouped}")
   foreach(line IN LISTS grouped)
@@ -98,12 +114,26 @@ function(emberline_together target)
     set_source_files_properties(${file} PROPERTIES UNITY_GROUP ${group})
   endforeach()
   set_target_properties(${target} PROPERTIES UNITY_BUILD ON UNITY_BUILD_MODE GROUP)
+  if(M_ALIKE)
+    set(before "")
+    foreach(header IN LISTS M_BEHIND)
+      string(APPEND before "#include \"${header}\"\n")
+    endforeach()
+    string(APPEND before "#define EMBERLINE_JOINED(a, b) a##_##b\n#define EMBERLINE_JOIN(a, b) EMBERLINE_JOINED(a, b)\n")
+    set(after "#undef EMBERLINE_JOIN\n#undef EMBERLINE_JOINED\n")
+    foreach(name IN LISTS M_ALIKE)
+      string(APPEND before "#define ${name} EMBERLINE_JOIN(its_${name}, EMBERLINE_FILE)\n")
+      string(APPEND after "#undef ${name}\n")
+    endforeach()
+    set_target_properties(${target} PROPERTIES UNITY_BUILD_UNIQUE_ID EMBERLINE_FILE
+                          UNITY_BUILD_CODE_BEFORE_INCLUDE "${before}" UNITY_BUILD_CODE_AFTER_INCLUDE "${after}")
+  endif()
   # A private type of a file that another includes, which here is every file.
   target_compile_options(${target} PRIVATE $<$<CXX_COMPILER_ID:GNU>:-Wno-subobject-linkage>)
 endfunction()
 
 function(add_module name)
-  cmake_parse_arguments(M "" "FOLDER" "MAY_USE;LIBRARIES" ${ARGN})
+  cmake_parse_arguments(M "" "FOLDER" "MAY_USE;LIBRARIES;ALIKE;BEHIND" ${ARGN})
   file(GLOB_RECURSE sources CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/${M_FOLDER}/*.cpp)
   list(FILTER sources EXCLUDE REGEX "/main\\.cpp$")
   set_property(GLOBAL APPEND PROPERTY EMBERLINE_MODULES ${name})

@@ -1,9 +1,11 @@
 #!/usr/bin/env python3
-"""Which sources may be compiled as one: unity.py MOST ROOT FILE... prints a line "GROUP FILE" for each.
+"""Which sources may be compiled as one: unity.py MOST ROOT ALIKE FILE... prints a line "GROUP FILE" for each.
 
 Sources with a private name in common, or with one that the other uses for something else, never come into one
 group. What is private to a file (its unnamed namespace, its aliases) is read from its text, not from a list: a new
-name needs no thought. MOST is how many may be in a group.
+name needs no thought. MOST is how many may be in a group. ALIKE are private names, with commas between them, that many
+files have and that are made different when these are compiled as one; a file that means something else by such a
+name has no line, and is compiled by itself.
 """
 import re
 import sys
@@ -14,6 +16,7 @@ COMMENT_OR_STRING = re.compile(
 INCLUDE = re.compile(r'^#include "([^"]+)"', re.M)
 WORD = re.compile(r"[A-Za-z_]\w*")
 MEMBER_TYPE = re.compile(r"\b(?:struct|class|enum|using)\s+(\w+)")
+MEMBER = re.compile(r"(?:\.|->)\s*(\w+)")
 NO_NAME = {"const", "constexpr", "override", "noexcept", "return", "final", "namespace"}
 
 
@@ -133,12 +136,16 @@ def free_words(text):
 
 
 def main():
-    most, root = int(sys.argv[1]), Path(sys.argv[2])
+    most, root, alike = int(sys.argv[1]), Path(sys.argv[2]), {name for name in sys.argv[3].split(",") if name}
     sources = Sources(root)
     groups = []  # [files, private names, words]
-    for file in sys.argv[3:]:
-        names = private_names(bare(sources.text(Path(file))))
-        words = sources.seen_by(Path(file)) | names
+    for file in sys.argv[4:]:
+        text = bare(sources.text(Path(file)))
+        names = private_names(text)
+        if alike & (set(WORD.findall(text)) - names | set(MEMBER.findall(text))):
+            continue
+        words = (sources.seen_by(Path(file)) | names) - alike
+        names -= alike
         for group in groups:
             if len(group[0]) < most and not names & group[2] and not words & group[1]:
                 break
