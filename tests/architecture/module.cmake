@@ -54,7 +54,7 @@ endfunction()
 
 # Modules that know no thread and hold nothing that several threads look at: the bench they work on is another's. Under
 # TSan they are taken from a plain build, where there is one, a third of what would be compiled for it.
-set(EMBERLINE_WITHOUT_THREADS plant_materials plant_electrical plant_thermal faults io_files io_tables io_report)
+set(EMBERLINE_WITHOUT_THREADS plant_materials plant_electrical plant_thermal faults polling io_files io_tables io_report)
 
 # emberline_warnings(target [OF_TESTS]): OF_TESTS for what tests are made of. They have precompiled headers of their own. Under
 # ASan and UBSan it is the program that is looked at: its tests are compiled as ever, half of a build's time. TSan has to

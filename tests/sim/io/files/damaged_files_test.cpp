@@ -9,13 +9,14 @@
 #include "sim/base/random.hpp"
 #include "tests/sim/io/files/sample_files.hpp"
 #include "tests/sim/io/files/workspace.hpp"
+#include "tests/support/this_build.hpp"
 
 using namespace emberline;
 
 namespace {
 
 constexpr std::uint64_t kSeed = 20260;
-constexpr int kRounds = 200;
+const int kRounds = testing::sanitized() ? 50 : 200;  // the fuzzers go on from there
 
 std::string text_of(const std::filesystem::path& path) {
   std::ostringstream text;
