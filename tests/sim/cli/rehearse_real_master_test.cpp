@@ -138,8 +138,8 @@ TEST_CASE("without anybody at the terminal the story goes on, and what hangs on 
   const SmallStory story(folder);
   const auto file = story.write(
       "story.yaml", "Story",
-      "clock: wall\nends: 1 s\n" + SmallStory::master() +
-          "timeline: [ { at: 500 ms, ask: Pull the field cable, cut: field }, { at: 600 ms, ask: Wait } ]\n"
+      "clock: wall\nends: 3 s\n" + SmallStory::master() +
+          "timeline: [ { at: 2 s, ask: Pull the field cable, cut: field }, { at: 2 s, ask: Wait } ]\n"
           "expect: [ { name: seen, after: { cut: field }, within: 100 ms, that: { heater.state: inhibited } "
           "} ]\n");
   const auto run = run_emberline({"rehearse", file, "--by-hand"});
