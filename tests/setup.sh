@@ -22,8 +22,8 @@ esac
 packages=(g++ cmake ninja-build pkg-config ccache libmodbus-dev libspdlog-dev libyaml-cpp-dev libcli11-dev libmd-dev libcsv-dev doctest-dev
           dpkg-dev file) # these two for the package
 if [ "$want" != build ]; then packages+=(python3 python3-pymodbus python3-serial-asyncio python3-jsonschema python3-yaml python3-lark tshark ngspice libsundials-dev nodejs npm chromium zsh fish groff-base mandoc); fi
-if [ "$want" = everything ] || [ "$want" = all ]; then packages+=(git clang-format clang-tidy clang libclang-rt-dev); fi
-if [ "$want" = all ]; then packages+=(debootstrap buildah iproute2 strace libfaketime systemd); fi
+if [ "$want" = everything ] || [ "$want" = all ]; then packages+=(git clang-format clang-tidy); fi
+if [ "$want" = all ]; then packages+=(clang libclang-rt-dev debootstrap buildah iproute2 strace libfaketime systemd); fi
 
 # The exact files of package-lock.json; no script of a package is run. Once they are there, nothing is asked.
 install_node_modules() {
