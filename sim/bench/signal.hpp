@@ -1,6 +1,5 @@
 #pragma once
 
-#include <compare>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -46,7 +45,7 @@ struct SignalId {
   Kind kind = Kind::unit_point;
   std::uint16_t index = 0;  ///< of the unit, contactor, zone, io-block or line in the spec
   std::uint16_t sub = 0;
-  auto operator<=>(const SignalId&) const = default;
+  bool operator==(const SignalId&) const = default;
 };
 
 /// How to read and write a signal's values in files and messages.

@@ -28,6 +28,11 @@ bool tells_of_fault(const bench::BenchSpec& spec, bench::SignalId id) {
   return behind && tells_of_fault(*behind);
 }
 
+/// What signals are sorted by, to be found again.
+std::uint64_t key_of(bench::SignalId id) {
+  return std::uint64_t{static_cast<std::uint8_t>(id.kind)} << 32u | std::uint64_t{id.index} << 16u | id.sub;
+}
+
 std::vector<std::string> phases_of(const plant::LoadParameters& load) {
   if (load.legs() == 1) return {"L1"};
   if (load.connection == plant::Connection::delta || load.connection == plant::Connection::open_delta)
@@ -44,7 +49,8 @@ BenchFacts::BenchFacts(const bench::BenchSpec& the_spec, std::vector<OpenLine> p
   for (const auto id : ids) signals.push_back({id, tells_of_fault(spec, id)});
   by_id_.resize(ids.size());
   std::iota(by_id_.begin(), by_id_.end(), 0u);
-  std::sort(by_id_.begin(), by_id_.end(), [&ids](auto one, auto other) { return ids[one] < ids[other]; });
+  std::sort(by_id_.begin(), by_id_.end(),
+            [&ids](auto one, auto other) { return key_of(ids[one]) < key_of(ids[other]); });
   find_places();
 }
 
@@ -85,9 +91,9 @@ std::optional<std::size_t> BenchFacts::find(std::string_view name) const {
 }
 
 std::optional<std::size_t> BenchFacts::find(bench::SignalId id) const {
-  const auto found =
-      std::lower_bound(by_id_.begin(), by_id_.end(), id,
-                       [this](auto place, bench::SignalId wanted) { return signals[place].id < wanted; });
+  const auto found = std::lower_bound(
+      by_id_.begin(), by_id_.end(), id,
+      [this](auto place, bench::SignalId wanted) { return key_of(signals[place].id) < key_of(wanted); });
   if (found == by_id_.end() || signals[*found].id != id) return std::nullopt;
   return *found;
 }
