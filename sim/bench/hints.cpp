@@ -95,7 +95,7 @@ Hints::Hints(const BenchSpec& spec, JournalSink& journal) : spec_(spec), journal
       if (line == lines.end()) continue;
       ++slaves[line->second];
       last[line->second] = &entry.unit;
-      if (entry.unit.table) units_[{line->second, entry.unit.id}] = &entry.unit;
+      if (entry.unit.table) units_[{line->second, entry.unit.id}].unit = &entry.unit;
     }
   }
   for (const auto& block : spec.io_blocks)
@@ -105,7 +105,7 @@ Hints::Hints(const BenchSpec& spec, JournalSink& journal) : spec_(spec), journal
     // Where there is just one, it is reached by these too (Messaging on TCP/IP V1.0b, 4.4.1).
     if (carries_rtu(spec.lines[line].kind) || slaves[line] != 1 || !last[line] || !last[line]->table)
       continue;
-    for (const int id : {0, 255}) units_[{line, id}] = last[line];
+    for (const int id : {0, 255}) units_[{line, id}].unit = last[line];
   }
 }
 
@@ -122,13 +122,20 @@ void Hints::request(const RequestSeen& request) {
   }
   const auto found = units_.find({request.line, request.unit_id});
   if (found == units_.end()) return;
-  const unit::UnitSpec& unit = *found->second;
+  auto& [known, nothing_wrong] = found->second;
+  const unit::UnitSpec& unit = *known;
+  const bool unmapped = modbus::refusal_of(request.answer) == modbus::Refusal::illegal_data_address;
+  if (!unmapped &&
+      std::equal(request.pdu.begin(), request.pdu.end(), nothing_wrong.begin(), nothing_wrong.end()))
+    return;
   const auto decoded = modbus::decode_request(request.pdu);
   if (!decoded) return;
-  const bool unmapped = modbus::refusal_of(request.answer) == modbus::Refusal::illegal_data_address;
   if (const auto* read = std::get_if<modbus::ReadRegisters>(&*decoded)) {
-    unmapped ? look_beside(request, unit, read->table, read->range)
-             : look_at_halves(request, unit, read->table, read->range);
+    if (unmapped) {
+      look_beside(request, unit, read->table, read->range);
+    } else if (!look_at_halves(request, unit, read->table, read->range)) {
+      nothing_wrong.assign(request.pdu.begin(), request.pdu.end());
+    }
   } else if (const auto* bits = std::get_if<modbus::ReadBits>(&*decoded)) {
     if (unmapped) look_beside(request, unit, bits->table, bits->range);
   } else if (const auto* write = std::get_if<modbus::WriteRegisters>(&*decoded)) {
@@ -183,18 +190,21 @@ void Hints::look_beside(const RequestSeen& request, const unit::UnitSpec& unit, 
   }
 }
 
-void Hints::look_at_halves(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
+bool Hints::look_at_halves(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
                            modbus::AddressRange range) {
+  bool found = false;
   const int end = range.first + range.count;
   for (const int edge : {int{range.first}, end - 1}) {
     const Row* row = row_at(unit, table, edge);
     if (row == nullptr || width(*row) == 1 || !carries_point(*row)) continue;
     if (row->address >= range.first && row->address + width(*row) <= end) continue;
+    found = true;
     once(request.at, unit.name, request.master, "half",
          std::string(request.master) + " reads " + (width(*row) == 2 ? "one register" : "a part") + " of " +
              word_of(*row) + ", which takes " + counted_registers(*row) + " from " +
              registers::both_ways(row->address, table) + " on");
   }
+  return found;
 }
 
 void Hints::look_at_order(const RequestSeen& request, const unit::UnitSpec& unit, std::uint16_t first,

@@ -35,14 +35,20 @@ class Hints final : public LineObserver {
   void asks_nobody(const RequestSeen& request);
   void look_beside(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
                    modbus::AddressRange range);
-  void look_at_halves(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
+  /// False: nothing is wrong with it, whoever asks.
+  bool look_at_halves(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
                       modbus::AddressRange range);
   void look_at_order(const RequestSeen& request, const unit::UnitSpec& unit, std::uint16_t first,
                      const std::vector<std::uint16_t>& words);
 
   const BenchSpec& spec_;
   JournalSink& journal_;
-  std::map<std::pair<std::size_t, int>, const unit::UnitSpec*> units_;         ///< by line and id
+  struct Asked {
+    const unit::UnitSpec* unit = nullptr;
+    modbus::Bytes
+        nothing_wrong;  ///< the latest read with nothing wrong in it: masters ask the same over and over
+  };
+  std::map<std::pair<std::size_t, int>, Asked> units_;                         ///< by line and id
   std::map<std::tuple<std::size_t, std::string, int>, int> nobody_;            ///< by line, master and id
   std::map<std::pair<std::string, std::string>, std::set<double>> setpoints_;  ///< by unit and master
   std::set<std::string> said_;

@@ -151,9 +151,24 @@ std::span<const Row> RegisterTable::rows_of(const Cell& cell) const {
   return std::span(rows_).subspan(cell.first_row, cell.row_count);
 }
 
+std::uint16_t RegisterTable::plain_word(const Cell& cell, const PointAccess& points, LastWords& last) const {
+  const Row& row = rows_[cell.first_row];
+  const double value = points.read(row.point);
+  auto& before = last.words_[cell.first_row];
+  const auto bits =
+      std::bit_cast<std::uint64_t>(value);  // no value equals itself so, and zeros keep their signs
+  if (before.known && before.bits == bits) return before.word;
+  const Words words = encode(value, row.layout);
+  if (words.saturated) points.saturated(row, value);
+  before = {bits, words.words[0], !words.saturated};  // what does not fit is told every time
+  return words.words[0];
+}
+
 Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table table, AddressRange range,
-                                                                          const PointAccess& points) const {
+                                                                          const PointAccess& points,
+                                                                          LastWords& last) const {
   assert(table == Table::holding_registers || table == Table::input_registers);
+  if (last.words_.size() != rows_.size()) last.words_.assign(rows_.size(), {});
   const auto& mapped = cells(table);
   const unsigned end = unsigned{range.first} + range.count;
   std::vector<std::uint16_t> values(range.count, 0);
@@ -162,11 +177,7 @@ Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table 
                                [](const Cell& c, std::uint16_t address) { return c.address < address; });
   while (cell != mapped.end() && cell->address < end) {
     if (cell->plain) {  // what most registers are
-      const Row& row = rows_[cell->first_row];
-      const double value = points.read(row.point);
-      const Words words = encode(value, row.layout);
-      if (words.saturated) points.saturated(row, value);
-      values[static_cast<std::size_t>(cell->address - range.first)] = words.words[0];
+      values[static_cast<std::size_t>(cell->address - range.first)] = plain_word(*cell, points, last);
       ++found;
       ++cell;
       continue;

@@ -121,6 +121,18 @@ class PointAccess {
   virtual void saturated(const Row& row, double value) const = 0;
 };
 
+/// What the plain registers of one unit carried when they were read last: a value that has not moved since
+/// needs not be encoded again, and most have not where a master asks quickly.
+class LastWords {
+  friend class RegisterTable;
+  struct Word {
+    std::uint64_t bits = 0;  // of the value
+    std::uint16_t word = 0;
+    bool known = false;
+  };
+  std::vector<Word> words_;  // by row
+};
+
 /// Which point stands at which address. Immutable, shared by all units that use the file.
 ///
 /// Reading: rows that are write_only count as unmapped. Rows of type bit and bits may share a register; its
@@ -152,7 +164,14 @@ class RegisterTable {
                                                                      const PointAccess&) const;
   [[nodiscard]] Result<std::vector<std::uint16_t>, modbus::Refusal> read_registers(modbus::Table,
                                                                                    modbus::AddressRange,
-                                                                                   const PointAccess&) const;
+                                                                                   const PointAccess&,
+                                                                                   LastWords&) const;
+  /// Without a memory of earlier reads.
+  [[nodiscard]] Result<std::vector<std::uint16_t>, modbus::Refusal> read_registers(
+      modbus::Table table, modbus::AddressRange range, const PointAccess& points) const {
+    LastWords none;
+    return read_registers(table, range, points, none);
+  }
   [[nodiscard]] Result<Done, modbus::Refusal> write_bits(std::uint16_t first, const std::vector<bool>& values,
                                                          PointAccess&) const;
   [[nodiscard]] Result<Done, modbus::Refusal> write_registers(std::uint16_t first,
@@ -160,6 +179,8 @@ class RegisterTable {
                                                               PointAccess&) const;
 
  private:
+  struct Cell;
+  [[nodiscard]] std::uint16_t plain_word(const Cell& cell, const PointAccess& points, LastWords& last) const;
   /// One mapped address. Rows that share a register stand next to each other in rows_.
   struct Cell {
     std::uint16_t address;

@@ -141,7 +141,8 @@ class VirtualUnit::Impl {
   Settings settings_;
   KeptWrites kept_writes_;
   Duration held_back_{};  ///< the latest answer, by the intake limits
-  std::string reason_;    // what the journal may have to say of a request; kept for its memory
+  registers::LastWords last_words_;
+  std::string reason_;  // what the journal may have to say of a request; kept for its memory
   Throttle throttle_;
   Measured measured_;
   PartialLoad partial_load_;

@@ -53,7 +53,7 @@ class VirtualUnit::Impl::Access final : public modbus::DataModel, public registe
   }
   Result<std::vector<std::uint16_t>, modbus::Refusal> read_registers(modbus::Table table,
                                                                      modbus::AddressRange range) override {
-    return unit_.spec_.table->read_registers(table, range, *this);
+    return unit_.spec_.table->read_registers(table, range, *this, unit_.last_words_);
   }
   Result<Done, modbus::Refusal> write_bits(std::uint16_t first, const std::vector<bool>& values) override {
     return unit_.spec_.table->write_bits(first, values, *this);

@@ -132,6 +132,9 @@ TEST_CASE("half of a 32-bit value is read without a word") {
   expect_one(hints({read(3, 0x32, 1), read(3, 0x33, 1)}),
              {"one register of comms_timeout", "from 0x0032 (40051) on"});
   CHECK(hints({read(3, 0x32, 2)}).empty());
+  // What is asked over and over is not looked at again; what differs from it in one byte is.
+  expect_one(hints({read(3, 0x32, 2), read(3, 0x32, 2), read(3, 0x32, 1)}),
+             {"one register of comms_timeout"});
 }
 
 TEST_CASE("part of a 64-bit value is read without a word, and part of a text is taken for a mistake") {

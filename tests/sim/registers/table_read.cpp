@@ -277,4 +277,47 @@ TEST_CASE("a table keeps its title") {
 }
 
 }  // namespace
+
+TEST_CASE("a value that has moved is read as it was before, or one that does not fit is told of only once") {
+  auto broken = row_at(2, Point::load_current_l1, Type::s16, 0.1);
+  broken.layout.broken = -32768.0;
+  const auto table = make(
+      {row_at(0, Point::load_power, Type::u16, 10.0), row_at(1, Point::output, Type::s16, 0.001), broken});
+  Points points;
+  registers::LastWords last;
+  const auto read = [&] {
+    return text_of(table->read_registers(modbus::Table::holding_registers, {0, 3}, points, last));
+  };
+  points[Point::load_power] = 12340.0;
+  points[Point::output] = -0.5;
+  CHECK(read() == "04D2 FE0C 0000");
+  CHECK(read() == "04D2 FE0C 0000");
+  points[Point::load_power] = 12350.0;
+  CHECK(read() == "04D3 FE0C 0000");
+  points[Point::load_current_l1] = std::numeric_limits<double>::quiet_NaN();
+  CHECK(read() == "04D3 FE0C 8000");
+  points[Point::load_current_l1] = -0.0;
+  CHECK(read() == "04D3 FE0C 0000");
+  CHECK(points.saturations.empty());
+  points[Point::load_power] = 1e6;
+  CHECK(read() == "FFFF FE0C 0000");
+  CHECK(read() == "FFFF FE0C 0000");
+  CHECK(points.saturations.size() == 2);
+}
+
+TEST_CASE("one unit reads what another of the same table carried last") {
+  const auto table =
+      make({row_at(0, Point::load_power, Type::u16, 10.0), row_at(1, Point::output, Type::u16, 0.001)});
+  Points one, other;
+  registers::LastWords of_one, of_other;
+  one[Point::load_power] = 100.0;
+  other[Point::load_power] = 200.0;
+  for (int again = 0; again < 2; ++again) {
+    CHECK(text_of(table->read_registers(modbus::Table::holding_registers, {0, 2}, one, of_one)) ==
+          "000A 0000");
+    CHECK(text_of(table->read_registers(modbus::Table::holding_registers, {0, 2}, other, of_other)) ==
+          "0014 0000");
+  }
+}
+
 }  // namespace emberline::registers
