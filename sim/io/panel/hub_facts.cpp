@@ -87,7 +87,9 @@ void BenchFacts::find_places() {
 
 std::optional<std::size_t> BenchFacts::find(std::string_view name) const {
   const auto id = bench::find_signal(spec, name);
-  return id ? find(*id) : std::nullopt;
+  const auto place = id ? find(*id) : std::nullopt;
+  // "block.coil.007" is found too, but whoever asks for it would look for that name in what comes.
+  return place && this->name(*place) == name ? place : std::nullopt;
 }
 
 std::optional<std::size_t> BenchFacts::find(bench::SignalId id) const {

@@ -24,13 +24,14 @@ void TrendStore::take(SimTime at, std::span<const double> values) {
     add(column, row, values[i]);
     ++changed;
   }
-  // Each row is followed by the time that its changes take of the half hour, so all of them together fit into
-  // it. The first row has no changes, only values.
+  // Half of the room is there for what comes all at once, such as the fault of a supply behind an hour of
+  // quiet. In the other half each row is followed by the time that its changes take of the half hour, so they
+  // fit into it.
+  using Count = Duration::rep;
+  const std::size_t half = most_changes_ / 2;
   step_ = kStep;
-  if (!first) {
-    using Count = Duration::rep;
-    step_ = std::max(step_, kKept * static_cast<Count>(changed) / static_cast<Count>(most_changes_));
-  }
+  if (changes_ - columns_.size() > half)
+    step_ = std::max(step_, kKept * static_cast<Count>(changed) / static_cast<Count>(half));
   constexpr std::uint64_t kNowAndThen = 64;
   if (row % kNowAndThen == 0 || step_ > kStep) forget_old();
 }
@@ -40,6 +41,7 @@ void TrendStore::add(Column& column, std::uint64_t row, double value) {
   // By a quarter, since doubling would leave half of the memory unused for hours.
   if (changes.size() == changes.capacity() && !changes.empty())
     changes.reserve(changes.size() + std::max<std::size_t>(changes.size() / 4, 3));
+  ++changes_;
   changes.push_back({static_cast<std::uint32_t>(row), value});
 }
 
@@ -54,6 +56,8 @@ void TrendStore::forget_old() {
     while (old + 1 < changes.size() && changes[old + 1].row <= first_row_) ++old;
     changes.erase(changes.begin(), changes.begin() + static_cast<std::ptrdiff_t>(old));
     column.gone += old;
+    changes_ -= old;
+    if (changes.capacity() > 2 * changes.size() + 16) changes.shrink_to_fit();
   }
 }
 
