@@ -10,14 +10,20 @@
 #include <vector>
 
 #include <sanitizer/common_interface_defs.h>
+#include <sanitizer/lsan_interface.h>
 #include <unistd.h>
 
 #include "tests/fuzz/fuzz.hpp"
+
+// What the other of the two sanitizers finds ends as an abort too, so that its input is kept.
+extern "C" const char* __ubsan_default_options();
+const char* __ubsan_default_options() { return "abort_on_error=1"; }
 
 namespace {
 
 constexpr std::size_t kLongest = 6000;
 constexpr unsigned kPatience_s = 60;
+constexpr int kBetweenLooks = 500;
 
 std::string g_input;  // what is being tried
 std::string g_kept;   // where it is kept if it breaks something
@@ -40,6 +46,9 @@ void attempt(std::string input) {
   const std::vector<std::uint8_t> bytes(g_input.begin(), g_input.end());
   (void)LLVMFuzzerTestOneInput(bytes.data(), bytes.size());
 }
+
+/// Looked for now and then, since at the end nobody knows any more which input it was.
+void look_for_leaks() { emberline::fuzz::must(__lsan_do_recoverable_leak_check() == 0, "nothing leaks"); }
 
 std::string text_of(const std::filesystem::path& path) {
   std::ifstream file(path, std::ios::binary);
@@ -98,7 +107,8 @@ class Variations {
   /// A piece of another input, of 32 bytes at most.
   std::string piece() {
     const auto& other = any_of(kept_);
-    return other.substr(below(other.size()), 1 + below(32));
+    const auto from = below(other.size());  // one draw after the other, with any compiler
+    return other.substr(from, 1 + below(32));
   }
 
   void change(std::string& text) {
@@ -150,10 +160,16 @@ int main(int count, char** arguments) {
   const auto kept = texts_in(arguments[2]);
   emberline::fuzz::must(!kept.empty(), "there are kept inputs");
   for (const auto& text : kept) attempt(text);
+  look_for_leaks();
   const int variations = std::stoi(arguments[3]);
   Variations varied(kept, count > 4 ? words_of(arguments[4]) : std::vector<std::string>{});
-  for (int number = 0; number < variations; ++number) attempt(varied.next());
+  for (int number = 0; number < variations; ++number) {
+    attempt(varied.next());
+    if (number % kBetweenLooks == 0) look_for_leaks();
+  }
+  look_for_leaks();
   ::alarm(0);
+  __sanitizer_set_death_callback(nullptr);
   std::printf("%zu kept inputs and %d variations\n", kept.size(), variations);
   return 0;
 }
