@@ -9,9 +9,19 @@ HumanHands::HumanHands(const rehearsal::ScenarioSpec& scenario, rehearsal::Rehea
     : scenario_(scenario),
       rehearsal_(rehearsal),
       console_(console),
-      // By way of post(): what came due before the key was pressed is asked for first.
-      input_(wall, {[this, &wall](const std::string&) { wall.post([this](SimTime at) { confirm(at); }); },
-                    [] {}, [this, &wall] { wall.post([this](SimTime) { input_ended(); }); }}) {
+      // By way of post(): what came due before the key was pressed is asked for first. That there is nobody
+      // to press it is known before anything is asked, and an end that follows a key comes behind it.
+      input_(wall, {[this, &wall](const std::string&) {
+                      heard_ = true;
+                      wall.post([this](SimTime at) { confirm(at); });
+                    },
+                    [] {},
+                    [this, &wall] {
+                      if (heard_)
+                        wall.post([this](SimTime) { input_ended(); });
+                      else
+                        input_ended();
+                    }}) {
   rehearsal_.leave_to_human([this](std::size_t entry) { ask(entry); });
 }
 

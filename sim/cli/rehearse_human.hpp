@@ -32,6 +32,7 @@ class HumanHands {
   Console& console_;
   std::deque<std::size_t> open_;  ///< entries of the timeline, the oldest prompt first
   bool ended_ = false;            ///< nobody can confirm anything
+  bool heard_ = false;            ///< somebody has pressed the key
   io::InputLines input_;          ///< last: it calls back
 };
 
