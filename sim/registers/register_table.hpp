@@ -121,8 +121,8 @@ class PointAccess {
   virtual void saturated(const Row& row, double value) const = 0;
 };
 
-/// What the plain registers of one unit carried when they were read last: a value that has not moved since
-/// needs not be encoded again, and most have not where a master asks quickly.
+/// What the plain registers of one unit, which has one table, carried when they were read last: a value that
+/// has not moved since needs not be encoded again, and most have not where a master asks quickly.
 class LastWords {
   friend class RegisterTable;
   struct Word {
