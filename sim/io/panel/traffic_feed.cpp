@@ -10,8 +10,9 @@
 namespace emberline::io {
 namespace {
 
-constexpr Duration kRecent = std::chrono::seconds{2};  // what "busy" looks back over
-constexpr std::size_t kRequestsKept = 64;              // of a session: an answer comes long before
+constexpr Duration kRecent = std::chrono::seconds{2};                    // what "busy" looks back over
+constexpr std::size_t kLongest = modbus::kMbapHeader + modbus::kPduMax;  // of a frame: 260 bytes
+constexpr std::size_t kRequestsKept = 64;  // of a session: an answer comes long before
 
 }  // namespace
 
@@ -125,8 +126,9 @@ void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::
 
 TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, modbus::ByteView bytes) {
   Frame frame;
-  if (frames_.size() >= kMost) {  // what the oldest stood in is used again
-    frame.bytes = std::move(frames_.front().bytes);
+  if (frames_.size() >= kMost) {
+    // What the oldest stood in is used again, but for what was no frame: it may be long, and would stay.
+    if (frames_.front().bytes.capacity() <= kLongest) frame.bytes = std::move(frames_.front().bytes);
     frame.master = std::move(frames_.front().master);
     frames_.pop_front();
   }
