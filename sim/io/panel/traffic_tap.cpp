@@ -18,6 +18,17 @@ LineMark marked(Kind kind, const Seen& seen) {
   return mark;
 }
 
+/// Keeps the memory for what comes next, but not what a burst took that is long over: it may be fifty times
+/// that.
+template <class Element>
+void empty(std::vector<Element>& used) {
+  constexpr std::size_t kUsual = 4096, kTimes = 8;
+  if (used.capacity() > kUsual && used.capacity() > kTimes * used.size())
+    used = {};
+  else
+    used.clear();
+}
+
 }  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
@@ -67,7 +78,7 @@ void TrafficTap::fetch(std::vector<LineEvent>& events) {
     const std::lock_guard lock(mutex_);
     std::swap(ready_, fetched_);
   }
-  events.clear();
+  empty(events);
   events.reserve(fetched_.entries.size());
   modbus::ByteView text = fetched_.text;
   for (const auto& entry : fetched_.entries) {
@@ -103,8 +114,8 @@ void TrafficTap::Batch::add(const Batch& other) {
 }
 
 void TrafficTap::Batch::clear() {
-  entries.clear();
-  text.clear();
+  empty(entries);
+  empty(text);
 }
 
 }  // namespace emberline::io
