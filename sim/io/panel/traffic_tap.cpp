@@ -22,7 +22,7 @@ LineMark marked(Kind kind, const Seen& seen) {
 /// that.
 template <class Element>
 void empty(std::vector<Element>& used) {
-  constexpr std::size_t kUsual = 4096, kTimes = 8;
+  constexpr std::size_t kUsual = 4096, kTimes = 4;
   if (used.capacity() > kUsual && used.capacity() > kTimes * used.size())
     used = {};
   else
