@@ -18,7 +18,7 @@ std::string joined(const std::vector<std::string>& words) {
 }
 
 /// As one word of a shell; a quote inside as `quote`.
-std::string quoted(const std::string& text, const std::string& quote) {
+std::string in_quotes(const std::string& text, const std::string& quote) {
   std::string result = "'";
   for (const char one : text) {
     if (one == '\'')
@@ -39,9 +39,9 @@ std::vector<std::string> flags_of(const CLI::App& command) {
 std::string bash_call(const Completed& what) {
   switch (what.kind) {
     case Completed::Kind::words:
-      return "_emberline_words " + quoted(joined(what.words), "");
+      return "_emberline_words " + in_quotes(joined(what.words), "");
     case Completed::Kind::file:
-      return "_emberline_files " + quoted(what.suffix, "");
+      return "_emberline_files " + in_quotes(what.suffix, "");
     case Completed::Kind::folder:
       return "_emberline_folders";
     case Completed::Kind::nothing:
@@ -84,13 +84,13 @@ _emberline() {
 
 std::string bash_script(const CLI::App& app) {
   std::string values;
-  std::string flags = "      '') _emberline_words " + quoted(joined(flags_of(app)), "") + " ;;\n";
+  std::string flags = "      '') _emberline_words " + in_quotes(joined(flags_of(app)), "") + " ;;\n";
   std::string words;
   std::vector<std::string> names;
   for (const auto* command : commands_of(app)) {
     const auto name = command->get_name();
     names.push_back(name);
-    flags += "      " + name + ") _emberline_words " + quoted(joined(flags_of(*command)), "") + " ;;\n";
+    flags += "      " + name + ") _emberline_words " + in_quotes(joined(flags_of(*command)), "") + " ;;\n";
     for (const auto* option : options_of(*command)) {
       if (!takes_value(*option)) continue;
       for (const auto& spelling : spellings_of(*option)) {
@@ -108,7 +108,7 @@ std::string bash_script(const CLI::App& app) {
   }
   return std::string(kBashHead) + "  case \"$command $before\" in\n" + values + "  esac\n" +
          "  if [[ $word == -* ]]; then\n    case $command in\n" + flags + "    esac\n    return\n  fi\n" +
-         "  case $command in\n    '') _emberline_words " + quoted(joined(names), "") + " ;;\n" + words +
+         "  case $command in\n    '') _emberline_words " + in_quotes(joined(names), "") + " ;;\n" + words +
          "  esac\n}\ncomplete -F _emberline emberline\n";
 }
 
@@ -116,7 +116,7 @@ std::string bash_script(const CLI::App& app) {
 std::string fish_value(const Completed& what) {
   switch (what.kind) {
     case Completed::Kind::words:
-      return " -x -a " + quoted(joined(what.words), "\\'");
+      return " -x -a " + in_quotes(joined(what.words), "\\'");
     case Completed::Kind::file:
       return what.suffix.empty() ? " -r -F" : " -x -a '(__fish_complete_suffix " + what.suffix + ")'";
     case Completed::Kind::folder:
@@ -132,7 +132,7 @@ std::string fish_option(const CLI::Option& option, const std::string& condition)
   for (const auto& one : option.get_snames()) line += " -s " + one;
   for (const auto& one : option.get_lnames()) line += " -l " + one;
   if (takes_value(option)) line += fish_value(completed(option));
-  return line + " -d " + quoted(option.get_description(), "\\'") + "\n";
+  return line + " -d " + in_quotes(option.get_description(), "\\'") + "\n";
 }
 
 std::string fish_script(const CLI::App& app) {
@@ -141,7 +141,7 @@ std::string fish_script(const CLI::App& app) {
   for (const auto* option : options_of(app)) text += fish_option(*option, no_command);
   for (const auto* command : commands_of(app))
     text += "complete -c emberline" + no_command + " -a " + command->get_name() + " -d " +
-            quoted(command->get_description(), "\\'") + "\n";
+            in_quotes(command->get_description(), "\\'") + "\n";
   for (const auto* command : commands_of(app)) {
     const auto condition = " -n '__fish_seen_subcommand_from " + command->get_name() + "'";
     for (const auto* option : options_of(*command)) text += fish_option(*option, condition);

@@ -16,7 +16,7 @@ using rehearsal::Verdict;
 constexpr std::size_t kMostSeeds = 20;
 
 /// A word as a shell takes it.
-std::string quoted(const std::string& word) {
+std::string in_quotes(const std::string& word) {
   constexpr std::string_view kPlain =
       "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-./:+,=@%";
   if (!word.empty() && word.find_first_not_of(kPlain) == std::string::npos) return word;
@@ -26,10 +26,10 @@ std::string quoted(const std::string& word) {
 }
 
 std::string command_for(const RehearseOptions& options, const Planned& planned) {
-  std::string text = "emberline rehearse " + quoted(options.scenarios[planned.scenario]) + " --seed " +
+  std::string text = "emberline rehearse " + in_quotes(options.scenarios[planned.scenario]) + " --seed " +
                      std::to_string(planned.seed);
   if (options.real_master) text += " --real-master";
-  if (options.wait_given) text += " --wait-for-master " + quoted(options.wait_for_master);
+  if (options.wait_given) text += " --wait-for-master " + in_quotes(options.wait_for_master);
   if (options.by_hand) text += " --by-hand";
   if (options.plant_speed != 1.0) text += " --plant-speed " + format_number(options.plant_speed);
   return text;

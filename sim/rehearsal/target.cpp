@@ -11,7 +11,7 @@ using bench::SignalId;
 using registers::Access;
 using registers::Row;
 
-std::string quoted(std::string_view name) { return "'" + std::string(name) + "'"; }
+std::string in_quotes(std::string_view name) { return "'" + std::string(name) + "'"; }
 
 /// A row made from an io-block's wiring. Its point stands for nothing; readers go by the layout alone.
 Row io_row(modbus::Table table, std::uint16_t address, const registers::Layout& layout) {
@@ -102,8 +102,8 @@ std::string driving_coil(const bench::BenchSpec& spec, SignalId signal) {
 std::string why_not_writable(const bench::BenchSpec& spec, SignalId signal, std::string_view name) {
   const auto coil = driving_coil(spec, signal);
   if (!coil.empty())
-    return quoted(name) + " is not written itself: write the coil that drives it, '" + coil + "'";
-  return quoted(name) + " cannot be written by a master";
+    return in_quotes(name) + " is not written itself: write the coil that drives it, '" + coil + "'";
+  return in_quotes(name) + " cannot be written by a master";
 }
 
 Result<Target, std::string> find_on_unit(const bench::BenchSpec& spec, SignalId signal, std::string_view name,
@@ -112,14 +112,14 @@ Result<Target, std::string> find_on_unit(const bench::BenchSpec& spec, SignalId 
   const auto point = static_cast<registers::Point>(signal.sub);
   const Row* row = unit.table->find(point, for_writing);
   if (row != nullptr && for_writing && row->access == Access::read_only)
-    return Failure{quoted(name) + " is read-only in the register table '" + unit.table->title() + "'"};
+    return Failure{in_quotes(name) + " is read-only in the register table '" + unit.table->title() + "'"};
   if (row != nullptr && !for_writing && row->access == Access::write_only)
-    return Failure{quoted(name) + " is write-only in the register table '" + unit.table->title() + "'"};
+    return Failure{in_quotes(name) + " is write-only in the register table '" + unit.table->title() + "'"};
   if (row != nullptr) return on_unit(spec, signal.index, name, *row);
   if (!for_writing) {
     if (auto target = carried(spec, signal, name)) return std::move(*target);
   }
-  return Failure{quoted(name) + " is not in the register table '" + unit.table->title() + "'"};
+  return Failure{in_quotes(name) + " is not in the register table '" + unit.table->title() + "'"};
 }
 
 /// The unit and the text that UNIT.TEXT names.
@@ -142,10 +142,11 @@ std::optional<Result<Target, std::string>> resolve_text(const bench::BenchSpec& 
                                                         bool for_writing) {
   const auto named = find_named_text(spec, name);
   if (!named) return std::nullopt;
-  if (for_writing) return Failure{quoted(name) + " is text and cannot be written by a master"};
+  if (for_writing) return Failure{in_quotes(name) + " is text and cannot be written by a master"};
   const auto& table = *spec.units[named->unit].unit.table;
   const Row* row = table.find_text(named->text);
-  if (row == nullptr) return Failure{quoted(name) + " is not in the register table '" + table.title() + "'"};
+  if (row == nullptr)
+    return Failure{in_quotes(name) + " is not in the register table '" + table.title() + "'"};
   return on_unit(spec, named->unit, name, *row);
 }
 
@@ -153,7 +154,7 @@ Result<Target, std::string> resolve_target(const bench::BenchSpec& spec, std::st
                                            bool for_writing) {
   const auto signal = bench::find_signal(spec, name);
   if (!signal && find_named_text(spec, name))
-    return Failure{quoted(name) + " is text, which holds no value to go by"};
+    return Failure{in_quotes(name) + " is text, which holds no value to go by"};
   if (!signal) return Failure{unknown_signal(spec, name)};
   switch (signal->kind) {
     case SignalId::Kind::unit_point:
@@ -162,14 +163,14 @@ Result<Target, std::string> resolve_target(const bench::BenchSpec& spec, std::st
       return named_io(spec, *signal, name);
     case SignalId::Kind::io_discrete:
     case SignalId::Kind::io_input:
-      if (for_writing) return Failure{quoted(name) + " is an input and cannot be written by a master"};
+      if (for_writing) return Failure{in_quotes(name) + " is an input and cannot be written by a master"};
       return named_io(spec, *signal, name);
     default:
       break;
   }
   if (for_writing) return Failure{why_not_writable(spec, *signal, name)};
   if (auto target = carried(spec, *signal, name)) return std::move(*target);
-  return Failure{quoted(name) + " is not carried by any io-block, so no master can read it"};
+  return Failure{in_quotes(name) + " is not carried by any io-block, so no master can read it"};
 }
 
 }  // namespace emberline::rehearsal

@@ -20,7 +20,7 @@ std::string listed(const std::vector<std::string>& names) {
   return names.size() > kMostListed ? text + ", ..." : text;
 }
 
-std::string quoted(std::string_view name) { return "'" + std::string(name) + "'"; }
+std::string in_quotes(std::string_view name) { return "'" + std::string(name) + "'"; }
 
 }  // namespace
 
@@ -36,18 +36,18 @@ std::string unknown_signal(const bench::BenchSpec& spec, std::string_view name) 
     if (heads.empty() || heads.back() != known.substr(0, at)) heads.push_back(known.substr(0, at));
     if (known.substr(0, at) == head) rests.push_back(known.substr(at + 1));
   }
-  const std::string text = "unknown signal " + quoted(name);
+  const std::string text = "unknown signal " + in_quotes(name);
   if (rests.empty()) {
     const auto near = nearest(head, heads);
     const auto instead =
         dot == std::string_view::npos ? std::string(near) : std::string(near) + "." + std::string(rest);
     if (!near.empty() && bench::find_signal(spec, instead))
-      return text + ", did you mean " + quoted(instead) + "?";
-    return text + ": the bench has no " + quoted(head) + ", it has: " + listed(heads);
+      return text + ", did you mean " + in_quotes(instead) + "?";
+    return text + ": the bench has no " + in_quotes(head) + ", it has: " + listed(heads);
   }
   const auto near = nearest(rest, rests);
-  if (!near.empty()) return text + ", did you mean " + quoted(head + "." + std::string(near)) + "?";
-  return text + "; " + quoted(head) + " has: " + listed(rests);
+  if (!near.empty()) return text + ", did you mean " + in_quotes(head + "." + std::string(near)) + "?";
+  return text + "; " + in_quotes(head) + " has: " + listed(rests);
 }
 
 }  // namespace emberline::rehearsal

@@ -54,7 +54,7 @@ void Sense::check_timeline() {
     if (entry.takes_back || node == nullptr) continue;
     if (const auto* at = node->find("at"); at != nullptr && entry.when.at) {
       if (*entry.when.at > spec_.ends)
-        say(at->place, "at: " + quoted(at->text) + " is after the end of the run");
+        say(at->place, "at: " + in_quotes(at->text) + " is after the end of the run");
       continue;
     }
     const auto* after = node->find("after");
@@ -82,11 +82,11 @@ bool Sense::check_anchor(const Node& node, const Anchor& anchor) {
     const auto count = times_.entries_of(anchor).size();
     const std::string what = done_by(node);
     if (count == 0) {
-      say(node.place, label + "the timeline never does " + quoted(what) + what_there_is(what, anchor));
+      say(node.place, label + "the timeline never does " + in_quotes(what) + what_there_is(what, anchor));
       return false;
     }
     if (count < static_cast<std::size_t>(anchor.nth)) {
-      say(node.place, label + "the timeline does " + quoted(what) + " " +
+      say(node.place, label + "the timeline does " + in_quotes(what) + " " +
                           (count == 1 ? "once" : std::to_string(count) + " times") +
                           ", and nth asks for number " + std::to_string(anchor.nth));
       return false;
@@ -94,14 +94,14 @@ bool Sense::check_anchor(const Node& node, const Anchor& anchor) {
   }
   if (is_met_by_end_of_run(anchor)) {
     say(node.place,
-        label + quoted(anchor.text) + " is met with the end of the run, and nothing comes after that");
+        label + in_quotes(anchor.text) + " is met with the end of the run, and nothing comes after that");
     return false;
   }
   const auto when = times_.of(anchor);
   if (!when) {
     if (!never_)
-      never_ = {node.place,
-                label + quoted(anchor.text) + " can never come: what would bring it about waits for itself"};
+      never_ = {node.place, label + in_quotes(anchor.text) +
+                                " can never come: what would bring it about waits for itself"};
     return false;
   }
   if (when->earliest <= spec_.ends) return true;
@@ -110,7 +110,7 @@ bool Sense::check_anchor(const Node& node, const Anchor& anchor) {
   const auto entry = times_.of(itself);
   const bool told_there = entry && entry->earliest > spec_.ends && !anchor.at;
   if (!told_there)
-    say(node.place, label + quoted(anchor.text) + " is at " + words_of(when->earliest) + after_the_end());
+    say(node.place, label + in_quotes(anchor.text) + " is at " + words_of(when->earliest) + after_the_end());
   return false;
 }
 
@@ -131,7 +131,7 @@ std::string Sense::what_there_is(const std::string& what, const Anchor& anchor) 
   std::string meant = same_word;
   if (meant.empty()) meant = std::string(nearest_word(what, all));
   if (meant.empty()) meant = same_target;
-  return meant.empty() ? "; it does: " + listed(all) : ", did you mean " + quoted(meant) + "?";
+  return meant.empty() ? "; it does: " + listed(all) : ", did you mean " + in_quotes(meant) + "?";
 }
 
 namespace {
@@ -242,8 +242,8 @@ void Sense::check_steps(const Node* node, const Expectation& expectation,
     check_limits(&node->items[i], step.conditions);
     if (!step.happens || !check_anchor(node->items[i], *step.happens)) continue;
     if (const auto there = happens_too_seldom(expectation, i)) {
-      say(node->items[i].place, label_of(*node) + quoted(step.text) + " comes " + rehearsal::times(*there) +
-                                    ", and each time is good for one step");
+      say(node->items[i].place, label_of(*node) + in_quotes(step.text) + " comes " +
+                                    rehearsal::times(*there) + ", and each time is good for one step");
       continue;
     }
     if (!from) continue;
@@ -255,7 +255,7 @@ void Sense::check_steps(const Node* node, const Expectation& expectation,
     if (std::any_of(all.begin(), all.end(), fits)) continue;
     const auto& when = all.front();
     const bool early = when.exact && when.earliest < from->earliest;
-    say(node->items[i].place, label_of(*node) + quoted(step.text) +
+    say(node->items[i].place, label_of(*node) + in_quotes(step.text) +
                                   (when.exact ? " is at " : " is not before ") + words_of(when.earliest) +
                                   (early ? ", before the beginning" : ", after the end of the interval"));
   }

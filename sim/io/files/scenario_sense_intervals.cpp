@@ -40,7 +40,7 @@ bool hold_with(const std::vector<Condition>& these, const std::vector<Condition>
 /// False, and somebody has been told, if an interval that needs some time begins with the end of the run.
 bool Sense::check_single(const Node* node, const Expectation& expectation, const KnownTimes::When& from) {
   if (node == nullptr || from.earliest < spec_.ends || !rehearsal::needs_time(expectation)) return true;
-  say(node->place, label_of(*node) + quoted(expectation.from->text) + " is the end of the run (" +
+  say(node->place, label_of(*node) + in_quotes(expectation.from->text) + " is the end of the run (" +
                        words_of(spec_.ends) + "): there is nothing to see in a single instant");
   return false;
 }
@@ -63,16 +63,16 @@ void Sense::check_until(const Node& node, const Expectation& expectation, const 
     return when.exact && !anchor.at ? " (" + words_of(when.earliest) + ")" : std::string();
   };
   say(node.place,
-      label_of(node) + quoted(until.text) + (ends ? known(*ends, until) : "") +
+      label_of(node) + in_quotes(until.text) + (ends ? known(*ends, until) : "") +
           " does not come after the beginning, " +
-          (begins == nullptr ? "the start of the run" : quoted(begins->text) + known(from, *begins)));
+          (begins == nullptr ? "the start of the run" : in_quotes(begins->text) + known(from, *begins)));
 }
 
 void Sense::check_length(const Node* node, const Expectation& expectation, const KnownTimes::When& from,
                          Duration length) {
   if (node == nullptr || from.earliest + length <= spec_.ends) return;
-  const std::string since = expectation.from ? quoted(expectation.from->text) : "the start of the run";
-  say(node->place, label_of(*node) + quoted(node->text) + " after " + since + " is " +
+  const std::string since = expectation.from ? in_quotes(expectation.from->text) : "the start of the run";
+  say(node->place, label_of(*node) + in_quotes(node->text) + " after " + since + " is " +
                        (from.exact ? "at " : "not before ") + words_of(from.earliest + length) +
                        after_the_end());
 }
@@ -103,7 +103,7 @@ void Sense::check_room(const Node* node, const Expectation& expectation, const K
   if (expectation.from && same_thing(until, *expectation.from) && until.plus > expectation.from->plus)
     room = until.plus - expectation.from->plus;
   if (!room || length < *room) return;
-  say(node->place, label_of(*node) + quoted(node->text) + " has no room before " + quoted(until.text) +
+  say(node->place, label_of(*node) + in_quotes(node->text) + " has no room before " + in_quotes(until.text) +
                        ", which comes " + words_of(*room) +
                        " after the beginning: that instant is outside the interval");
 }

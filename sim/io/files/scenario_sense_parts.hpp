@@ -15,7 +15,7 @@ namespace emberline::io {
 /// stand-ins anybody may come and do anything.
 void check_masters(const Node& node, const rehearsal::Expectation& expectation, ScenarioDraft& draft);
 
-[[nodiscard]] inline std::string quoted(const std::string& text) { return "'" + text + "'"; }
+[[nodiscard]] inline std::string in_quotes(const std::string& text) { return "'" + text + "'"; }
 
 /// The last instant an interval can have, as far as it is known: of itself the end of the run.
 [[nodiscard]] SimTime last_of(const rehearsal::Expectation& expectation, const KnownTimes& times,

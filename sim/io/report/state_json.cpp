@@ -10,7 +10,7 @@ namespace {
 
 using bench::BenchState;
 
-std::string quoted(const std::string& text) { return boost::json::serialize(boost::json::string(text)); }
+std::string in_quotes(const std::string& text) { return boost::json::serialize(boost::json::string(text)); }
 std::string number(double value) { return format_number(value); }
 
 /// A list or mapping over several lines, two blanks deeper than what it stands in.
@@ -35,7 +35,8 @@ std::string stretch_json(const plant::Stretch& stretch) {
 
 std::string zone_json(const BenchState::Zone& zone) {
   const auto& heat = zone.heat;
-  std::string text = quoted(zone.name) + ": {\n      \"temperature_degC\": " + number(heat.temperature_degC);
+  std::string text =
+      in_quotes(zone.name) + ": {\n      \"temperature_degC\": " + number(heat.temperature_degC);
   if (!heat.wall_degC.empty())
     text += ",\n      \"wall_degC\": " + lines_of(heat.wall_degC, "      ", '[', ']', number);
   text += ",\n      \"sensor\": {\n        \"shown_degC\": " + number(heat.sensor.shown_degC);
@@ -46,7 +47,7 @@ std::string zone_json(const BenchState::Zone& zone) {
 }
 
 std::string unit_json(const BenchState::Unit& unit) {
-  std::string text = quoted(unit.name) + ": {";
+  std::string text = in_quotes(unit.name) + ": {";
   if (unit.element_degC) text += " \"element_degC\": " + number(*unit.element_degC) + ",";
   if (unit.heat_sink_degC) text += " \"heat_sink_degC\": " + number(*unit.heat_sink_degC) + ",";
   return text + " \"energy_J\": " + number(unit.energy_J) +
@@ -57,7 +58,7 @@ std::string unit_json(const BenchState::Unit& unit) {
 
 // Laid out by hand, a value a line: people read it, and versions of it are compared.
 std::string bench_state_json(const BenchState& state) {
-  return "{\n  \"format\": \"emberline-bench-state-1\",\n  \"bench\": " + quoted(state.bench) +
+  return "{\n  \"format\": \"emberline-bench-state-1\",\n  \"bench\": " + in_quotes(state.bench) +
          ",\n  \"taken_at_s\": " + number(to_seconds(state.taken_at)) +
          ",\n  \"zones\": " + lines_of(state.zones, "  ", '{', '}', zone_json) +
          ",\n  \"units\": " + lines_of(state.units, "  ", '{', '}', unit_json) + "\n}\n";

@@ -13,7 +13,7 @@ using registers::Row;
 using registers::Type;
 
 /// A JSON string (RFC 8259, section 7).
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   std::string json = "\"";
   for (const char c : text) {
     const auto byte = static_cast<unsigned char>(c);
@@ -29,7 +29,7 @@ std::string quoted(std::string_view text) {
   return json + "\"";
 }
 
-std::string string_or_null(std::string_view text) { return text.empty() ? "null" : quoted(text); }
+std::string string_or_null(std::string_view text) { return text.empty() ? "null" : in_quotes(text); }
 std::string number_or_null(std::string_view number) { return number.empty() ? "null" : std::string(number); }
 std::string flag(bool on) { return on ? "true" : "false"; }
 
@@ -37,7 +37,7 @@ std::string flag(bool on) { return on ? "true" : "false"; }
 class JsonObject {
  public:
   JsonObject& with(std::string_view key, std::string_view json) {
-    text_ += (text_.empty() ? "" : ", ") + quoted(key) + ": " + std::string(json);
+    text_ += (text_.empty() ? "" : ", ") + in_quotes(key) + ": " + std::string(json);
     return *this;
   }
   [[nodiscard]] std::string text() const { return "{" + text_ + "}"; }
@@ -64,7 +64,7 @@ std::string words_json(const std::vector<CarriedWord>& words) {
 std::string fixed_json(const Row& row) {
   if (row.fixed) return format_number(*row.fixed);
   const bool is_fixed_text = row.layout.type == Type::text && !row.text;
-  return is_fixed_text ? quoted(row.fixed_text) : "null";
+  return is_fixed_text ? in_quotes(row.fixed_text) : "null";
 }
 
 void add_layout(const Row& row, JsonObject& object) {
@@ -72,13 +72,13 @@ void add_layout(const Row& row, JsonObject& object) {
   const bool in_registers = !modbus::carries_bits(row.table);
   const bool counts = layout.type != Type::bit && layout.type != Type::text;
   const auto dimension = dimension_of(row);
-  object.with("type", quoted(to_word(layout.type)))
+  object.with("type", in_quotes(to_word(layout.type)))
       .with("registers", std::to_string(register_count(layout)))
       .with("scale", counts ? in_natural_unit(layout.scale, dimension) : "null")
-      .with("unit", counts ? quoted(natural_unit(dimension)) : "null")
-      .with("word_order", quoted(word_of(layout.word_order)))
-      .with("byte_order", quoted(word_of(layout.byte_order)))
-      .with("coding", quoted(to_word(layout.coding)))
+      .with("unit", counts ? in_quotes(natural_unit(dimension)) : "null")
+      .with("word_order", in_quotes(word_of(layout.word_order)))
+      .with("byte_order", in_quotes(word_of(layout.byte_order)))
+      .with("coding", in_quotes(to_word(layout.coding)))
       .with("bit", in_registers && layout.type == Type::bit ? std::to_string(row.bit_position) : "null")
       .with("mask", layout.type == Type::bits ? std::to_string(layout.mask) : "null")
       .with("broken", layout.broken ? format_number(*layout.broken) : "null");
@@ -87,15 +87,15 @@ void add_layout(const Row& row, JsonObject& object) {
 std::string row_json(const Row& row) {
   const auto dimension = dimension_of(row);
   JsonObject object;
-  object.with("table", quoted(word_of(row.table)))
+  object.with("table", in_quotes(word_of(row.table)))
       .with("address", std::to_string(row.address))
-      .with("reference", quoted(long_reference(row)))
-      .with("name", quoted(name_of(row)));
+      .with("reference", in_quotes(long_reference(row)))
+      .with("name", in_quotes(name_of(row)));
   add_layout(row, object);
-  object.with("access", quoted(word_of(row.access)))
+  object.with("access", in_quotes(word_of(row.access)))
       .with("lowest", row.range ? in_natural_unit(row.range->first, dimension) : "null")
       .with("highest", row.range ? in_natural_unit(row.range->second, dimension) : "null")
-      .with("out_of_range", quoted(word_of(row.out_of_range)))
+      .with("out_of_range", in_quotes(word_of(row.out_of_range)))
       .with("write_mask", row.write_mask ? std::to_string(*row.write_mask) : "null")
       .with("values", words_json(carried_values(row)))
       .with("flags", words_json(carried_flags(row)))
@@ -103,7 +103,7 @@ std::string row_json(const Row& row) {
       .with("kept", flag(row.kept))
       .with("split_refused", flag(row.split_refused))
       .with("fixed", fixed_json(row))
-      .with("meaning", quoted(meaning_of(row)));
+      .with("meaning", in_quotes(meaning_of(row)));
   return object.text();
 }
 
@@ -111,7 +111,7 @@ std::string blocks_json(const registers::RegisterTable& table, int largest_block
   std::vector<std::string> entries;
   for (const auto& [kind, range] : block_reads(table, largest_block)) {
     JsonObject object;
-    object.with("table", quoted(word_of(kind)))
+    object.with("table", in_quotes(word_of(kind)))
         .with("address", std::to_string(range.first))
         .with("count", std::to_string(range.count));
     entries.push_back(object.text());
@@ -121,9 +121,9 @@ std::string blocks_json(const registers::RegisterTable& table, int largest_block
 
 std::string user_json(const TableUser& user, const registers::RegisterTable& table) {
   std::string lines;
-  for (const auto& line : user.lines) lines += (lines.empty() ? "" : ", ") + quoted(line);
+  for (const auto& line : user.lines) lines += (lines.empty() ? "" : ", ") + in_quotes(line);
   JsonObject object;
-  object.with("name", quoted(user.name))
+  object.with("name", in_quotes(user.name))
       .with("id", std::to_string(user.id))
       .with("lines", "[" + lines + "]")
       .with("largest_block", number_or_null(user.largest_block > 0 ? std::to_string(user.largest_block) : ""))
@@ -138,8 +138,8 @@ std::string table_json(const ListedTable& listed) {
   std::vector<std::string> rows;
   rows.reserve(table.rows().size());
   for (const auto& row : table.rows()) rows.push_back(row_json(row));
-  return "    {\"title\": " + quoted(table.title()) +
-         ",\n      \"gaps\": " + quoted(table.gaps() == registers::Gaps::zero ? "zero" : "exception") +
+  return "    {\"title\": " + in_quotes(table.title()) +
+         ",\n      \"gaps\": " + in_quotes(table.gaps() == registers::Gaps::zero ? "zero" : "exception") +
          ",\n      \"units\": " + lines_of(users, "      ") +
          ",\n      \"blocks\": " + blocks_json(table, 0, "      ") +
          ",\n      \"rows\": " + lines_of(rows, "      ") + "}";
@@ -148,8 +148,8 @@ std::string table_json(const ListedTable& listed) {
 }  // namespace
 
 std::string registers_json(const RegisterList& list) {
-  std::string text = "{\"format\": \"emberline-register-list-1\",\n  \"title\": " + quoted(list.title) +
-                     ",\n  \"program\": " + quoted(list.program) + ",\n  \"tables\": [\n";
+  std::string text = "{\"format\": \"emberline-register-list-1\",\n  \"title\": " + in_quotes(list.title) +
+                     ",\n  \"program\": " + in_quotes(list.program) + ",\n  \"tables\": [\n";
   for (std::size_t i = 0; i < list.tables.size(); ++i)
     text += (i == 0 ? "" : ",\n") + table_json(list.tables[i]);
   return text + "\n  ]}\n";

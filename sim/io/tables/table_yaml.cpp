@@ -24,7 +24,7 @@ using registers::Type;
 using registers::WordOrder;
 
 /// A text between quotes, in which nothing means anything else.
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   std::string out = "'";
   for (const char c : text) {
     if (c == '\'') out += '\'';
@@ -84,7 +84,7 @@ class TableWriter {
 
   std::string text() {
     if (!comments_.first_line.empty()) text_ += comments_.first_line + "\n";
-    text_ += "register_table: " + quoted(parts_.title) + "\nformat: 1\n";
+    text_ += "register_table: " + in_quotes(parts_.title) + "\nformat: 1\n";
     if (words_ != WordOrder::high_first) text_ += "word_order: " + std::string(word_of(words_)) + "\n";
     if (bytes_ != ByteOrder::high_first) text_ += "byte_order: " + std::string(word_of(bytes_)) + "\n";
     if (out_of_range_ != OutOfRange::exception_03)
@@ -111,7 +111,7 @@ class TableWriter {
       const auto text = numbered(numbers, row.values.empty() ? info.flags : info.values);
       if (!named_.emplace(row.words, text).second) continue;
       if (named_.size() == 1) text_ += "words:\n";
-      text_ += "  " + quoted(row.words) + ": " + text + "\n";
+      text_ += "  " + in_quotes(row.words) + ": " + text + "\n";
     }
   }
 
@@ -163,7 +163,7 @@ class TableWriter {
     if (row.fixed)
       add("fixed", format_number(*row.fixed));
     else if (!carries_point(row) && !row.text)
-      add("fixed", quoted(row.fixed_text));
+      add("fixed", in_quotes(row.fixed_text));
     else
       add("point", std::string(name_of(row)));
   }
@@ -181,7 +181,7 @@ class TableWriter {
 
   std::string named_or_listed(const Row& row, const std::string& listed) const {
     const auto named = named_.find(row.words);
-    return !row.words.empty() && named != named_.end() && named->second == listed ? quoted(row.words)
+    return !row.words.empty() && named != named_.end() && named->second == listed ? in_quotes(row.words)
                                                                                   : listed;
   }
 

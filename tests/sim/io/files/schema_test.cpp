@@ -29,11 +29,11 @@ std::string text_of(const std::string& path) {
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
-std::string quoted(std::string_view text) { return "\"" + std::string(text) + "\""; }
+std::string in_quotes(std::string_view text) { return "\"" + std::string(text) + "\""; }
 
 std::string listed_in_quotes(const std::vector<std::string>& words) {
   std::string text;
-  for (const auto& word : words) text += (text.empty() ? "" : ", ") + quoted(word);
+  for (const auto& word : words) text += (text.empty() ? "" : ", ") + in_quotes(word);
   return "[" + text + "]";
 }
 
@@ -47,7 +47,7 @@ std::string joined(const std::vector<std::string>& lines) {
 std::vector<std::string> action_properties() {
   std::vector<std::string> lines;
   for (const auto* kind : faults::all_actions())
-    lines.push_back("        " + quoted(kind->word) + ": { \"description\": " + quoted(kind->meaning) +
+    lines.push_back("        " + in_quotes(kind->word) + ": { \"description\": " + in_quotes(kind->meaning) +
                     ", \"type\": \"string\", \"minLength\": 1 }");
   return lines;
 }
@@ -117,8 +117,8 @@ std::string meaning_of(const Key& key) {
 std::vector<std::string> key_properties() {
   std::vector<std::string> lines;
   for (const auto& [word, key] : further_keys())
-    lines.push_back("        " + quoted(word) + ": { \"description\": " + quoted(meaning_of(key)) + ", " +
-                    (key.several_kinds ? "\"type\": [\"string\", \"number\"]" : type_of(key)) + " }");
+    lines.push_back("        " + in_quotes(word) + ": { \"description\": " + in_quotes(meaning_of(key)) +
+                    ", " + (key.several_kinds ? "\"type\": [\"string\", \"number\"]" : type_of(key)) + " }");
   return lines;
 }
 
@@ -126,7 +126,7 @@ std::vector<std::string> key_properties() {
 std::string needs_one_of(const std::vector<std::string>& words) {
   std::string text;
   for (const auto& word : words)
-    text += (text.empty() ? "" : ", ") + ("{ \"required\": [" + quoted(word) + "] }");
+    text += (text.empty() ? "" : ", ") + ("{ \"required\": [" + in_quotes(word) + "] }");
   return "{ \"anyOf\": [" + text + "] }";
 }
 
@@ -137,8 +137,8 @@ std::string demands_of(const faults::ActionKind& kind, const std::map<std::strin
   for (const auto& key : kind.keys) {
     if (!key.fallback) required.emplace_back(key.key);
     if (keys.at(std::string(key.key)).several_kinds)
-      types.push_back(quoted(key.key) + ": { " + type_of({key.kind, false, {}, key.least, key.most, {}, {}}) +
-                      " }");
+      types.push_back(in_quotes(key.key) + ": { " +
+                      type_of({key.kind, false, {}, key.least, key.most, {}, {}}) + " }");
   }
   if (types.empty()) return required.empty() ? "" : listed_in_quotes(required);
   std::string text = required.empty() ? "{ " : "{ \"required\": " + listed_in_quotes(required) + ", ";
@@ -155,10 +155,10 @@ std::vector<std::string> dependencies() {
   for (const auto* kind : faults::all_actions()) {
     if (kind->undo != nullptr) lasting.emplace_back(kind->word);
     const auto demands = demands_of(*kind, keys);
-    if (!demands.empty()) lines.push_back("        " + quoted(kind->word) + ": " + demands);
+    if (!demands.empty()) lines.push_back("        " + in_quotes(kind->word) + ": " + demands);
   }
   for (const auto& [word, key] : keys)
-    lines.push_back("        " + quoted(word) + ": " + needs_one_of(key.actions));
+    lines.push_back("        " + in_quotes(word) + ": " + needs_one_of(key.actions));
   lines.push_back("        \"for\": { \"allOf\": [" + needs_one_of(lasting) +
                   ", { \"not\": { \"required\": [\"ask\"] } }] }");
   lines.push_back("        \"plus\": " + needs_one_of({"when", "after"}));
@@ -169,7 +169,7 @@ std::vector<std::string> dependencies() {
 /// Exactly one of these keys, each a line that begins with `indent`.
 std::vector<std::string> alternatives(const std::string& indent, const std::vector<std::string>& words) {
   std::vector<std::string> lines;
-  for (const auto& word : words) lines.push_back(indent + "{ \"required\": [" + quoted(word) + "] }");
+  for (const auto& word : words) lines.push_back(indent + "{ \"required\": [" + in_quotes(word) + "] }");
   return lines;
 }
 
