@@ -155,8 +155,8 @@ std::uint16_t RegisterTable::plain_word(const Cell& cell, const PointAccess& poi
   const Row& row = rows_[cell.first_row];
   const double value = points.read(row.point);
   auto& before = last.words_[cell.first_row];
-  const auto bits =
-      std::bit_cast<std::uint64_t>(value);  // no value equals itself so, and zeros keep their signs
+  // By its bits: a NaN is the same as before then, and zeros keep their signs.
+  const auto bits = std::bit_cast<std::uint64_t>(value);
   if (before.known && before.bits == bits) return before.word;
   const Words words = encode(value, row.layout);
   if (words.saturated) points.saturated(row, value);

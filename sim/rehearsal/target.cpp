@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "sim/base/listed.hpp"
 #include "sim/rehearsal/unknown_signal.hpp"
 
 namespace emberline::rehearsal {
@@ -10,8 +11,6 @@ namespace {
 using bench::SignalId;
 using registers::Access;
 using registers::Row;
-
-std::string in_quotes(std::string_view name) { return "'" + std::string(name) + "'"; }
 
 /// A row made from an io-block's wiring. Its point stands for nothing; readers go by the layout alone.
 Row io_row(modbus::Table table, std::uint16_t address, const registers::Layout& layout) {

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "sim/base/diagnostic.hpp"
+#include "sim/base/listed.hpp"
 #include "sim/bench/signal.hpp"
 
 namespace emberline::rehearsal {
@@ -19,8 +20,6 @@ std::string listed(const std::vector<std::string>& names) {
     text += (i > 0 ? ", " : "") + names[i];
   return names.size() > kMostListed ? text + ", ..." : text;
 }
-
-std::string in_quotes(std::string_view name) { return "'" + std::string(name) + "'"; }
 
 }  // namespace
 

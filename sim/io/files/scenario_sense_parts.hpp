@@ -5,6 +5,7 @@
 #include <utility>
 #include <vector>
 
+#include "sim/base/listed.hpp"
 #include "sim/io/files/scenario_known_times.hpp"
 #include "sim/io/files/scenario_parts.hpp"
 #include "sim/rehearsal/judge_words.hpp"
@@ -14,8 +15,6 @@ namespace emberline::io {
 /// What an expectation (under `node`) asks of masters that no stand-in of the scenario ever does. Without
 /// stand-ins anybody may come and do anything.
 void check_masters(const Node& node, const rehearsal::Expectation& expectation, ScenarioDraft& draft);
-
-[[nodiscard]] inline std::string in_quotes(const std::string& text) { return "'" + text + "'"; }
 
 /// The last instant an interval can have, as far as it is known: of itself the end of the run.
 [[nodiscard]] SimTime last_of(const rehearsal::Expectation& expectation, const KnownTimes& times,

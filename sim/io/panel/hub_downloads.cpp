@@ -5,6 +5,7 @@
 #include <string_view>
 #include <utility>
 
+#include "sim/base/csv_field.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/line/capture.hpp"
 #include "sim/io/line/line_capture.hpp"
@@ -59,14 +60,6 @@ Result<Wanted, PanelAnswer> wanted(const PanelRequest& request, const BenchFacts
       wanted.signals.push_back(*place);
   }
   return wanted;
-}
-
-/// A field of CSV (RFC 4180, 2.6 and 2.7).
-std::string csv_field(const std::string& text) {
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string quoted = "\"";
-  for (const char c : text) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return quoted + "\"";
 }
 
 std::string csv_head(const std::string& name, const bench::SignalInfo& info) {

@@ -18,7 +18,7 @@ LineMark marked(Kind kind, const Seen& seen) {
   return mark;
 }
 
-/// Keeps the memory for what comes next, but not what a burst took that is long over: it may be fifty times
+/// Keeps the memory for what comes next, but not what a burst took that is long over: it may be many times
 /// that.
 template <class Element>
 void empty(std::vector<Element>& used) {
