@@ -1,8 +1,7 @@
-# add_module(NAME FOLDER dir [MAY_USE module...] [LIBRARIES target...] [ALIKE name... BEHIND header...])
+# add_module(NAME FOLDER dir [MAY_USE module...] [LIBRARIES target...])
 #
 # One target a folder. MAY_USE names the folders it may include; the architecture test compares the
-# #include lines with it. Include paths start at the repository's root. ALIKE are private names that most of its files
-# have: they are no reason against compiling these as one. BEHIND are the headers that have such names too.
+# #include lines with it. Include paths start at the repository's root.
 set_property(GLOBAL PROPERTY GLOBAL_DEPENDS_NO_CYCLES ON)
 
 # When it optimises, GCC 12 takes a moved std::variant of vectors for uninitialised, and a vector's insert for
@@ -96,44 +95,34 @@ function(emberline_warnings target)
 endfunction()
 
 # emberline_together(target source...): where EMBERLINE_UNITY is on, several sources are compiled as one, since reading
-# headers is most of the work. Which of them go together is found out from their private names (unity.py), so nobody has
-# to think of that who names something.
+# headers, and what they are templates for, is most of the work. Which of them go together is found out from their private
+# names (unity.py), so nobody has to think of that who names something.
 function(emberline_together target)
   if(NOT EMBERLINE_UNITY)
     return()
   endif()
   find_program(EMBERLINE_PYTHON python3 HINTS /usr/bin REQUIRED)
-  list(JOIN M_ALIKE "," alike)  # of the add_module that called
-  execute_process(COMMAND ${EMBERLINE_PYTHON} ${CMAKE_SOURCE_DIR}/tests/architecture/unity.py 16 ${CMAKE_SOURCE_DIR} "${alike}"
-                          ${ARGN}
-                  OUTPUT_VARIABLE grouped COMMAND_ERROR_IS_FATAL ANY)
-  string(REGEX MATCHALL "[^\n]+" grouped "${grouped}")
-  foreach(line IN LISTS grouped)
-    string(REGEX REPLACE "^([0-9]+) (.*)$" "\\1;\\2" line "${line}")
-    list(POP_FRONT line group file)
-    set_source_files_properties(${file} PROPERTIES UNITY_GROUP ${group})
+  set(alone "")  # what is compiled in a way of its own
+  set(several "")
+  foreach(file IN LISTS ARGN)
+    get_source_file_property(defined ${file} COMPILE_DEFINITIONS)
+    if(defined)
+      list(APPEND alone ${file})
+    else()
+      list(APPEND several ${file})
+    endif()
   endforeach()
-  set_target_properties(${target} PROPERTIES UNITY_BUILD ON UNITY_BUILD_MODE GROUP)
-  if(M_ALIKE)
-    set(before "")
-    foreach(header IN LISTS M_BEHIND)
-      string(APPEND before "#include \"${header}\"\n")
-    endforeach()
-    string(APPEND before "#define EMBERLINE_JOINED(a, b) a##_##b\n#define EMBERLINE_JOIN(a, b) EMBERLINE_JOINED(a, b)\n")
-    set(after "#undef EMBERLINE_JOIN\n#undef EMBERLINE_JOINED\n")
-    foreach(name IN LISTS M_ALIKE)
-      string(APPEND before "#define ${name} EMBERLINE_JOIN(its_${name}, EMBERLINE_FILE)\n")
-      string(APPEND after "#undef ${name}\n")
-    endforeach()
-    set_target_properties(${target} PROPERTIES UNITY_BUILD_UNIQUE_ID EMBERLINE_FILE
-                          UNITY_BUILD_CODE_BEFORE_INCLUDE "${before}" UNITY_BUILD_CODE_AFTER_INCLUDE "${after}")
-  endif()
+  execute_process(COMMAND ${EMBERLINE_PYTHON} ${CMAKE_SOURCE_DIR}/tests/architecture/unity.py 2500 ${CMAKE_SOURCE_DIR}
+                          ${CMAKE_BINARY_DIR}/together/${target} ${several}
+                  OUTPUT_VARIABLE made COMMAND_ERROR_IS_FATAL ANY)
+  string(REGEX MATCHALL "[^\n]+" made "${made}")
+  set_target_properties(${target} PROPERTIES SOURCES "${made};${alone}")
   # A private type of a file that another includes, which here is every file.
   target_compile_options(${target} PRIVATE $<$<CXX_COMPILER_ID:GNU>:-Wno-subobject-linkage>)
 endfunction()
 
 function(add_module name)
-  cmake_parse_arguments(M "" "FOLDER" "MAY_USE;LIBRARIES;ALIKE;BEHIND" ${ARGN})
+  cmake_parse_arguments(M "" "FOLDER" "MAY_USE;LIBRARIES" ${ARGN})
   file(GLOB_RECURSE sources CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/${M_FOLDER}/*.cpp)
   list(FILTER sources EXCLUDE REGEX "/main\\.cpp$")
   set_property(GLOBAL APPEND PROPERTY EMBERLINE_MODULES ${name})

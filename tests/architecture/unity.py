@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""Which sources may be compiled as one: unity.py MOST ROOT ALIKE FILE... prints a line "GROUP FILE" for each.
+"""Sources that are compiled as one: unity.py MOST ROOT OUT FILE... writes OUT/1.cpp, OUT/2.cpp and so on, which
+include several each, and prints what is to be compiled.
 
-Sources with a private name in common, or with one that the other uses for something else, never come into one
-group. What is private to a file (its unnamed namespace, its aliases) is read from its text, not from a list: a new
-name needs no thought. MOST is how many may be in a group. ALIKE are private names, with commas between them, that many
-files have and that are made different when these are compiled as one; a file that means something else by such a
-name has no line, and is compiled by itself.
+Sources with a private name in common, or with one that the other uses for something else, are in each other's way
+there. What is private to a file (its unnamed namespace, its aliases) is read from its text, not from a list: a new
+name needs no thought. Where every file that has the name means only its own by it, it is made a name of that file
+alone while that is read. All others never come into one group. MOST is how many lines are compiled as one.
 """
 import re
 import sys
@@ -15,8 +15,12 @@ COMMENT_OR_STRING = re.compile(
     r'//[^\n]*|/\*.*?\*/|R"(\w*)\(.*?\)\1"|"(?:\\.|[^"\\\n])*"|(?<![0-9A-Fa-f])\'(?:\\.|[^\'\\\n])+\'', re.S)
 INCLUDE = re.compile(r'^#include "([^"]+)"', re.M)
 WORD = re.compile(r"[A-Za-z_]\w*")
-MEMBER_TYPE = re.compile(r"\b(?:struct|class|enum|using)\s+(\w+)")
 MEMBER = re.compile(r"(?:\.|->)\s*(\w+)")
+MACRO = re.compile(r"[A-Z][A-Z0-9_]+")  # of a library for tests, say: TEST_CASE
+TYPE_OR_CONSTANT = re.compile(r"[A-Z]|k[A-Z]")
+ALIAS = re.compile(r"^using\s+(\w+)\s*=\s*([^;]+);", re.M)
+EXTERN = re.compile(r"^extern\b[^;()]*?(\w+);", re.M)
+OF_ANOTHER = re.compile(r"::\s*(\w+)")
 NO_NAME = {"const", "constexpr", "override", "noexcept", "return", "final", "namespace"}
 
 
@@ -75,7 +79,8 @@ def private_names(text, every=False):
                     if unscoped:
                         names |= set(WORD.findall(text[at:end]))
                 at = end
-                if not re.match(r"(?:.*=|struct|class|enum|union)", re.sub(r"^template\s*<.*?>\s*", "", head), re.S):
+                # What follows the body of a function is another statement; after a type or a value comes its end.
+                if not re.match(r"(?:[^(]*=|struct|class|enum|union)", re.sub(r"^template\s*<.*?>\s*", "", head), re.S):
                     start = end
                 continue
         elif c == "}":
@@ -92,7 +97,9 @@ def private_names(text, every=False):
 
 
 def hidden(stack, statement):
-    return "unnamed" in stack or re.match(r"(static|const|constexpr|using)\b", statement) is not None
+    if "unnamed" in stack or re.match(r"(static|constexpr|using)\b", statement):
+        return True
+    return statement.startswith("const ") and "(" not in re.split(r"[={;]", statement, maxsplit=1)[0]
 
 
 class Sources:
@@ -108,17 +115,14 @@ class Sources:
         return self.texts[file]
 
     def of_header(self, file):
-        """Types and constants a header takes from elsewhere, and all it declares outside of a class."""
+        """All that a header declares outside of a class."""
         if file not in self.kept:
-            text = bare(self.text(file))
-            spoken_of = {word for word in free_words(text) if word[0].isupper() or re.match("k[A-Z]", word)}
-            self.kept[file] = spoken_of - set(MEMBER_TYPE.findall(text)) | private_names(text, every=True)
+            self.kept[file] = private_names(bare(self.text(file)), every=True)
         return self.kept[file]
 
-    def seen_by(self, file):
-        """Every word that could mean something else if a private name of another file were in sight."""
-        text = bare(self.text(file))
-        found, headers, open_ends = free_words(text), set(), [file]
+    def of_headers(self, file):
+        """All that the headers declare which a file sees; and of that, what is defined in a source."""
+        found, shared, headers, open_ends = set(), set(), set(), [file]
         while open_ends:
             for include in INCLUDE.findall(self.text(open_ends.pop())):
                 header = self.root / include
@@ -126,7 +130,8 @@ class Sources:
                     headers.add(header)
                     open_ends.append(header)
                     found |= self.of_header(header)
-        return found
+                    shared |= set(EXTERN.findall(bare(self.text(header))))
+        return found, shared
 
 
 def free_words(text):
@@ -135,29 +140,79 @@ def free_words(text):
     return {m.group(1) or m.group(2) for m in free.finditer(text)}
 
 
-def main():
-    most, root, alike = int(sys.argv[1]), Path(sys.argv[2]), {name for name in sys.argv[3].split(",") if name}
-    sources = Sources(root)
-    groups = []  # [files, private names, words]
-    for file in sys.argv[4:]:
-        text = bare(sources.text(Path(file)))
-        names = private_names(text)
-        if alike & (set(WORD.findall(text)) - names | set(MEMBER.findall(text))):
-            continue
-        words = (sources.seen_by(Path(file)) | names) - alike
-        names -= alike
+class Source:
+    """A file with its names."""
+
+    def __init__(self, file, sources):
+        text = bare(sources.text(file))
+        self.file = file
+        self.lines = text.count("\n")
+        self.includes = outermost_includes(sources.text(file))
+        headers, shared = sources.of_headers(file)
+        private = {name for name in private_names(text) - shared if not MACRO.fullmatch(name)}
+        # A function may be one of several; a type or a constant that is declared here is meant wherever it is named.
+        several = {name for name in headers if not TYPE_OR_CONSTANT.match(name)}
+        other_meaning = set(MEMBER.findall(text)) | set(OF_ANOTHER.findall(text)) | several
+        self.own = sorted(name for name in private - other_meaning if name.isidentifier())
+        self.private = private.difference(self.own)
+        self.aliases = {name: what for name, what in ALIAS.findall(text) if name in self.private}
+        self.words = free_words(text).difference(self.own) | headers
+
+    def in_the_way_of(self, other):
+        """Whether a name that is still private means, or could mean, something else in the other."""
+        return any(self.aliases.get(name, "") != other.aliases.get(name) for name in self.private & (other.words | other.private))
+
+
+def outermost_includes(text):
+    """Lines that include something under no condition."""
+    depth, found = 0, []
+    for line in text.splitlines():
+        if re.match(r"\s*#\s*if", line):
+            depth += 1
+        elif re.match(r"\s*#\s*endif", line):
+            depth -= 1
+        elif depth == 0 and re.match(r"#include\b", line):
+            found.append(line)
+    return found
+
+
+def grouped(files, most):
+    """Lists of files that are not in each other's way."""
+    groups = []
+    for one in files:
         for group in groups:
-            if len(group[0]) < most and not names & group[2] and not words & group[1]:
+            if one.lines + sum(other.lines for other in group) <= most and not any(
+                    one.in_the_way_of(other) or other.in_the_way_of(one) for other in group):
+                group.append(one)
                 break
         else:
-            group = [[], set(), set()]
-            groups.append(group)
-        group[0].append(file)
-        group[1] |= names
-        group[2] |= words
-    for number, group in enumerate(groups):
-        for file in group[0]:
-            print(number, file)
+            groups.append([one])
+    return groups
+
+
+def together(number, files):
+    """What a compiler is given. Headers come first: in there, names are nobody's own."""
+    lines = list(dict.fromkeys(line for one in files for line in one.includes))
+    for at, one in enumerate(files):
+        lines += [f"#define {name} {name}_{number}_{at}" for name in one.own]
+        lines.append(f'#include "{one.file}"')
+        lines += [f"#undef {name}" for name in one.own]
+    return "\n".join(lines) + "\n"
+
+
+def main():
+    most, root, out = int(sys.argv[1]), Path(sys.argv[2]), Path(sys.argv[3])
+    sources = Sources(root)
+    files = [Source(Path(name), sources) for name in sys.argv[4:]]
+    out.mkdir(parents=True, exist_ok=True)
+    for number, group in enumerate(grouped(files, most), 1):
+        if len(group) == 1:
+            print(group[0].file)
+            continue
+        made, text = out / f"{number}.cpp", together(number, group)
+        if not made.is_file() or made.read_text(encoding="utf-8") != text:
+            made.write_text(text, encoding="utf-8")
+        print(made)
 
 
 if __name__ == "__main__":

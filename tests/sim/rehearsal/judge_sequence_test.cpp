@@ -8,7 +8,7 @@ using rehearsal::SequenceStep;
 
 namespace {
 
-SequenceStep holds(const Condition& condition, std::optional<Duration> within = {}) {
+SequenceStep condition_holds(const Condition& condition, std::optional<Duration> within = {}) {
   return {{condition}, {}, {}, within, rehearsal::describe(condition)};
 }
 SequenceStep comes(const rehearsal::Anchor& anchor, std::optional<Duration> within = {}) {
@@ -79,7 +79,7 @@ TEST_CASE("sequence: a condition that held before its turn counts only if it sti
   for (const auto& row : rows) {
     auto spec = scenario(30s);
     toggle_field(spec, row.cut_and_restored);
-    spec.expectations = {one_after_another({write_of(spec, 0.5), holds(field_is_cut(spec))})};
+    spec.expectations = {one_after_another({write_of(spec, 0.5), condition_holds(field_is_cut(spec))})};
     CHECK(judged(spec, {{10s, 500}}).result == row.result);
   }
 }

@@ -8,7 +8,7 @@ using registers::Point;
 
 namespace {
 
-registers::Row row(Point point, std::uint16_t address, registers::Access access) {
+registers::Row row_at(Point point, std::uint16_t address, registers::Access access) {
   registers::Row made;
   made.point = point;
   made.address = address;
@@ -27,9 +27,10 @@ bench::BenchSpec sample() {
   }
   registers::TableParts parts;
   parts.title = "Small";
-  parts.rows = {row(Point::state, 0x10, Access::read_only), row(Point::setpoint, 0x20, Access::read_only),
-                row(Point::setpoint, 0x30, Access::read_write), row(Point::reset, 0x31, Access::write_only)};
-  registers::Row code = row(Point::setpoint, 0x50, Access::read_only);
+  parts.rows = {
+      row_at(Point::state, 0x10, Access::read_only), row_at(Point::setpoint, 0x20, Access::read_only),
+      row_at(Point::setpoint, 0x30, Access::read_write), row_at(Point::reset, 0x31, Access::write_only)};
+  registers::Row code = row_at(Point::setpoint, 0x50, Access::read_only);
   code.layout.type = registers::Type::text;
   code.layout.text_registers = 8;
   code.text = registers::TextPoint::product_code;
