@@ -1,11 +1,12 @@
 #!/usr/bin/env bash
 # Sets up, builds and runs the tests; the last line counts what passed and failed. Callable from any folder.
 #
-#   tests/run.sh         the short run, some minutes: tests, rehearsals, sanitizers, what the fuzzers have kept and
-#                        inputs like it, architecture, format, clang-tidy on what changed
-#   tests/run.sh --all   that with the long loops of the property tests, minutes of fuzzing, clang-tidy on
-#                        everything, mutants, a soak of five minutes, the package and the image as people
-#                        install them, and whether two builds give the same bytes
+#   tests/run.sh         the short run, some minutes: tests, rehearsals, all but the command line under ASan and UBSan,
+#                        what the fuzzers have kept and inputs like it, architecture, format, clang-tidy on what changed
+#   tests/run.sh --all   that with the long loops of the property tests, the command line and every rehearsal under ASan
+#                        and UBSan, all that has threads under TSan, minutes of fuzzing, clang-tidy and every header by
+#                        itself, mutants, a soak of five minutes, the package and the image as people install them,
+#                        and whether two builds give the same bytes
 #
 # What cannot be tried here (a missing engine, another clang-format) is left out; the line before the last counts that.
 set -uo pipefail
@@ -125,13 +126,18 @@ check_format() {
   fi
 }
 
-# What has changed: since the branch left its upstream, or in the last ten commits where nothing is ahead of it.
-changed_sources() {
+# What counts as changed: since the branch left its upstream, or in the last ten commits where nothing is ahead of it.
+base_of_change() {
   local base
   base=${EMBERLINE_TIDY_BASE:-$(git merge-base HEAD '@{upstream}' 2> /dev/null)}
   if [ -z "$base" ] || [ "$(git rev-parse "$base")" = "$(git rev-parse HEAD)" ]; then
     base=$(git rev-parse --verify -q HEAD~10) || base=$(git hash-object -t tree /dev/null)
   fi
+  printf '%s\n' "$base"
+}
+changed_sources() {
+  local base
+  base=$(base_of_change)
   { git diff --name-only "$base" -- 'sim/*.cpp' 'plant-models/*.cpp'
     git ls-files --others --exclude-standard -- 'sim/*.cpp' 'plant-models/*.cpp'; } | sort -u
 }
@@ -261,8 +267,10 @@ lean=(-DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O0 -g1" -DEMBERLINE_BEN
 rm -f build/{asan,tsan,fuzz}/built
 set -m  # a process group of its own, which can be ended as a whole
 {
-  compile_meanwhile build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined "-DEMBERLINE_TEST_OBJECTS=$PWD/build"
-  compile_meanwhile build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread "-DEMBERLINE_PLAIN_BUILD=$PWD/build"
+  # Tests start the program a thousand times, and under ASan it takes its time to start: the long run has that.
+  compile_meanwhile build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined "-DEMBERLINE_TEST_OBJECTS=$PWD/build" \
+    "-DEMBERLINE_PROGRAM=$([ "$all" = yes ] && echo ON || echo OFF)"
+  [ "$all" = no ] || compile_meanwhile build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread "-DEMBERLINE_PLAIN_BUILD=$PWD/build"
   [ "$all" = no ] || compile_meanwhile build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLINE_FUZZ=$PWD/build" -DEMBERLINE_UNITY=ON
 } &
 meanwhile=$!
@@ -271,6 +279,7 @@ trap 'kill -- "-$meanwhile" 2> /dev/null' EXIT
 trap 'exit 130' INT TERM
 
 note "tests and rehearsals"
+if [ "$all" = no ]; then EMBERLINE_CHANGED_SINCE=$(base_of_change) && export EMBERLINE_CHANGED_SINCE; fi
 run_tests "tests and rehearsals" build
 
 note "format"
@@ -279,7 +288,7 @@ check_format
 note "clang-tidy"
 check_tidy
 
-# That rehearsals repeat has been seen above, so one run of each is enough here.
+# That rehearsals repeat has been seen above, so one run of each is enough from here on.
 export EMBERLINE_SCENARIO_RUNS=1
 unset EMBERLINE_LONG
 export ASAN_OPTIONS=detect_stack_use_after_return=1 UBSAN_OPTIONS=print_stacktrace=1
@@ -289,9 +298,11 @@ if built "address and undefined" build/asan; then
   run_tests "under ASan and UBSan" build/asan
 fi
 
-note "threads (TSan), where there are any"
-if built "thread" build/tsan; then
-  run_tests "under TSan" build/tsan -L threads
+if [ "$all" = yes ]; then
+  note "threads (TSan), where there are any"
+  if built "thread" build/tsan; then
+    run_tests "under TSan" build/tsan -L threads
+  fi
 fi
 
 if [ "$all" = yes ]; then

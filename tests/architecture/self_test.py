@@ -118,7 +118,7 @@ def self_test(compiler):
                                ("a header without #pragma once", twice, "twice.hpp lacks #pragma once")]:
         with tempfile.TemporaryDirectory(prefix="emberline-architecture-") as root:
             build(root, files)
-            expect(name, headers.run(root, MODULES, compiler)[1], words)
+            expect(name, headers.run(root, MODULES, compiler)[2], words)
     return failures, len(BREAKS) + 7
 
 
