@@ -49,11 +49,10 @@ def guarded(root, header):
         return any(line.strip() == "#pragma once" for line in lines)
 
 
-def run(root, modules, compiler):
+def run(root, modules, compiler, since=None):
     folders = sorted({folder for folder, _ in modules.values()})
     headers = sorted({path for path in sources(root, folders) if path.endswith((".hpp", ".h"))})
     complaints = [f"{header} lacks #pragma once" for header in headers if not guarded(root, header)]
-    since = os.environ.get("EMBERLINE_CHANGED_SINCE")
     asked = headers if not since else sorted(changed(root, since) & set(headers))
     untried = [header for header in asked if not tried_by_its_source(root, header)]
     with concurrent.futures.ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
@@ -63,7 +62,7 @@ def run(root, modules, compiler):
 
 def main():
     root, rules, compiler = sys.argv[1:4]
-    headers, tried, complaints = run(root, read_rules(rules), compiler)
+    headers, tried, complaints = run(root, read_rules(rules), compiler, os.environ.get("EMBERLINE_CHANGED_SINCE"))
     if not headers:
         complaints.append(f"{root}: no header found, so nothing was checked")
     print("\n".join(complaints) if complaints else f"{len(tried)} of {len(headers)} headers were compiled by themselves")
