@@ -1,12 +1,13 @@
 #!/usr/bin/env bash
 # Sets up, builds and runs the tests; the last line counts what passed and failed. Callable from any folder.
 #
-#   tests/run.sh         the short run, some minutes: tests, rehearsals, all but the command line under ASan and UBSan,
-#                        what the fuzzers have kept and inputs like it, architecture, format, clang-tidy on what changed
-#   tests/run.sh --all   that with the long loops of the property tests, the command line and every rehearsal under ASan
-#                        and UBSan, all that has threads under TSan, minutes of fuzzing, clang-tidy and every header by
-#                        itself, mutants, a soak of five minutes, the package and the image as people install them,
-#                        and whether two builds give the same bytes
+#   tests/run.sh         the short run, some minutes: tests, rehearsals, what sees bytes from outside under ASan and
+#                        UBSan, what the fuzzers have kept and inputs like it, architecture, format, clang-tidy on what
+#                        changed
+#   tests/run.sh --all   that with the long loops of the property tests, everything under ASan and UBSan, all that has
+#                        threads under TSan, minutes of fuzzing, clang-tidy and every header by itself, mutants, a soak
+#                        of five minutes, the package and the image as people install them, and whether two builds give
+#                        the same bytes
 #
 # What cannot be tried here (a missing engine, another clang-format) is left out; the line before the last counts that.
 set -uo pipefail
@@ -82,8 +83,8 @@ run_tests() {
   local name=$1 folder=$2 counts good_cases bad_cases skipped
   shift 2
   rm -f "$folder/ctest.xml"
-  # A test takes two slots, or one where it mostly waits (PROCESSORS).
-  ctest --test-dir "$folder" -j $((2 * jobs)) --output-on-failure --no-tests=error \
+  # A test takes two slots, or one where it mostly waits (PROCESSORS): one that waits finds room beside those that do not.
+  ctest --test-dir "$folder" -j $((2 * jobs + 1)) --output-on-failure --no-tests=error \
     --test-output-size-passed 1000000 --test-output-size-failed 1000000 --output-junit ctest.xml "$@" \
     > "$folder/ctest.log" 2>&1
   local status=$?
@@ -267,9 +268,15 @@ lean=(-DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O0 -g1" -DEMBERLINE_BEN
 rm -f build/{asan,tsan,fuzz}/built
 set -m  # a process group of its own, which can be ended as a whole
 {
-  # Tests start the program a thousand times, and under ASan it takes its time to start: the long run has that.
+  # The short run asks what sees bytes from outside. It is without the program too: tests start that a thousand times,
+  # and under ASan it takes its time to start.
+  if [ "$all" = yes ]; then
+    looked_at=(-DEMBERLINE_PROGRAM=ON -DEMBERLINE_PLAIN_BUILD=)
+  else
+    looked_at=(-DEMBERLINE_PROGRAM=OFF "-DEMBERLINE_PLAIN_BUILD=$PWD/build")
+  fi
   compile_meanwhile build/asan all -- "${lean[@]}" -DEMBERLINE_SANITIZE=address,undefined "-DEMBERLINE_TEST_OBJECTS=$PWD/build" \
-    "-DEMBERLINE_PROGRAM=$([ "$all" = yes ] && echo ON || echo OFF)"
+    "${looked_at[@]}"
   [ "$all" = no ] || compile_meanwhile build/tsan threaded_tests -- "${lean[@]}" -DEMBERLINE_SANITIZE=thread "-DEMBERLINE_PLAIN_BUILD=$PWD/build"
   [ "$all" = no ] || compile_meanwhile build/fuzz fuzzers -- -DCMAKE_CXX_COMPILER=clang++ "-DEMBERLINE_FUZZ=$PWD/build" -DEMBERLINE_UNITY=ON
 } &

@@ -55,6 +55,19 @@ endfunction()
 # TSan they are taken from a plain build, where there is one, a third of what would be compiled for it.
 set(EMBERLINE_WITHOUT_THREADS plant_materials plant_electrical plant_thermal faults polling io_files io_tables io_report)
 
+# Modules that never see a byte from outside, but what others have made of it: the short run takes them, under ASan too,
+# from the plain build, and asks the others. The long run asks all.
+set(EMBERLINE_WITHOUT_BYTES plant_materials plant_electrical plant_thermal faults polling rehearsal io_report)
+
+set(EMBERLINE_FROM_PLAIN_BUILD "")
+if(EMBERLINE_PLAIN_BUILD)
+  if(EMBERLINE_SANITIZE MATCHES thread)
+    set(EMBERLINE_FROM_PLAIN_BUILD ${EMBERLINE_WITHOUT_THREADS})
+  else()
+    set(EMBERLINE_FROM_PLAIN_BUILD ${EMBERLINE_WITHOUT_BYTES})
+  endif()
+endif()
+
 # emberline_warnings(target [OF_TESTS]): OF_TESTS for what tests are made of. They have precompiled headers of their own. Under
 # ASan and UBSan it is the program that is looked at: its tests are compiled as ever, half of a build's time. TSan has to
 # see both sides.
@@ -112,7 +125,7 @@ function(emberline_together target)
       list(APPEND several ${file})
     endif()
   endforeach()
-  execute_process(COMMAND ${EMBERLINE_PYTHON} ${CMAKE_SOURCE_DIR}/tests/architecture/unity.py 2500 ${CMAKE_SOURCE_DIR}
+  execute_process(COMMAND ${EMBERLINE_PYTHON} ${CMAKE_SOURCE_DIR}/tests/architecture/unity.py 6000 ${CMAKE_SOURCE_DIR}
                           ${CMAKE_BINARY_DIR}/together/${target} ${several}
                   OUTPUT_VARIABLE made COMMAND_ERROR_IS_FATAL ANY)
   string(REGEX MATCHALL "[^\n]+" made "${made}")
@@ -132,7 +145,7 @@ function(add_module name)
     add_library(${name} STATIC IMPORTED GLOBAL)
     set_target_properties(${name} PROPERTIES IMPORTED_LOCATION ${EMBERLINE_FUZZ}/lib${name}.a)
     target_link_libraries(${name} INTERFACE ${M_MAY_USE})
-  elseif(EMBERLINE_PLAIN_BUILD AND name IN_LIST EMBERLINE_WITHOUT_THREADS)
+  elseif(name IN_LIST EMBERLINE_FROM_PLAIN_BUILD)
     add_library(${name} STATIC IMPORTED GLOBAL)
     set_target_properties(${name} PROPERTIES IMPORTED_LOCATION ${EMBERLINE_PLAIN_BUILD}/lib${name}.a)
     target_include_directories(${name} INTERFACE ${CMAKE_SOURCE_DIR})

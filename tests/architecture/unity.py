@@ -18,7 +18,7 @@ WORD = re.compile(r"[A-Za-z_]\w*")
 MEMBER = re.compile(r"(?:\.|->)\s*(\w+)")
 MACRO = re.compile(r"[A-Z][A-Z0-9_]+")  # of a library for tests, say: TEST_CASE
 TYPE_OR_CONSTANT = re.compile(r"[A-Z]|k[A-Z]")
-ALIAS = re.compile(r"^using\s+(\w+)\s*=\s*([^;]+);", re.M)
+ALIAS = re.compile(r"^(?:using|namespace)\s+(\w+)\s*=\s*([^;]+);", re.M)
 EXTERN = re.compile(r"^extern\b[^;()]*?(\w+);", re.M)
 OF_ANOTHER = re.compile(r"::\s*(\w+)")
 NO_NAME = {"const", "constexpr", "override", "noexcept", "return", "final", "namespace"}

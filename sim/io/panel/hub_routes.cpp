@@ -9,7 +9,7 @@
 namespace emberline::io {
 namespace {
 
-using Impl = PanelHub::Impl;
+using Hub = PanelHub::Impl;
 
 /// When a route is answered.
 enum class When : std::uint8_t {
@@ -22,27 +22,27 @@ enum class When : std::uint8_t {
 struct Route {
   HubRoute is;
   When when;
-  PanelAnswer (Impl::*answer)(const PanelRequest&);
-  void (Impl::*itself)(const PanelRequest&, PanelReply) = nullptr;
+  PanelAnswer (Hub::*answer)(const PanelRequest&);
+  void (Hub::*itself)(const PanelRequest&, PanelReply) = nullptr;
 };
 
 constexpr bool kTrainerOnly = true;
 constexpr Route kRoutes[] = {
-    {{"GET", "/api/openapi.json"}, When::at_once, &Impl::openapi},
-    {{"GET", "/api/bench"}, When::with_run, &Impl::bench_description},
-    {{"GET", "/api/state"}, When::fresh, &Impl::state_now},
-    {{"GET", "/api/journal"}, When::fresh, &Impl::journal},
-    {{"GET", "/api/traffic"}, When::with_run, &Impl::traffic},
-    {{"GET", "/api/review"}, When::itself, nullptr, &Impl::review},
-    {{"GET", "/api/waves/{unit}"}, When::itself, nullptr, &Impl::waves},
-    {{"GET", "/api/trend"}, When::with_run, &Impl::trend},
-    {{"GET", "/api/trend.csv"}, When::itself, nullptr, &Impl::trend_csv},
-    {{"GET", "/api/capture.pcapng"}, When::itself, nullptr, &Impl::capture},
-    {{"POST", "/api/actions", kTrainerOnly}, When::itself, nullptr, &Impl::act},
-    {{"POST", "/api/blind", kTrainerOnly}, When::at_once, &Impl::set_blind},
-    {{"GET", "/api/lesson"}, When::at_once, &Impl::lesson_state},
-    {{"POST", "/api/lesson", kTrainerOnly}, When::at_once, &Impl::lesson_told},
-    {{"GET", "/metrics", kTrainerOnly}, When::fresh, &Impl::metrics},
+    {{"GET", "/api/openapi.json"}, When::at_once, &Hub::openapi},
+    {{"GET", "/api/bench"}, When::with_run, &Hub::bench_description},
+    {{"GET", "/api/state"}, When::fresh, &Hub::state_now},
+    {{"GET", "/api/journal"}, When::fresh, &Hub::journal},
+    {{"GET", "/api/traffic"}, When::with_run, &Hub::traffic},
+    {{"GET", "/api/review"}, When::itself, nullptr, &Hub::review},
+    {{"GET", "/api/waves/{unit}"}, When::itself, nullptr, &Hub::waves},
+    {{"GET", "/api/trend"}, When::with_run, &Hub::trend},
+    {{"GET", "/api/trend.csv"}, When::itself, nullptr, &Hub::trend_csv},
+    {{"GET", "/api/capture.pcapng"}, When::itself, nullptr, &Hub::capture},
+    {{"POST", "/api/actions", kTrainerOnly}, When::itself, nullptr, &Hub::act},
+    {{"POST", "/api/blind", kTrainerOnly}, When::at_once, &Hub::set_blind},
+    {{"GET", "/api/lesson"}, When::at_once, &Hub::lesson_state},
+    {{"POST", "/api/lesson", kTrainerOnly}, When::at_once, &Hub::lesson_told},
+    {{"GET", "/metrics", kTrainerOnly}, When::fresh, &Hub::metrics},
 };
 constexpr std::size_t kMostWaiting = 500;
 
