@@ -115,13 +115,14 @@ class Sources:
         return self.texts[file]
 
     def of_header(self, file):
-        """All that a header declares outside of a class."""
+        """All that a header declares outside of a class; and of that, what is defined in a source."""
         if file not in self.kept:
-            self.kept[file] = private_names(bare(self.text(file)), every=True)
+            text = bare(self.text(file))
+            self.kept[file] = private_names(text, every=True), set(EXTERN.findall(text))
         return self.kept[file]
 
     def of_headers(self, file):
-        """All that the headers declare which a file sees; and of that, what is defined in a source."""
+        """The same of all headers that a file sees."""
         found, shared, headers, open_ends = set(), set(), set(), [file]
         while open_ends:
             for include in INCLUDE.findall(self.text(open_ends.pop())):
@@ -129,8 +130,9 @@ class Sources:
                 if header not in headers:
                     headers.add(header)
                     open_ends.append(header)
-                    found |= self.of_header(header)
-                    shared |= set(EXTERN.findall(bare(self.text(header))))
+                    declared_there, defined_elsewhere = self.of_header(header)
+                    found |= declared_there
+                    shared |= defined_elsewhere
         return found, shared
 
 
