@@ -1,5 +1,7 @@
 #include "tests/support/this_build.hpp"
 
+#include <cstdlib>
+
 namespace emberline::testing {
 
 bool sanitized() {
@@ -9,6 +11,8 @@ bool sanitized() {
   return false;
 #endif
 }
+
+bool long_run() { return std::getenv("EMBERLINE_LONG") != nullptr; }
 
 std::string build_folder() { return EMBERLINE_BINARY_DIR; }
 

@@ -30,7 +30,8 @@ struct Case {
 /// direct and peak currents. With EMBERLINE_SHOW_CIRCUITS in the environment it prints them all.
 [[nodiscard]] Deviation compare(const Case& one);
 
-/// Compares all and checks that none is farther off than `limit`; prints what was found, a row a case.
+/// Compares them, in a short run every second, and checks that none is farther off than `limit`; prints what
+/// was found, a row a case.
 void check_all(const std::vector<Case>& cases, double limit);
 
 /// `angle_deg` in all cycles, for every load.

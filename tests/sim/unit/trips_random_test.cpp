@@ -6,6 +6,7 @@
 
 #include "sim/base/random.hpp"
 #include "tests/sim/unit/plant_rig.hpp"
+#include "tests/support/this_build.hpp"
 
 using namespace emberline;
 using namespace emberline::unit;
@@ -179,21 +180,23 @@ struct World {
 
 TEST_CASE(
     "in some order of events a tripped unit heats, or leaves its trip without the cause gone and a reset") {
+  const std::uint64_t worlds = testing::long_run() ? 600 : 60;
   int latches = 0, resets = 0;
-  for (std::uint64_t seed = 1; seed <= 60; ++seed) {
+  for (std::uint64_t seed = 1; seed <= worlds; ++seed) {
     CAPTURE(seed);
     World world(seed);
     for (int i = 0; i < 600; ++i) world.event();
     latches += world.latches;
     resets += world.resets;
   }
-  MESSAGE("36000 events, " << latches << " trips, " << resets << " resets");
+  MESSAGE(600 * worlds << " events, " << latches << " trips, " << resets << " resets");
   CHECK(latches > 500);
   CHECK(resets > 100);
 }
 
 TEST_CASE("a trip is not to be got rid of: cause gone, comms there, every reset tried") {
-  for (std::uint64_t seed = 100; seed < 130; ++seed) {
+  const std::uint64_t worlds = testing::long_run() ? 300 : 30;
+  for (std::uint64_t seed = 1000; seed < 1000 + worlds; ++seed) {
     CAPTURE(seed);
     World world(seed);
     for (int i = 0; i < 300; ++i) world.event();

@@ -15,6 +15,7 @@
 #include "sim/registers/table_check.hpp"
 #include "tests/sim/io/tables/every_type.hpp"
 #include "tests/sim/io/tables/import_support.hpp"
+#include "tests/support/this_build.hpp"
 
 using namespace emberline;
 using registers::RegisterTable;
@@ -202,8 +203,9 @@ TEST_CASE("a table with every type, coding and order is written as a file that l
 }
 
 TEST_CASE("random tables are written as files that load as the same tables") {
+  const std::uint64_t tables = testing::long_run() ? 600 : 60;
   std::size_t rows = 0;
-  for (std::uint64_t seed = 1; seed <= 60; ++seed) {
+  for (std::uint64_t seed = 1; seed <= tables; ++seed) {
     CAPTURE(seed);
     const auto parts = RandomTables(seed).next();
     auto table = registers::make_register_table(parts);
