@@ -1,10 +1,10 @@
 #!/usr/bin/env bash
 # Sets up, builds and runs the tests; the last line counts what passed and failed. Callable from any folder.
 #
-#   tests/run.sh         the short run, some minutes: tests, rehearsals, what sees bytes from outside under ASan and
-#                        UBSan, what the fuzzers have kept and inputs like it, architecture, format, clang-tidy on what
-#                        changed
-#   tests/run.sh --all   that with the long loops of the property tests, everything under ASan and UBSan, all that has
+#   tests/run.sh         the short run, some minutes: tests, rehearsals, what takes bytes from outside apart under
+#                        ASan and UBSan, with what the fuzzers have kept and inputs like it, architecture, format,
+#                        clang-tidy on what changed
+#   tests/run.sh --all   that with the property tests ten times as long, the benchmarks built, everything under ASan and UBSan, all that has
 #                        threads under TSan, minutes of fuzzing, clang-tidy and every header by itself, mutants, a soak
 #                        of five minutes, the package and the image as people install them, and whether two builds give
 #                        the same bytes
@@ -259,7 +259,9 @@ elif [ ! -f build/CMakeCache.txt ]; then
 fi
 
 note "build"
-compile build all bench_speed -- -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=ON -DEMBERLINE_BENCH=ON "${together[@]}"
+targets=(all)
+[ "$all" = no ] || targets+=(bench_speed)
+compile build "${targets[@]}" -- -DCMAKE_BUILD_TYPE=Release -DEMBERLINE_TESTS=ON -DEMBERLINE_BENCH=ON "${together[@]}"
 built "program and tests" build $? || finish
 
 # Unoptimised, since compiling is what takes the time here: -O1 doubles it for code with checks in it. -g1 is
@@ -268,8 +270,7 @@ lean=(-DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O0 -g1" -DEMBERLINE_BEN
 rm -f build/{asan,tsan,fuzz}/built
 set -m  # a process group of its own, which can be ended as a whole
 {
-  # The short run asks what sees bytes from outside. It is without the program too: tests start that a thousand times,
-  # and under ASan it takes its time to start.
+  # The short run asks what takes bytes from outside apart.
   if [ "$all" = yes ]; then
     looked_at=(-DEMBERLINE_PROGRAM=ON -DEMBERLINE_PLAIN_BUILD=)
   else

@@ -41,8 +41,8 @@ endfunction()
 # to compile. Any other takes longer to optimise than it saves.
 set(EMBERLINE_COMPUTING plant_electrical plant_thermal polling)
 
-# The fuzzers compile what they look at with another compiler, whose warnings do not count, and take the rest
-# from a plain build.
+# What takes bytes from outside apart. The fuzzers compile it with another compiler, whose warnings do not count, and take
+# the rest from a plain build.
 set(EMBERLINE_FUZZED base modbus registers unit io_files io_tables)
 function(emberline_fuzzing target)
   target_compile_options(${target} PRIVATE -w -O1 -gline-tables-only -fno-omit-frame-pointer -fno-sanitize-recover=all
@@ -55,18 +55,21 @@ endfunction()
 # TSan they are taken from a plain build, where there is one, a third of what would be compiled for it.
 set(EMBERLINE_WITHOUT_THREADS plant_materials plant_electrical plant_thermal faults polling io_files io_tables io_report)
 
-# Modules that never see a byte from outside, but what others have made of it: the short run takes them, under ASan too,
-# from the plain build, and asks the others. The long run asks all.
-set(EMBERLINE_WITHOUT_BYTES plant_materials plant_electrical plant_thermal faults polling rehearsal io_report)
-
-set(EMBERLINE_FROM_PLAIN_BUILD "")
-if(EMBERLINE_PLAIN_BUILD)
-  if(EMBERLINE_SANITIZE MATCHES thread)
-    set(EMBERLINE_FROM_PLAIN_BUILD ${EMBERLINE_WITHOUT_THREADS})
-  else()
-    set(EMBERLINE_FROM_PLAIN_BUILD ${EMBERLINE_WITHOUT_BYTES})
+# A plain build may be named for what need not be looked at: under TSan the modules above; else, for the fuzzers and for
+# ASan in the short run, all but what takes bytes from outside apart. The long run's ASan looks at everything.
+set(EMBERLINE_PLAIN "${EMBERLINE_FUZZ}${EMBERLINE_PLAIN_BUILD}")
+set(EMBERLINE_FROM_PLAIN_BUILD "")  # grows as modules are added
+function(emberline_from_plain_build name answer)
+  set(taken OFF)
+  if(EMBERLINE_PLAIN AND EMBERLINE_SANITIZE MATCHES thread)
+    if(name IN_LIST EMBERLINE_WITHOUT_THREADS)
+      set(taken ON)
+    endif()
+  elseif(EMBERLINE_PLAIN AND NOT name IN_LIST EMBERLINE_FUZZED)
+    set(taken ON)
   endif()
-endif()
+  set(${answer} ${taken} PARENT_SCOPE)
+endfunction()
 
 # emberline_warnings(target [OF_TESTS]): OF_TESTS for what tests are made of. They have precompiled headers of their own. Under
 # ASan and UBSan it is the program that is looked at: its tests are compiled as ever, half of a build's time. TSan has to
@@ -141,15 +144,13 @@ function(add_module name)
   set_property(GLOBAL APPEND PROPERTY EMBERLINE_MODULES ${name})
   set_property(GLOBAL PROPERTY EMBERLINE_FOLDER_${name} ${M_FOLDER})
   set_property(GLOBAL PROPERTY EMBERLINE_MAY_USE_${name} ${M_MAY_USE})
-  if(EMBERLINE_FUZZ AND NOT name IN_LIST EMBERLINE_FUZZED)
+  emberline_from_plain_build(${name} taken)
+  if(taken)
     add_library(${name} STATIC IMPORTED GLOBAL)
-    set_target_properties(${name} PROPERTIES IMPORTED_LOCATION ${EMBERLINE_FUZZ}/lib${name}.a)
-    target_link_libraries(${name} INTERFACE ${M_MAY_USE})
-  elseif(name IN_LIST EMBERLINE_FROM_PLAIN_BUILD)
-    add_library(${name} STATIC IMPORTED GLOBAL)
-    set_target_properties(${name} PROPERTIES IMPORTED_LOCATION ${EMBERLINE_PLAIN_BUILD}/lib${name}.a)
+    set_target_properties(${name} PROPERTIES IMPORTED_LOCATION ${EMBERLINE_PLAIN}/lib${name}.a)
     target_include_directories(${name} INTERFACE ${CMAKE_SOURCE_DIR})
     target_link_libraries(${name} INTERFACE ${M_MAY_USE} ${M_LIBRARIES})
+    set(EMBERLINE_FROM_PLAIN_BUILD ${EMBERLINE_FROM_PLAIN_BUILD} ${name} PARENT_SCOPE)
   elseif(sources)
     add_library(${name} STATIC ${sources})
     target_include_directories(${name} PUBLIC ${CMAKE_SOURCE_DIR})
