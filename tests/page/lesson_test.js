@@ -34,12 +34,12 @@ const seconds = async (page) => (await page.text('#time')).split(':').reduce((su
 async function looks_at(...pages) {
   for (const page of pages) {
     await page.sees('.look-at dt', /since the last request|power|state|current/);
-    await page.page.waitForFunction(() => [...document.querySelectorAll('.look-at dd')].every((cell) => cell.textContent && cell.textContent !== '–'));
+    await page.until(() => [...document.querySelectorAll('.look-at dd')].every((cell) => cell.textContent && cell.textContent !== '–'));
   }
 }
 /// Waits until it has gone on, and again waits for a person, or is at its end.
 async function moves_on(page, from) {
-  await page.page.waitForFunction(({place, button}) => {
+  await page.until(({place, button}) => {
     const has = (selector) => document.querySelector(`#lesson ${selector}`), now = document.querySelector('.lesson-place').innerText;
     const turn = has('input[type="radio"]') || has('.go-on') || /at its end/.test(now);
     return turn && (now !== place || (has('.go-on')?.innerText || '') !== button);
@@ -113,7 +113,7 @@ async function lesson({browser, folder}, file) {
   await trainer.sees('.lesson-place', /step 1 of/);
   await room.sees('.lesson-place', /step 1 of/);
   await trainer.sees('#headline-text', /\w/);
-  await room.page.waitForFunction((before) => document.getElementById('time').textContent.split(':').reduce((sum, part) => sum * 60 + Number(part), 0) < before, ended_at);
+  await room.until((before) => document.getElementById('time').textContent.split(':').reduce((sum, part) => sum * 60 + Number(part), 0) < before, ended_at);
   await trainer.sees('#lesson-score', /No prediction yet/);
   await trainer.press("Trainer's drawer", '.top');
   await trainer.sees('.in-force', /^nothing/);

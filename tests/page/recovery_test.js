@@ -57,7 +57,7 @@ async function recovery({browser, served}, size) {
   await page.sees('.who', /field: .*(times a second|every)/);
   await as_in_registers(page, served, figure('electricity'), 'load_power', 1000);
   await as_in_registers(page, served, '.phases tbody tr:first-child td:nth-child(3)', 'load_current_l1', 1);
-  await page.page.waitForFunction(() => document.querySelectorAll('.cycle .current').length === 3);
+  await page.until(() => document.querySelectorAll('.cycle .current').length === 3);
   await page.sees('#traffic', /soak-heater/);
   await page.both_looks(`running-${size}`);
 

@@ -19,6 +19,7 @@ try {
 
 const ROOT = path.resolve(__dirname, '../..');
 const PATIENCE_MS = 90000; // only what hangs waits so long
+const LOOKS_EVERY_MS = 100; // once a frame, which is the default, takes as much of a processor as the page itself
 const SIZES = {laptop: {width: 1280, height: 800}, phone: {width: 360, height: 740}, projector: {width: 1920, height: 1080}};
 
 const [emberline, browser_path, artefacts] = process.argv.slice(2);
@@ -130,11 +131,13 @@ class Watched {
     return watched;
   }
   text(selector) { return this.page.locator(selector).innerText(); }
+  /// Waits until a function that runs in the page gives true.
+  until(holds, given) { return this.page.waitForFunction(holds, given, {polling: LOOKS_EVERY_MS}); }
   /// Waits until the text of an element matches.
   async sees(selector, pattern) {
     const wanted = {selector, source: pattern.source, flags: pattern.flags};
     try {
-      await this.page.waitForFunction(({selector, source, flags}) => [...document.querySelectorAll(selector)].some((node) => new RegExp(source, flags).test(node.innerText)), wanted);
+      await this.until(({selector, source, flags}) => [...document.querySelectorAll(selector)].some((node) => new RegExp(source, flags).test(node.innerText)), wanted);
     } catch (in_vain) {
       throw new Error(`waited in vain for ${pattern} in ${selector}, which says: ${(await this.page.locator(selector).allInnerTexts()).join(' | ').slice(0, 600)}`);
     }
@@ -164,8 +167,8 @@ class Watched {
   /// No fault of accessibility that axe calls serious or critical, and nothing wider than the screen.
   async judge(state) {
     this.axe_runs += 1;
-    await this.page.evaluate(axe_source);
-    const {violations} = await this.page.evaluate(() => window.axe.run());
+    if (!await this.page.evaluate(() => Boolean(window.axe))) await this.page.evaluate(axe_source);
+    const {violations} = await this.page.evaluate(() => window.axe.run({resultTypes: ['violations']}));
     const bad = violations.filter((one) => ['serious', 'critical'].includes(one.impact));
     check(bad.length === 0, `${state}: ${bad.map((one) => `${one.id}: ${one.nodes.map((node) => `${node.html.slice(0, 120)} ${node.failureSummary}`).join('; ')}`).join('\n')}`);
     const wide = await this.page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);

@@ -94,7 +94,7 @@ async function program_goes({browser, served}) {
   await page.judge('connection lost');
   await page.picture('connection-lost');
   await served.serve(place);
-  await page.page.waitForFunction(() => document.getElementById('lost').hidden);
+  await page.until(() => document.getElementById('lost').hidden);
   await page.sees('#connection-word', /^live$/);
   page.complaints = page.complaints.filter((text) => !/WebSocket connection|Failed to load resource: net::ERR/.test(text)); // nobody was there
   await page.close();
@@ -136,7 +136,7 @@ async function without_command({browser, served}) {
   equal(await page.page.locator('#down').isVisible(), false, 'heat is said to be away');
   await page.both_looks('without-command');
   await page.press('Open main', '#drawer');
-  await page.page.waitForFunction(() => !/conducts/.test(document.getElementById('headline-text').textContent));
+  await page.until(() => !/conducts/.test(document.getElementById('headline-text').textContent));
   await page.press('Control supply off of soak-heater', '#drawer');
   await page.sees('#headline-text', /soak-heater has no control supply/);
   check(!/\b(dead|dark)\b/i.test(await page.text('#headline-box')), 'a unit without control supply is called voltage-free');
