@@ -116,6 +116,8 @@ TEST_CASE("a lesson is not walked through over its panel, or Ctrl-C does not end
   const auto early = lesson.post(R"({"go":"next"})");
   CHECK_MESSAGE(early.starts_with("HTTP/1.1 422"), early);
   CHECK(has(early, "first a prediction"));
+  // Without a first request nothing is missed when the cable is pulled.
+  REQUIRE(lesson.until([&] { return lesson.get("/api/journal"); }, "watchdog armed"));
   CHECK(lesson.post(R"({"go":"predict","answer":2})").starts_with("HTTP/1.1 200"));
   CHECK(lesson.post(R"({"go":"next"})").starts_with("HTTP/1.1 200"));
   REQUIRE(lesson.until("\"phase\":\"told\""));
@@ -124,7 +126,7 @@ TEST_CASE("a lesson is not walked through over its panel, or Ctrl-C does not end
   CHECK_MESSAGE(has(told, "\"right\":2"), told);
   CHECK(lesson.post(R"({"go":"next"})").starts_with("HTTP/1.1 200"));
   CHECK(lesson.post(R"({"go":"next"})").starts_with("HTTP/1.1 200"));
-  REQUIRE(lesson.until("\"passed\":true"));
+  REQUIRE_MESSAGE(lesson.until("\"passed\":true"), lesson.get("/api/lesson"));
   const auto stopped = lesson.running.stop(SIGINT);
   CHECK(stopped.status == 0);
   CHECK_MESSAGE(read_file(lesson.ready).empty(), "the ready file has stayed");
