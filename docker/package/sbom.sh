@@ -43,12 +43,9 @@ vendor=${distribution%%-*}
 
 # owner FILE: the package a file belongs to, by any of the names it has where /lib is a link to /usr/lib.
 owner() {
-  local real place
+  local real
   real=$(realpath "$1")
-  for place in "$1" "/usr$1" "${1#/usr}" "$real" "/usr$real" "${real#/usr}"; do
-    dpkg-query -S "$place" 2> /dev/null | head -n 1 | sed 's/: .*//; s/:.*//' | grep . && return 0
-  done
-  return 1
+  dpkg-query -S "$1" "/usr$1" "${1#/usr}" "$real" "/usr$real" "${real#/usr}" 2> /dev/null | sed -n '1 { s/: .*//; s/:.*//; p }'
 }
 
 declare -A linked_as=() how=()
