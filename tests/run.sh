@@ -4,10 +4,10 @@
 #   tests/run.sh         the short run, some minutes: tests, rehearsals, what takes bytes from outside apart under
 #                        ASan and UBSan, with what the fuzzers have kept and inputs like it, architecture, format,
 #                        clang-tidy on what changed
-#   tests/run.sh --all   that with the property tests ten times as long, the benchmarks built, everything under ASan and UBSan, all that has
-#                        threads under TSan, minutes of fuzzing, clang-tidy and every header by itself, mutants, a soak
-#                        of five minutes, the package and the image as people install them, and whether two builds give
-#                        the same bytes
+#   tests/run.sh --all   that with the property tests ten times as long, tests labelled long, everything under ASan and
+#                        UBSan, all that has threads under TSan, minutes of fuzzing, clang-tidy and every header by
+#                        itself, mutants, a soak of five minutes, the package and the image as people install them, and
+#                        whether two builds give the same bytes
 #
 # What cannot be tried here (a missing engine, another clang-format) is left out; the line before the last counts that.
 set -uo pipefail
@@ -288,7 +288,9 @@ trap 'exit 130' INT TERM
 
 note "tests and rehearsals"
 if [ "$all" = no ]; then EMBERLINE_CHANGED_SINCE=$(base_of_change) && export EMBERLINE_CHANGED_SINCE; fi
-run_tests "tests and rehearsals" build
+which=()
+[ "$all" = yes ] || which=(-LE "^long$")
+run_tests "tests and rehearsals" build "${which[@]}"
 
 note "format"
 check_format
