@@ -14,6 +14,8 @@ bool sanitized() {
 
 bool long_run() { return std::getenv("EMBERLINE_LONG") != nullptr; }
 
+int times_as_long() { return long_run() ? 10 : 1; }
+
 std::string build_folder() { return EMBERLINE_BINARY_DIR; }
 
 }  // namespace emberline::testing

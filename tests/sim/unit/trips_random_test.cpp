@@ -180,7 +180,7 @@ struct World {
 
 TEST_CASE(
     "in some order of events a tripped unit heats, or leaves its trip without the cause gone and a reset") {
-  const std::uint64_t worlds = testing::long_run() ? 600 : 60;
+  const std::uint64_t worlds = 60 * testing::times_as_long();
   int latches = 0, resets = 0;
   for (std::uint64_t seed = 1; seed <= worlds; ++seed) {
     CAPTURE(seed);
@@ -189,13 +189,13 @@ TEST_CASE(
     latches += world.latches;
     resets += world.resets;
   }
-  MESSAGE(600 * worlds << " events, " << latches << " trips, " << resets << " resets");
+  MESSAGE((600 * worlds) << " events, " << latches << " trips, " << resets << " resets");
   CHECK(latches > 500);
   CHECK(resets > 100);
 }
 
 TEST_CASE("a trip is not to be got rid of: cause gone, comms there, every reset tried") {
-  const std::uint64_t worlds = testing::long_run() ? 300 : 30;
+  const std::uint64_t worlds = 30 * testing::times_as_long();
   for (std::uint64_t seed = 1000; seed < 1000 + worlds; ++seed) {
     CAPTURE(seed);
     World world(seed);

@@ -274,7 +274,7 @@ class Play {
 }  // namespace
 
 TEST_CASE("in some order of events a latched unit heats before comms are back and a new reset came") {
-  const int kPlays = testing::sanitized() ? 1000 : testing::long_run() ? 40000 : 4000;
+  const int kPlays = testing::sanitized() ? 1000 : 4000 * testing::times_as_long();
   constexpr int kEvents = 60;
   int latches = 0;
   int resets = 0;

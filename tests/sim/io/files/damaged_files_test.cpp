@@ -16,9 +16,8 @@ using namespace emberline;
 namespace {
 
 constexpr std::uint64_t kSeed = 20260;
-const int kRounds = testing::sanitized()  ? 50
-                    : testing::long_run() ? 2000
-                                          : 200;  // the fuzzers go on from there
+const int kRounds =
+    testing::sanitized() ? 50 : 200 * testing::times_as_long();  // the fuzzers go on from there
 
 std::string text_of(const std::filesystem::path& path) {
   std::ostringstream text;

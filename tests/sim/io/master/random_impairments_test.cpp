@@ -24,7 +24,7 @@ namespace {
 using modbus::Bytes;
 using modbus::ByteView;
 
-const std::uint64_t kTransactions = testing::sanitized() ? 10'000 : testing::long_run() ? 1'000'000 : 100'000;
+const std::uint64_t kTransactions = testing::sanitized() ? 10'000 : 100'000 * testing::times_as_long();
 
 constexpr std::size_t kField = 0;
 constexpr std::size_t kEthernet = 1;

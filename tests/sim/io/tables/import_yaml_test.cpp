@@ -203,7 +203,7 @@ TEST_CASE("a table with every type, coding and order is written as a file that l
 }
 
 TEST_CASE("random tables are written as files that load as the same tables") {
-  const std::uint64_t tables = testing::long_run() ? 600 : 60;
+  const std::uint64_t tables = 60 * testing::times_as_long();
   std::size_t rows = 0;
   for (std::uint64_t seed = 1; seed <= tables; ++seed) {
     CAPTURE(seed);
