@@ -96,16 +96,14 @@ void Bench::Impl::apply_wire(std::size_t number, SimTime at) {
 }
 
 void Bench::Impl::apply_all_wires() {
-  // As apply_wire() of each, but that nothing is solved for before all terminals are what they are.
+  // As apply_wire() of each, but that no timer is looked for before all terminals are what they are.
   const SimTime start;
   for (std::size_t number = 0; number < wiring_.size(); ++number) {
     const auto wire = wiring_.wire(number);
     if (wire.kind == Wire::Kind::contactor) continue;
     units_[wire.index]->set_terminal(wire.terminal, wiring_.closed(number), start);
     units_[wire.index]->advance(start, full_[wire.index]);
-    power_.set_drive(wire.index, units_[wire.index]->drive());
   }
-  power_.settle();
   disturbed(start);
   for (std::size_t contactor = 0; contactor < spec_.contactors.size(); ++contactor)
     apply_contactor(contactor, start);
@@ -119,6 +117,7 @@ void Bench::Impl::apply_contactor(std::size_t contactor, SimTime at) {
     if (fed_by_[u] != contactor) continue;
     power_.set_connected(u, closed);
     show_plant_to(u, at);
+    power_.change_drive(u, units_[u]->drive());
   }
   power_.settle();
   disturbed(at);
@@ -169,8 +168,9 @@ void Bench::Impl::set_unit_busy(std::size_t unit, bool on, SimTime at) {
 // --- time
 
 void Bench::Impl::disturbed(SimTime at) {
-  settled_at_ = std::max(settled_at_, at + settling_);
   grid_.disturbed(at);
+  // A drive takes effect there.
+  settled_at_ = std::max(settled_at_, grid_.next() + settling_);
 }
 
 void Bench::Impl::look_at_unit_timer(std::size_t unit) { timers_.set(unit, units_[unit]->next_timer()); }
@@ -184,17 +184,15 @@ void Bench::Impl::show_plant_to(std::size_t unit, SimTime at) {
   units_[unit]->measure(at, power_.measured(unit));
   units_[unit]->advance(at, full_[unit]);
   look_at_unit_timer(unit);
-  power_.set_drive(unit, units_[unit]->drive());
 }
 
 void Bench::Impl::unit_changed(std::size_t unit, SimTime at) {
   units_[unit]->advance(at, full_[unit]);
   look_at_unit_timer(unit);
   disturbed(at);
-  // With a ramp, for one, a new setpoint changes nothing at once: then the others need not be looked at.
-  if (units_[unit]->drive() == power_.stage(unit).drive()) return;
+  if (units_[unit]->drive().output > 0.0 || power_.stage(unit).drive().output <= 0.0) return;
   power_.pass(at);
-  power_.set_drive(unit, units_[unit]->drive());
+  power_.change_drive(unit, units_[unit]->drive());
   power_.settle();
 }
 
@@ -232,6 +230,8 @@ void Bench::Impl::run_timers(SimTime now) {
 }
 
 void Bench::Impl::run_grid(SimTime now) {
+  // After a cycle that differed from the one before, what begins now may differ from that once more.
+  const bool was_restless = power_.restless();
   power_.pass(now);
   power_.end_cycle();
   note_melted_fuses(now);
@@ -241,12 +241,12 @@ void Bench::Impl::run_grid(SimTime now) {
   bool moving = false;
   for (std::size_t u = 0; u < units_.size(); ++u) {
     show_plant_to(u, now);
-    moving = moving || units_[u]->unsettled();
+    moving = power_.set_drive(u, units_[u]->drive()) || moving || units_[u]->unsettled();
   }
   power_.begin_cycle();
   power_.settle();
   // The meters' windows are under way for as long as they remember a change.
-  if (moving || power_.restless()) settled_at_ = std::max(settled_at_, now + settling_);
+  if (moving || was_restless || power_.restless()) settled_at_ = std::max(settled_at_, now + settling_);
   grid_.ran(now < settled_at_);
 }
 

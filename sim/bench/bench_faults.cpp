@@ -20,7 +20,10 @@ std::string leg_name(const std::string& unit, std::size_t leg) {
 /// Conditions of the plant changed at `at`, after pass(): everybody sees it from now on.
 void Bench::Impl::plant_changed(SimTime at) {
   power_.settle();
-  for (std::size_t u = 0; u < units_.size(); ++u) show_plant_to(u, at);
+  for (std::size_t u = 0; u < units_.size(); ++u) {
+    show_plant_to(u, at);
+    power_.change_drive(u, units_[u]->drive());
+  }
   power_.settle();
   disturbed(at);
 }

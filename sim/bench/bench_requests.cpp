@@ -84,7 +84,7 @@ std::optional<modbus::Bytes> Bench::Impl::let_take_up(const Station& station, mo
   auto reply = station.slave->take_up(pdu, arrival);
   look_at_unit_timer(*station.unit);
   // Writes may change anything. Of the rest only what feeds the watchdog can: it may end a hold. Where
-  // nothing changed the power side stays untouched, so that polling moves no physics.
+  // nothing changed the grid goes on as it was, so that polling moves no physics.
   const bool wrote = !pdu.empty() && modbus::may_change_memory(pdu[0]) && !listens_only;
   if (wrote || unit.state() != state || unit.drive() != drive) unit_changed(*station.unit, arrival.at);
   return reply;

@@ -101,6 +101,7 @@ void PowerSide::look_at_cycle(std::size_t unit) {
   seen.nominal_between_V = line_neutral ? system_V : 0.0;
   seen.nominal_frequency_Hz = spec_.supply.frequency_Hz;
   seen.frequency_Hz = alive(unit) ? supply_.frequency_Hz : 0.0;
+  seen.output = side.stage.drive().output;
   seen.fired = told_[unit].firing_angle_deg < 180.0;
   seen.fired_fully = told_[unit].firing_angle_deg <= 0.0 && !told_[unit].first_half_deg;
   seen.soft_starting = side.stage.soft_starting() || !network_.settled();

@@ -187,7 +187,15 @@ void PowerSide::pass(SimTime now) {
                 element_power_W_);
 }
 
-void PowerSide::set_drive(std::size_t unit, const unit::Drive& drive) { units_[unit].stage.set_drive(drive); }
+bool PowerSide::set_drive(std::size_t unit, const unit::Drive& drive) {
+  if (units_[unit].stage.drive() == drive) return false;
+  units_[unit].stage.set_drive(drive);
+  return true;
+}
+
+void PowerSide::change_drive(std::size_t unit, const unit::Drive& drive) {
+  units_[unit].stage.change_drive(drive);
+}
 
 void PowerSide::set_connected(std::size_t unit, bool connected) { units_[unit].connected = connected; }
 

@@ -33,8 +33,8 @@ struct SupplyMeter {
 };
 
 /// Supply, power stages, loads, meters and heat of the bench. Between two calls everything electrical is
-/// constant; whoever changes a drive, a contactor or a fault first lets the time up to then pass, then
-/// settles the new conditions.
+/// constant; whoever changes a contactor, a fault or, in the middle of a cycle, a drive first lets the time
+/// up to then pass, then settles the new conditions.
 class PowerSide {
  public:
   /// `starts_from` is how hot it is at the start; nothing: as the spec says.
@@ -47,8 +47,10 @@ class PowerSide {
   /// From now on, after pass().
   void set_plant_speed(double factor) { plant_speed_ = factor; }
   [[nodiscard]] double plant_speed() const { return plant_speed_; }
-  /// A unit's drive for the time to come; takes effect with settle().
-  void set_drive(std::size_t unit, const unit::Drive& drive);
+  /// A unit's drive from the next cycle on, between end_cycle() and begin_cycle(). True if it is another one.
+  bool set_drive(std::size_t unit, const unit::Drive& drive);
+  /// In the middle of a cycle; takes effect with settle().
+  void change_drive(std::size_t unit, const unit::Drive& drive);
   void set_connected(std::size_t unit, bool connected);
   /// At a whole mains cycle, after pass(): what the cycle that ended was like is what protections see from
   /// now on.

@@ -18,14 +18,16 @@ void PowerStage::set_drive(const unit::Drive& drive) {
   if (!unit::in_bursts(mode()) && drive.output > 0.0)
     angle_deg_ =
         drive.held_angle_deg.value_or(plant::angle_of_power_share(drive.output, entry_->load.connection));
-  if (drive.output > 0.0) {
-    // Phase angle goes on at once, in the middle of a cycle too.
-    if (!unit::in_bursts(mode())) cycles_fired_ = std::max(cycles_fired_, 1);
-    return;
-  }
+  if (drive.output > 0.0) return;
   cycle_on_ = false;
   cycles_fired_ = 0;
   spread_.reset();
+}
+
+void PowerStage::change_drive(const unit::Drive& drive) {
+  set_drive(drive);
+  // Conduction that begins here has its first cycle in what is left of this one.
+  if (drive.output > 0.0 && !unit::in_bursts(mode())) cycles_fired_ = std::max(cycles_fired_, 1);
 }
 
 void PowerStage::begin_cycle(bool ring_on) {

@@ -21,7 +21,10 @@ class PowerStage {
 
   [[nodiscard]] unit::FiringMode mode() const { return entry_->unit.firing.mode; }
   [[nodiscard]] const unit::Drive& drive() const { return drive_; }
+  /// Between two cycles: for the one that begins.
   void set_drive(const unit::Drive& drive);
+  /// In the middle of a cycle, for the rest of it as well. Bursts only go off so: on they wait.
+  void change_drive(const unit::Drive& drive);
 
   /// A mains cycle begins; `ring_on` is the ring's word for units with a fixed base.
   void begin_cycle(bool ring_on);

@@ -90,7 +90,8 @@ void CommandPath::learn(SimTime now, const FullConduction& full) {
 }
 
 bool CommandPath::whole_cycle_at_one_output(SimTime now) const {
-  if (cycle_.frequency_Hz <= 0.0) return false;
+  // Between two cycles the output may have become another one without any cycle having been fired by it.
+  if (cycle_.frequency_Hz <= 0.0 || cycle_.output != limited_.output) return false;
   const Duration cycle = from_seconds(1.0 / cycle_.frequency_Hz);
   // A frequency of 60 Hz has no whole nanoseconds.
   if (now - changed_at_ < cycle - std::chrono::microseconds{1}) return false;

@@ -50,6 +50,7 @@ struct CycleSeen {
   double nominal_between_V = 0.0;     ///< what those should be; 0: a single-phase unit
   double frequency_Hz = 0.0;          ///< of the supply; 0 when there is none
   double nominal_frequency_Hz = 0.0;
+  double output = 0.0;         ///< Drive::output it was fired by
   bool fired = false;          ///< the gates were on in this cycle, at whatever angle
   bool fired_fully = false;    ///< from the beginning to the end of every half-wave
   bool soft_starting = false;  ///< a soft start holds the angle back, or inductances have not settled: the

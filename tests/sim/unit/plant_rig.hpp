@@ -96,6 +96,7 @@ struct PlantRig : Rig {
         cycle.between_V[line] = between_V ? (*between_V)[line] : std::sqrt(a_V * a_V + b_V * b_V + a_V * b_V);
       }
     }
+    cycle.output = output;
     cycle.fired = on;
     cycle.fired_fully = on && output >= 1.0;
     cycle.power_W = 0.0;
