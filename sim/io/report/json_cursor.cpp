@@ -1,5 +1,8 @@
 #include "sim/io/report/json_cursor.hpp"
 
+#include <array>
+#include <charconv>
+
 namespace emberline::io {
 namespace {
 
@@ -75,6 +78,18 @@ bool JsonCursor::flag() const {
 bool JsonCursor::is_null() const { return value_ == nullptr || value_->is_null(); }
 
 double JsonCursor::number() const {
+  // The library is off by an ulp or two where there are many digits or a large exponent, and what is written
+  // again would be another text each time. 15 digits are what JsonText writes.
+  const double read = as_read();
+  std::array<char, 32> digits{};
+  const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), read,
+                                 std::chars_format::general, std::numeric_limits<double>::digits10);
+  double rounded = read;
+  std::from_chars(digits.data(), end.ptr, rounded);
+  return rounded;
+}
+
+double JsonCursor::as_read() const {
   if (value_ == nullptr) return 0.0;
   if (value_->is_double()) return value_->get_double();
   if (value_->is_int64()) return static_cast<double>(value_->get_int64());
@@ -98,7 +113,7 @@ std::uint64_t JsonCursor::whole_up_to(std::uint64_t most) const {
 }
 
 Duration JsonCursor::duration() const {
-  const double seconds = number();
+  const double seconds = as_read();
   if (seconds >= 0.0 && seconds <= kLongest_s) return from_seconds(seconds);
   complain("a time in seconds from the start of the run");
   return {};

@@ -32,6 +32,7 @@ class JsonCursor {
   [[nodiscard]] std::string text() const;
   [[nodiscard]] std::vector<std::string> texts() const;
   [[nodiscard]] bool flag() const;
+  /// To 15 significant digits, as JsonText::number() writes them.
   [[nodiscard]] double number() const;
   /// null is NaN.
   [[nodiscard]] double number_or_nan() const;
@@ -46,6 +47,7 @@ class JsonCursor {
   void complain(std::string_view expected) const;
 
  private:
+  [[nodiscard]] double as_read() const;
   [[nodiscard]] std::uint64_t whole_up_to(std::uint64_t most) const;
 
   const boost::json::value* value_;  ///< null behind a complaint

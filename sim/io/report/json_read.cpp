@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <charconv>
 
-#include <boost/json/parse.hpp>
+#include <boost/json/stream_parser.hpp>
 
 #include "sim/base/quantity.hpp"
 #include "sim/io/report/json_cursor.hpp"
@@ -207,11 +207,14 @@ std::string foreign(const boost::json::value& root) {
 
 Result<VerdictsFile, std::string> verdicts_from_json(std::string_view text) {
   boost::json::error_code error;
-  const auto root = boost::json::parse({text.data(), text.size()}, error);
-  if (error == boost::json::error::incomplete)
+  boost::json::stream_parser parser;
+  parser.write(text.data(), text.size(), error);
+  if (error) return Failure{std::string("is not JSON, expected what 'emberline rehearse --json' writes")};
+  parser.finish(error);  // what is wrong only now is what is missing, inside of a number too
+  if (error)
     return Failure{std::string(text.empty() ? "is empty" : "ends in the middle") +
                    ", expected what 'emberline rehearse --json' writes"};
-  if (error) return Failure{std::string("is not JSON, expected what 'emberline rehearse --json' writes")};
+  const auto root = parser.release();
   if (auto why = foreign(root); !why.empty()) return Failure{std::move(why)};
   std::string complaint;
   const JsonCursor cursor(&root, "", complaint);

@@ -1,6 +1,9 @@
 #include "sim/io/report/json_text.hpp"
 
+#include <array>
+#include <charconv>
 #include <cmath>
+#include <limits>
 
 #include "sim/base/quantity.hpp"
 
@@ -80,8 +83,15 @@ JsonText& JsonText::text(std::string_view value) {
 }
 
 JsonText& JsonText::number(double value) {
-  return std::isfinite(value) ? plain(format_number(value)) : null();
+  if (!std::isfinite(value)) return null();
+  if (value == 0.0) return plain("0");  // not -0
+  std::array<char, 32> digits{};
+  const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), value,
+                                 std::chars_format::general, std::numeric_limits<double>::digits10);
+  return plain({digits.data(), static_cast<std::size_t>(end.ptr - digits.data())});
 }
+
+JsonText& JsonText::time(Duration duration) { return plain(format_number(to_seconds(duration))); }
 
 JsonText& JsonText::plain(std::string_view value) {
   before_value();

@@ -24,6 +24,7 @@ class JsonText {
   JsonText& text(std::string_view value);
   /// Nothing: null.
   JsonText& text_or_null(const std::optional<std::string>& value) { return value ? text(*value) : null(); }
+  /// With 15 significant digits: so many come back the same from readers that do not round exactly.
   JsonText& number(double value);
   template <std::integral Whole>
   JsonText& whole(Whole value) {
@@ -32,8 +33,8 @@ class JsonText {
   JsonText& flag(bool value) { return plain(value ? "true" : "false"); }
   JsonText& null() { return plain("null"); }
   /// Seconds.
-  JsonText& time(SimTime at) { return number(to_seconds(at)); }
-  JsonText& time(Duration duration) { return number(to_seconds(duration)); }
+  JsonText& time(SimTime at) { return time(at.time_since_epoch()); }
+  JsonText& time(Duration duration);
 
   [[nodiscard]] std::string finished() && { return std::move(text_); }
 

@@ -27,6 +27,20 @@ TEST_CASE("the JSON of a verdict changes without anybody meaning it") {
   testing::check_golden("verdicts.json", io::verdicts_json({sample_verdict()}, io::ShardPlace{2, 3, 2}));
 }
 
+TEST_CASE("numbers of verdicts move each time they are read and written again") {
+  // Some that a reader of JSON may be off by an ulp with: many digits, large exponents.
+  for (const double value :
+       {0.1 + 0.2, 5e49, 1.23456789012345678e-30, -98765.4321987654321, 1e308, 4.9e-300}) {
+    CAPTURE(value);
+    auto verdict = sample_verdict();
+    verdict.trends.at(0).points.at(0).low = value;
+    const auto written = io::verdicts_json({verdict});
+    const auto read = io::verdicts_from_json(written);
+    REQUIRE(read);
+    CHECK(io::verdicts_json(read->verdicts) == written);
+  }
+}
+
 TEST_CASE("a reader of the JSON finds times or results elsewhere than they were") {
   const auto parsed = boost::json::parse(io::verdicts_json({sample_verdict()})).as_object();
   CHECK_FALSE(parsed.at("passed").as_bool());
