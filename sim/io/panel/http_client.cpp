@@ -10,6 +10,8 @@
 #include <boost/beast/core/tcp_stream.hpp>
 #include <boost/beast/http.hpp>
 
+#include "sim/base/duration_text.hpp"
+
 namespace emberline::io {
 namespace {
 
@@ -18,7 +20,6 @@ namespace beast = boost::beast;
 namespace http = beast::http;
 using boost::system::error_code;
 
-constexpr auto kPatience = std::chrono::seconds{5};
 constexpr std::size_t kLongestAnswer = 32 * 1024 * 1024;
 constexpr std::string_view kScheme = "http://";
 
@@ -52,7 +53,7 @@ std::optional<Place> place_of(const std::string& url) {
 /// One request and its answer, step by step on an io_context that runs no longer than patience lasts.
 class Conversation {
  public:
-  Conversation(const PanelCall& call, Place place) : place_(std::move(place)) {
+  Conversation(const PanelCall& call, Place place) : place_(std::move(place)), patience_(call.patience) {
     request_.version(11);
     request_.method(call.body ? http::verb::post : http::verb::get);
     request_.target(call.path);
@@ -72,16 +73,17 @@ class Conversation {
         place_.host, place_.port,
         [this](const error_code& error, const asio::ip::tcp::resolver::results_type& found) {
           if (error) return fail("no address of that name");
-          stream_.expires_after(kPatience);
+          stream_.expires_after(patience_);
           connect(found);
         });
-    context_.run_for(kPatience);
-    if (!done_) return Failure{std::string("no answer within five seconds")};
+    context_.run_for(patience_);
+    if (!done_) return Failure{no_answer()};
     if (!problem_.empty()) return Failure{problem_};
     return PanelResponse{static_cast<int>(parser_.get().result_int()), parser_.get().body()};
   }
 
  private:
+  [[nodiscard]] std::string no_answer() const { return "no answer within " + format_duration(patience_); }
   void fail(std::string problem) {
     problem_ = std::move(problem);
     done_ = true;
@@ -98,13 +100,14 @@ class Conversation {
   }
   void read() {
     http::async_read(stream_, buffer_, parser_, [this](const error_code& error, std::size_t) {
-      if (error == beast::error::timeout) return fail("no answer within five seconds");
+      if (error == beast::error::timeout) return fail(no_answer());
       if (error) return fail("what is there is no panel, or it has just ended");
       done_ = true;
     });
   }
 
   Place place_;
+  std::chrono::seconds patience_;
   asio::io_context context_{1};
   asio::ip::tcp::resolver resolver_{context_};
   beast::tcp_stream stream_{context_};

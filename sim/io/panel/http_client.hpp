@@ -1,5 +1,6 @@
 #pragma once
 
+#include <chrono>
 #include <optional>
 #include <string>
 
@@ -13,14 +14,15 @@ struct PanelCall {
   std::string path;                 ///< "/api/state"
   std::optional<std::string> body;  ///< a POST with this JSON; else a GET
   std::string token;                ///< empty: none
+  std::chrono::seconds patience{5};
 };
 /// What came back, whatever its status.
 struct PanelResponse {
   int status = 0;
   std::string body;
 };
-/// Asks and waits, at most five seconds. The error is one line that begins with the url: nobody there, no
-/// panel, no answer in time.
+/// Asks and waits, no longer than patience lasts. The error is one line that begins with the url: nobody
+/// there, no panel, no answer in time.
 [[nodiscard]] Result<PanelResponse, std::string> call_panel(const PanelCall& call);
 
 /// True if the text looks like the address of a panel: it begins with "http://".
