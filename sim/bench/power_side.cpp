@@ -17,6 +17,9 @@ using plant::Connection;
 /// The network is told of a warmer element when its resistance has moved by this share: measured values are
 /// off by no more, and need not be solved for at every instant.
 constexpr double kResistanceMoved = 2e-5;
+/// A control loop that follows an element as it warms up moves its output by less, and is steady all the
+/// same.
+constexpr double kOutputMoved = 1e-4;
 /// Each leg of each unit misses its pulses by a chance of its own.
 constexpr std::uint64_t kSeedStep = 0x9E3779B97F4A7C15u;
 constexpr Duration kSupplyAveraging = std::chrono::milliseconds{200};
@@ -188,9 +191,11 @@ void PowerSide::pass(SimTime now) {
 }
 
 bool PowerSide::set_drive(std::size_t unit, const unit::Drive& drive) {
-  if (units_[unit].stage.drive() == drive) return false;
+  const auto before = units_[unit].stage.drive();
+  if (before == drive) return false;
   units_[unit].stage.set_drive(drive);
-  return true;
+  return before.held_angle_deg != drive.held_angle_deg ||
+         std::abs(before.output - drive.output) > kOutputMoved;
 }
 
 void PowerSide::change_drive(std::size_t unit, const unit::Drive& drive) {

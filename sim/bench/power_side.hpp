@@ -47,7 +47,8 @@ class PowerSide {
   /// From now on, after pass().
   void set_plant_speed(double factor) { plant_speed_ = factor; }
   [[nodiscard]] double plant_speed() const { return plant_speed_; }
-  /// A unit's drive from the next cycle on, between end_cycle() and begin_cycle(). True if it is another one.
+  /// A unit's drive from the next cycle on, between end_cycle() and begin_cycle(). True if it moves what
+  /// meters show.
   bool set_drive(std::size_t unit, const unit::Drive& drive);
   /// In the middle of a cycle; takes effect with settle().
   void change_drive(std::size_t unit, const unit::Drive& drive);
