@@ -87,14 +87,22 @@ TEST_CASE("a plain load's output is not exactly what is fed forward, whatever ha
 }
 
 TEST_CASE("a cycle in which the setpoint changed teaches the loop a law that the load does not have") {
-  // After the cycle's first instant has been dealt with, too: it is fired by what was asked for then.
-  for (const Duration later : {Duration{0ms}, Duration{7ms}}) {
+  struct Case {
+    Duration later;
+    double share;     ///< of the power, in the cycle in which the setpoint is written
+    double fired_by;  ///< what the bench says of that cycle
+  };
+  // Fired by what was asked for at its first instant; or, with a fault in its middle, 7 ms at 20 % and 13 ms
+  // at 80 %: neither.
+  for (const auto& [later, share, fired_by] :
+       {Case{0ms, 0.2, 0.2}, Case{7ms, 0.2, 0.2}, Case{7ms, 0.6, 0.8}}) {
+    CAPTURE(share);
     PlantRig rig(controlled(ControlVariable::power, 31'740.0));
     rig.set(200);
     rig.go(1s);
     rig.write(kSetpoint, 800, rig.now + later);
-    rig.law = [](double) { return 0.2; };
-    rig.change = [](Measured& measured) { measured.cycle.output = 0.2; };
+    rig.law = [seen = share](double) { return seen; };
+    rig.change = [output = fired_by](Measured& measured) { measured.cycle.output = output; };
     rig.step();
     rig.law = [](double output) { return output; };
     rig.change = nullptr;
