@@ -192,7 +192,6 @@ void PowerSide::pass(SimTime now) {
 
 bool PowerSide::set_drive(std::size_t unit, const unit::Drive& drive) {
   const auto before = units_[unit].stage.drive();
-  if (before == drive) return false;
   units_[unit].stage.set_drive(drive);
   return before.held_angle_deg != drive.held_angle_deg ||
          std::abs(before.output - drive.output) > kOutputMoved;

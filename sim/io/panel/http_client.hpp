@@ -10,11 +10,11 @@ namespace emberline::io {
 
 /// One request to a running panel, for `tell` and `watch`.
 struct PanelCall {
-  std::string url;                  ///< of the panel: "http://127.0.0.1:8710/" or "http://127.0.0.1:8710"
-  std::string path;                 ///< "/api/state"
-  std::optional<std::string> body;  ///< a POST with this JSON; else a GET
-  std::string token;                ///< empty: none
-  std::chrono::seconds patience{5};
+  std::string url;                   ///< of the panel: "http://127.0.0.1:8710/" or "http://127.0.0.1:8710"
+  std::string path;                  ///< "/api/state"
+  std::optional<std::string> body;   ///< a POST with this JSON; else a GET
+  std::string token;                 ///< empty: none
+  std::chrono::seconds patience{5};  ///< how long an answer may take
 };
 /// What came back, whatever its status.
 struct PanelResponse {

@@ -1,7 +1,8 @@
 #include "sim/io/report/json_cursor.hpp"
 
-#include <array>
 #include <charconv>
+
+#include "sim/io/report/json_text.hpp"
 
 namespace emberline::io {
 namespace {
@@ -79,13 +80,10 @@ bool JsonCursor::is_null() const { return value_ == nullptr || value_->is_null()
 
 double JsonCursor::number() const {
   // The library is off by an ulp or two where there are many digits or a large exponent, and what is written
-  // again would be another text each time. 15 digits are what JsonText writes.
-  const double read = as_read();
-  std::array<char, 32> digits{};
-  const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), read,
-                                 std::chars_format::general, std::numeric_limits<double>::digits10);
-  double rounded = read;
-  std::from_chars(digits.data(), end.ptr, rounded);
+  // again would be another text each time.
+  double rounded = as_read();
+  const auto text = json_number(rounded);
+  std::from_chars(text.data(), text.data() + text.size(), rounded);
   return rounded;
 }
 

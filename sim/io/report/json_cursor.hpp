@@ -32,7 +32,7 @@ class JsonCursor {
   [[nodiscard]] std::string text() const;
   [[nodiscard]] std::vector<std::string> texts() const;
   [[nodiscard]] bool flag() const;
-  /// To 15 significant digits, as JsonText::number() writes them.
+  /// To as many digits as json_number() writes.
   [[nodiscard]] double number() const;
   /// null is NaN.
   [[nodiscard]] double number_or_nan() const;

@@ -82,14 +82,15 @@ JsonText& JsonText::text(std::string_view value) {
   return *this;
 }
 
-JsonText& JsonText::number(double value) {
-  if (!std::isfinite(value)) return null();
-  if (value == 0.0) return plain("0");  // not -0
+std::string json_number(double value) {
+  if (value == 0.0) return "0";  // not -0
   std::array<char, 32> digits{};
   const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), value,
                                  std::chars_format::general, std::numeric_limits<double>::digits10);
-  return plain({digits.data(), static_cast<std::size_t>(end.ptr - digits.data())});
+  return {digits.data(), end.ptr};
 }
+
+JsonText& JsonText::number(double value) { return std::isfinite(value) ? plain(json_number(value)) : null(); }
 
 JsonText& JsonText::time(Duration duration) { return plain(format_number(to_seconds(duration))); }
 

@@ -9,8 +9,12 @@
 
 namespace emberline::io {
 
-/// Writes JSON (RFC 8259) piece by piece; commas come by themselves. Numbers as the shortest text that reads
-/// back to the same double; what is not a number is null.
+/// A finite number with 15 significant digits: so many come back the same from readers that do not round
+/// exactly.
+[[nodiscard]] std::string json_number(double value);
+
+/// Writes JSON (RFC 8259) piece by piece; commas come by themselves. Numbers as json_number(), times as the
+/// shortest text that reads back to the same seconds; what is not a number is null.
 class JsonText {
  public:
   JsonText& object();
@@ -24,7 +28,7 @@ class JsonText {
   JsonText& text(std::string_view value);
   /// Nothing: null.
   JsonText& text_or_null(const std::optional<std::string>& value) { return value ? text(*value) : null(); }
-  /// With 15 significant digits: so many come back the same from readers that do not round exactly.
+  /// As json_number(); null if it is not finite.
   JsonText& number(double value);
   template <std::integral Whole>
   JsonText& whole(Whole value) {
