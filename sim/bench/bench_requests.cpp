@@ -80,13 +80,12 @@ std::optional<modbus::Bytes> Bench::Impl::let_take_up(const Station& station, mo
                          [&] { return modbus::exception_pdu(pdu[0], modbus::Refusal::server_device_busy); });
   }
   const auto drive = unit.drive();
-  const bool listens_only = arrival.port != nullptr && arrival.port->listen_only();
+  const auto settings = unit.settings_version();
   auto reply = station.slave->take_up(pdu, arrival);
   look_at_unit_timer(*station.unit);
-  // Writes may change anything. Of the rest only what feeds the watchdog can: it may end a hold. Where
-  // nothing changed the grid goes on as it was, so that polling moves no physics.
-  const bool wrote = !pdu.empty() && modbus::may_change_memory(pdu[0]) && !listens_only;
-  if (wrote || unit.state() != state || unit.drive() != drive) unit_changed(*station.unit, arrival.at);
+  // Where nothing changed the grid goes on as it was: polling, and writing what is there, move no physics.
+  if (unit.settings_version() != settings || unit.state() != state || unit.drive() != drive)
+    unit_changed(*station.unit, arrival.at);
   return reply;
 }
 

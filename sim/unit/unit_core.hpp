@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstdint>
 #include <optional>
 #include <set>
 #include <string>
@@ -63,6 +64,7 @@ class VirtualUnit::Impl {
   [[nodiscard]] std::vector<NextStep> next_steps(SimTime now) const;
 
   [[nodiscard]] const Watchdog& watchdog() const { return watchdog_; }
+  [[nodiscard]] std::uint64_t settings_version() const { return settings_version_; }
 
   const UnitSpec& spec_;
   CommandPath path_;
@@ -139,6 +141,7 @@ class VirtualUnit::Impl {
   ResetInputs reset_inputs_;
   Intake intake_;
   Settings settings_;
+  std::uint64_t settings_version_ = 0;  ///< counts writes that changed them
   KeptWrites kept_writes_;
   Duration held_back_{};  ///< the latest answer, by the intake limits
   registers::LastWords last_words_;

@@ -176,6 +176,7 @@ void VirtualUnit::Impl::report_writes(const Access& access) {
 
 void VirtualUnit::Impl::store(Point point, double value, Access& access) {
   const modbus::Arrival& arrival = access.arrival();
+  const double before = this->value(point, arrival.at);
   if (spec_.table->keeps(point) && kept_writes_.written(point, arrival.at)) {
     note(arrival.at, std::string(point_info(point).name) + " is non-volatile and was written more than " +
                          std::to_string(KeptWrites::kTooMany) + " times within " +
@@ -220,6 +221,8 @@ void VirtualUnit::Impl::store(Point point, double value, Access& access) {
     default:  // may_write lets nothing else through
       set_plant_setting(point, value, arrival);
   }
+  // The heartbeat moves nothing but the watchdog, and what that does is seen in the state.
+  if (point != Point::heartbeat && this->value(point, arrival.at) != before) ++settings_version_;
 }
 
 void VirtualUnit::Impl::set_plant_setting(Point point, double value, const modbus::Arrival& arrival) {

@@ -58,6 +58,8 @@ registers::State VirtualUnit::state() const { return impl_->state_; }
 
 std::vector<NextStep> VirtualUnit::next_steps(SimTime now) const { return impl_->next_steps(now); }
 
+std::uint64_t VirtualUnit::settings_version() const { return impl_->settings_version(); }
+
 const Watchdog& VirtualUnit::watchdog() const { return impl_->watchdog(); }
 
 }  // namespace emberline::unit
