@@ -17,10 +17,9 @@ bool is_plain(const SupplyParameters& supply, const SupplyState& state) {
 }
 bool is_plain(const SupplyParameters& supply, const LoadParameters& load) {
   const bool own = load.connection == Connection::star_4_wire || supply.system == System::single_phase;
-  if (!own || load.transformer) return false;
+  if (!own || !is_resistive(load)) return false;
   for (std::size_t l = 0; l < load.legs(); ++l)
-    if (load.inductance_H[l] > 0.0 || load.cold_resistance_ohm[l] != load.cold_resistance_ohm[0])
-      return false;
+    if (load.cold_resistance_ohm[l] != load.cold_resistance_ohm[0]) return false;
   return true;
 }
 bool is_plain(const LoadParameters& load, const Conduction& command) {
@@ -35,10 +34,19 @@ bool is_plain(const LoadParameters& load, const Conduction& command) {
          (load.grouping == Grouping::parallel && command.legs[0].elements_open < load.elements);
 }
 
+bool is_resistive(const LoadParameters& load) {
+  if (load.transformer) return false;
+  for (std::size_t l = 0; l < load.legs(); ++l)
+    if (load.inductance_H[l] > 0.0) return false;
+  return true;
+}
+
 bool full_conduction_is_its_own(const SupplyParameters& supply, bool neighbours, const SupplyState& state,
-                                const LoadParameters& load, const Conduction& command) {
-  if (neighbours && supply.resistance_ohm > 0.0) return false;
-  return is_plain(supply) && is_plain(supply, state) && is_plain(supply, load) && is_plain(load, command);
+                                const LoadParameters& load) {
+  const bool open = state.open[0] || state.open[1] || state.open[2];
+  if (neighbours && (supply.resistance_ohm > 0.0 || open)) return false;
+  // What an inductance or a core has been through is part of it.
+  return supply.inductance_H == 0.0 && is_resistive(load);
 }
 
 }  // namespace emberline::plant

@@ -287,8 +287,8 @@ unit::FullConduction PowerSide::full_conduction(std::size_t unit) const {
     if (const auto angle = spec_.units[unit].unit.firing.held_angle_deg)
       known.full.held_share = plant::power_share_of_angle(*angle, spec_.units[unit].load.connection);
     known.version = told_version_;
-    known.its_own = plant::full_conduction_is_its_own(spec_.supply, units_.size() > 1, supply_,
-                                                      spec_.units[unit].load, told_[unit]);
+    known.its_own =
+        plant::full_conduction_is_its_own(spec_.supply, units_.size() > 1, supply_, spec_.units[unit].load);
     known.supply_version = supply_version_;
   }
   return known.full;

@@ -8,6 +8,7 @@
 
 #include <doctest/doctest.h>
 
+#include "plant-models/electrical/plain.hpp"
 #include "tests/support/solved.hpp"
 
 using namespace emberline::plant;
@@ -114,6 +115,67 @@ TEST_CASE("full conduction asks for one load and leaves the others as they are")
     CHECK(full.legs[0].voltage_V == doctest::Approx(expected.legs[0].voltage_V).epsilon(1e-9));
     CHECK(full.line_current_A[0] == doctest::Approx(expected.line_current_A[0]).epsilon(1e-9));
   }
+}
+
+TEST_CASE("full conduction said to be a load's own moves with its firing, its neighbours or cycles before") {
+  std::vector<LegState> faults(5);
+  faults[1].forward_open = true;
+  faults[2].fuse_open = true;
+  faults[3].ageing = 1.4;
+  faults[4].backward_shorted = true;
+  for (const auto connection : {Connection::single_phase, Connection::star_4_wire, Connection::star_3_wire,
+                                Connection::delta, Connection::open_delta})
+    for (const auto& fault : faults) {
+      CAPTURE(connection);
+      std::vector<LoadParameters> loads{load_of(connection, 20.0), load_of(Connection::star_3_wire, 8.0)};
+      loads[0].leakage_A = 0.01;
+      loads[0].across = Across::l2_l3;
+      Conduction own = at_angle(180.0);
+      own.legs[0] = fault;
+      SupplyState low;
+      low.share = {0.9, 1.0, 0.8};
+      for (const auto& supply_state : {SupplyState{}, low}) {
+        REQUIRE(full_conduction_is_its_own(SupplyParameters{}, true, supply_state, loads[0]));
+        const auto first =
+            Network(SupplyParameters{}, loads).full_conduction(0, supply_state, {own, at_angle(180.0)});
+        Network network(SupplyParameters{}, loads);
+        NetworkResult result;
+        for (const double angle : {0.0, 37.0, 180.0, 0.0, 121.0, 180.0}) {
+          auto fired = own;
+          fired.firing_angle_deg = angle;
+          if (angle == 0.0) fired.first_half_deg = 60.0;
+          const std::vector<Conduction> states{fired, at_angle(180.0 - angle)};
+          network.solve(supply_state, states, result);
+          network.next_cycle();
+          const auto full = network.full_conduction(0, supply_state, states);
+          for (std::size_t l = 0; l < 3; ++l) {
+            CHECK(full.legs[l].voltage_V == first.legs[l].voltage_V);
+            CHECK(full.legs[l].current_A == first.legs[l].current_A);
+            CHECK(full.legs[l].power_W == first.legs[l].power_W);
+          }
+        }
+      }
+    }
+}
+
+TEST_CASE("full conduction is said to be a load's own where others or the past have a hand in it") {
+  const auto load = load_of(Connection::delta, 20.0);
+  SupplyParameters weak;
+  weak.resistance_ohm = 0.05;
+  CHECK_FALSE(full_conduction_is_its_own(weak, true, {}, load));
+  CHECK(full_conduction_is_its_own(weak, false, {}, load));
+  SupplyState open;
+  open.open[1] = true;
+  CHECK_FALSE(full_conduction_is_its_own({}, true, open, load));
+  SupplyParameters inductive;
+  inductive.inductance_H = 1e-4;
+  CHECK_FALSE(full_conduction_is_its_own(inductive, false, {}, load));
+  auto coil = load;
+  coil.inductance_H = alike(1e-3);
+  CHECK_FALSE(full_conduction_is_its_own({}, false, {}, coil));
+  auto fed = load;
+  fed.transformer = TransformerParameters{};
+  CHECK_FALSE(full_conduction_is_its_own({}, false, {}, fed));
 }
 
 TEST_CASE("the voltage across a leg without load is that of its connection") {
