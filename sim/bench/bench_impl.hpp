@@ -107,7 +107,7 @@ class Bench::Impl final : public unit::UnitObserver {
   void apply_all_wires();  ///< at the start
   void coil_changed(std::size_t number, bool on, SimTime at);
   void show_plant_to(std::size_t unit, SimTime at);  ///< its load and meters now
-  /// Somebody told the unit something, or a timer was due. Off is at once. Any other output fires the
+  /// Somebody told the unit something new, or a timer was due. Off is at once. Any other output fires the
   /// thyristors from the next mains cycle on: however many write in a cycle, the network is solved once.
   void unit_changed(std::size_t unit, SimTime at);
   /// A unit's, or an io-block's, next timer may be another one from now on.

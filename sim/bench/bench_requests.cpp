@@ -83,7 +83,7 @@ std::optional<modbus::Bytes> Bench::Impl::let_take_up(const Station& station, mo
   const auto settings = unit.settings_version();
   auto reply = station.slave->take_up(pdu, arrival);
   look_at_unit_timer(*station.unit);
-  // Where nothing changed the grid goes on as it was: polling, and writing what is there, move no physics.
+  // Otherwise the grid goes on as it was: polling, and writing what is there, move no physics.
   if (unit.settings_version() != settings || unit.state() != state || unit.drive() != drive)
     unit_changed(*station.unit, arrival.at);
   return reply;

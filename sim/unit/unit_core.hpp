@@ -141,7 +141,7 @@ class VirtualUnit::Impl {
   ResetInputs reset_inputs_;
   Intake intake_;
   Settings settings_;
-  std::uint64_t settings_version_ = 0;  ///< counts writes that changed them
+  std::uint64_t settings_version_ = 0;  ///< see VirtualUnit::settings_version()
   KeptWrites kept_writes_;
   Duration held_back_{};  ///< the latest answer, by the intake limits
   registers::LastWords last_words_;

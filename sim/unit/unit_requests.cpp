@@ -221,7 +221,8 @@ void VirtualUnit::Impl::store(Point point, double value, Access& access) {
     default:  // may_write lets nothing else through
       set_plant_setting(point, value, arrival);
   }
-  // The heartbeat moves nothing but the watchdog, and what that does is seen in the state.
+  // The heartbeat moves nothing but the watchdog: where that moves the output, the state is another one. A
+  // reset is stored here, and counts when it is acted upon.
   if (point != Point::heartbeat && this->value(point, arrival.at) != before) ++settings_version_;
 }
 

@@ -23,7 +23,9 @@ void VirtualUnit::Impl::reset_seen(const ResetLevel& level, SimTime at) {
                                                           : reset_inputs_.reset_register(level.on);
   const bool latch_cleared = reset_comms_loss(level.by, seen, at);
   const bool trip_cleared = reset_trips(level, at);
-  if (latch_cleared || trip_cleared) refresh(at, "reset by " + std::string(to_word(level.by)));
+  if (!latch_cleared && !trip_cleared) return;
+  ++settings_version_;
+  refresh(at, "reset by " + std::string(to_word(level.by)));
 }
 
 bool VirtualUnit::Impl::reset_comms_loss(ResetBy by, ResetInputs::Seen seen, SimTime at) {

@@ -157,8 +157,9 @@ class VirtualUnit final : public modbus::Slave {
   /// the way.
   [[nodiscard]] std::vector<NextStep> next_steps(SimTime now) const;
   [[nodiscard]] const Watchdog& watchdog() const;
-  /// Goes up with each write that leaves a setting other than it was, the heartbeat apart. Programs write the
-  /// same setpoint over and over: what is the same moves nothing.
+  /// Goes up with each write that leaves a setting other than it was, the heartbeat apart, and with each
+  /// reset that clears something. Programs write the same setpoint over and over: what is the same moves
+  /// nothing.
   [[nodiscard]] std::uint64_t settings_version() const;
 
  private:

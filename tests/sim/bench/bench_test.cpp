@@ -187,12 +187,12 @@ TEST_CASE("a setpoint that is written over and over moves physics, or one that c
     silent.ask(kField, 1, read_registers(3, 0, 7));  // feeds the watchdog
     silent.to(i * 1s);
     polled.to(i * 1s - 1s + 137ms);
-    polled.ask(kField, 1, write_register(0, 373));
-    polled.ask(kField, 1, {0x10, 0, 0, 0, 1, 2, 1, 117});   // the same by 10
-    polled.ask(kField, 1, {0x16, 0, 0, 0xFF, 0xFF, 0, 0});  // by 16, a mask that leaves all as it is
-    polled.ask(kField, 1, {0x17, 0, 0, 0, 7, 0, 0, 0, 1, 2, 1, 117});  // by 17
-    polled.ask(kField, 1, write_register(5, 0));                       // no reset
-    polled.ask(kField, 1, write_register(0, 2000));                    // refused
+    const modbus::Bytes masked{0x16, 0, 0, 0xFF, 0xFF, 0, 0};  // leaves all as it is
+    CHECK(polled.ask(kField, 1, write_register(0, 373)) == write_register(0, 373));
+    CHECK(polled.ask(kField, 1, {0x10, 0, 0, 0, 1, 2, 1, 117}) == modbus::Bytes{0x10, 0, 0, 0, 1});
+    CHECK(polled.ask(kField, 1, masked) == masked);
+    CHECK(polled.ask(kField, 1, {0x17, 0, 0, 0, 1, 0, 0, 0, 1, 2, 1, 117}) == modbus::Bytes{0x17, 2, 1, 117});
+    CHECK(polled.ask(kField, 1, write_register(0, 2000)) == modbus::Bytes{0x86, 0x03});
     polled.to(i * 1s);
   }
   CHECK(polled.value("heater.setpoint") == doctest::Approx(0.373));
