@@ -27,6 +27,9 @@ void TrafficFeed::take(const std::vector<LineEvent>& events) {
       case LineEvent::Kind::ended:
         take_end(event);
         break;
+      case LineEvent::Kind::missed:
+        take_missed();
+        break;
       case LineEvent::Kind::bytes:
         take_bytes(event);
         break;
@@ -45,6 +48,17 @@ void TrafficFeed::take_begin(const LineEvent& event) {
   Session& session = sessions_[event.session];
   session.asker = std::string(bench::without_port(event.master));
   session.master = event.master;
+  session.unsure = event.again;
+}
+
+/// Of no request that waits for its answer will be told what became of it, nor of connections that have
+/// ended.
+void TrafficFeed::take_missed() {
+  for (const auto& [number, session] : sessions_)
+    for (const auto n : session.frame_of)
+      if (Frame* request = find(n); request != nullptr && request->fate == Fate::open)
+        request->fate = Fate::settled;
+  sessions_.clear();
 }
 
 void TrafficFeed::take_end(const LineEvent& event) {
@@ -93,7 +107,11 @@ void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
     left = left.subspan(*length);
   }
   session.stream = modbus::Bytes(left.begin(), left.end());
-  if (!event.broken) return;
+  if (!event.broken) {
+    // No frame is as long. Behind what was missed the stream may have gone on in the middle of one.
+    if (session.stream.size() > kLongest) session.stream.clear();
+    return;
+  }
   if (!session.stream.empty()) {
     add(session, event, session.stream).broken = true;
     session.stream.clear();
@@ -116,7 +134,8 @@ void TrafficFeed::add_of_stream(Session& session, const LineEvent& event, modbus
 void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::ByteView bytes) {
   const bool rtu = bench::carries_rtu(facts_.spec.lines[event.line].kind);
   Frame& request = add(session, event, bytes);
-  if (!rtu || request.bytes.front() != 0) request.fate = Fate::open;  // nobody answers a broadcast
+  const bool broadcast = rtu && request.bytes.front() == 0;  // which nobody answers
+  if (!broadcast && !session.unsure) request.fate = Fate::open;
   const std::uint64_t n = request.n;
   session.last_request = n;
   ++session.good;
@@ -156,6 +175,11 @@ void TrafficFeed::take_request(const LineEvent& event) {
                 (event.answer_size > 0 ? 2 : 1) * t3_5(spec.serial);
   count(line, event, session == sessions_.end() ? std::string() : session->second.asker, time_used);
   if (session == sessions_.end()) return;
+  if (event.number > session->second.good) {  // the frame itself was missed
+    session->second.good = event.number;
+    session->second.frame_of.clear();
+  }
+  session->second.unsure = false;
   const auto frame = frame_of(session->second, event.number);
   if (!frame) return;
   if (Frame* request = find(*frame)) {

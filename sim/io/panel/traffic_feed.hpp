@@ -69,6 +69,8 @@ class TrafficFeed {
     bench::SessionEnd how = bench::SessionEnd::by_master;
   };
   [[nodiscard]] const std::deque<Ended>& ended() const { return ended_; }
+  /// How many connections are open, as far as events tell.
+  [[nodiscard]] std::size_t open() const { return sessions_.size(); }
 
   /// How busy a line is.
   struct Busy {
@@ -91,6 +93,7 @@ class TrafficFeed {
     std::string master;
     modbus::Bytes stream;                // TCP towards the units: what has not become a frame yet
     std::uint64_t good = 0;              // requests so far
+    bool unsure = false;                 // how many there were before what was missed is not known yet
     std::deque<std::uint64_t> frame_of;  // `n` of the latest requests; the last is number `good`
     std::string asker;                   // the master without its port
     std::uint64_t last_request = 0;      // `n`
@@ -113,6 +116,7 @@ class TrafficFeed {
 
   void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
+  void take_missed();
   void take_bytes(const LineEvent& event);
   void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);

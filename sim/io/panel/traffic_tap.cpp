@@ -7,6 +7,10 @@ namespace {
 
 using Kind = LineMark::Kind;
 
+modbus::ByteView bytes_of(std::string_view text) {
+  return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
+}
+
 /// What is told of everything.
 template <class Seen>
 LineMark marked(Kind kind, const Seen& seen) {
@@ -32,14 +36,16 @@ void empty(std::vector<Element>& used) {
 }  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
-  const auto* name = reinterpret_cast<const std::uint8_t*>(session.master.data());
-  keep(marked(Kind::began, session), {name, session.master.size()});
+  const auto mark = marked(Kind::began, session);
+  open_[session.session] = {mark, std::string(session.master)};
+  keep(mark, bytes_of(session.master));
   flush();
 }
 
 void TrafficTap::session_ended(const bench::SessionSeen& session) {
   auto mark = marked(Kind::ended, session);
   mark.end = session.end;
+  open_.erase(session.session);
   keep(mark);
   flush();
 }
@@ -92,15 +98,42 @@ void TrafficTap::fetch(std::vector<LineEvent>& events) {
 }
 
 void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {
-  if (kept_.entries.size() < kMost) kept_.add(mark, own);
+  missed_at_ = mark.at;
+  if (missed_) return;
+  if (kept_.entries.size() < kMost)
+    kept_.add(mark, own);
+  else
+    miss();
+}
+
+void TrafficTap::miss() {
+  missed_ = true;
+  kept_.clear();
 }
 
 void TrafficTap::flush() {
-  if (kept_.entries.empty()) return;
+  if (kept_.entries.empty() && !missed_) return;
   const std::unique_lock lock(mutex_, std::try_to_lock);
   if (!lock.owns_lock()) return;
-  if (ready_.entries.size() + kept_.entries.size() <= kMost) ready_.add(kept_);
-  kept_.clear();
+  if (!missed_ && ready_.entries.size() + kept_.entries.size() > kMost) miss();
+  if (!missed_) {
+    ready_.add(kept_);
+    kept_.clear();
+  } else if (ready_.entries.empty()) {
+    tell_what_is_open();
+  }
+}
+
+void TrafficTap::tell_what_is_open() {
+  LineMark missed;
+  missed.kind = Kind::missed;
+  missed.at = missed_at_;
+  ready_.add(missed, {});
+  for (auto& [session, open] : open_) {
+    open.mark.again = true;
+    ready_.add(open.mark, bytes_of(open.master));
+  }
+  missed_ = false;
 }
 
 void TrafficTap::Batch::add(const LineMark& mark, modbus::ByteView own) {

@@ -1,7 +1,9 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <mutex>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -11,8 +13,9 @@ namespace emberline::io {
 
 /// What is told of everything that is seen on a line.
 struct LineMark {
-  enum class Kind : std::uint8_t { began, ended, bytes, request, answer };
+  enum class Kind : std::uint8_t { began, ended, bytes, request, answer, missed };
   Kind kind = Kind::bytes;
+  bool again = false;                                    ///< began: it has been there before what was missed
   bool to_master = false;                                ///< bytes
   bool broken = false;                                   ///< bytes
   bool addressed = false;                                ///< request
@@ -35,7 +38,8 @@ struct LineEvent : LineMark {
 };
 
 /// Copies what goes over the lines on the bench's thread, for whoever fetches it on another. Holds a bounded
-/// number of events: whoever does not fetch misses the newest.
+/// number of events: whoever does not fetch misses the newest, is then told so (`missed`), and after that of
+/// every connection that is open (`began`, `again`), so that nobody waits for the end of one that is gone.
 class TrafficTap final : public bench::LineObserver {
  public:
   static constexpr std::size_t kMost = 40000;
@@ -66,9 +70,18 @@ class TrafficTap final : public bench::LineObserver {
     void add(const Batch& other);
     void clear();
   };
+  struct Open {
+    LineMark mark;
+    std::string master;
+  };
   void keep(const LineMark& mark, modbus::ByteView own = {});
+  void miss();
+  void tell_what_is_open();  // under the lock
 
-  Batch kept_;        // the bench's thread
+  std::map<std::uint64_t, Open> open_;  // the bench's thread: by session
+  bool missed_ = false;                 // likewise: nothing is kept until that has been told
+  SimTime missed_at_{};
+  Batch kept_;        // likewise
   std::mutex mutex_;  // to ready_
   Batch ready_;
   Batch fetched_;  // the fetching thread: what the latest events refer to

@@ -1,0 +1,151 @@
+#include <string>
+#include <vector>
+
+#include <doctest/doctest.h>
+
+#include "sim/io/panel/traffic_feed.hpp"
+#include "tests/sim/io/panel/hub_rig.hpp"
+
+using namespace emberline;
+using namespace std::chrono_literals;
+using Fate = io::TrafficFeed::Fate;
+
+namespace {
+
+/// A tap and what is made of it, with the line that speaks Modbus TCP; the test says when anything is
+/// fetched.
+class Watched {
+ public:
+  Watched() : spec_(test::small_bench()), facts_(spec_, {}), feed_(facts_) {
+    for (std::size_t n = 0; n < spec_.lines.size(); ++n)
+      if (spec_.lines[n].kind == bench::LineKind::tcp) line_ = n;
+    REQUIRE(spec_.lines[line_].kind == bench::LineKind::tcp);
+  }
+  void begin(std::uint64_t session, const std::string& master) {
+    tap_.session_began({session, line_, master, now_, {}});
+  }
+  void end(std::uint64_t session) { tap_.session_ended({session, line_, "", now_, {}}); }
+  void bytes(std::uint64_t session, const modbus::Bytes& bytes, bool to_master = false, bool broken = false) {
+    tap_.bytes({session, line_, to_master, now_, bytes, broken});
+  }
+  void request(std::uint64_t session, std::uint64_t number) {
+    bench::RequestSeen seen;
+    seen.session = session;
+    seen.number = number;
+    seen.line = line_;
+    seen.at = now_;
+    seen.unit_id = 1;
+    seen.addressed = true;
+    seen.pdu = kQuery;
+    seen.answer = kQuery;
+    tap_.request(seen);
+  }
+  void answer(std::uint64_t session, std::uint64_t number) {
+    bytes(session, kFrame, true);
+    tap_.answer({session, number, line_, "", now_, false, kFrame});
+  }
+  /// A request that comes whole and is answered at once.
+  void ask(std::uint64_t session, std::uint64_t number) {
+    now_ += 1ms;
+    bytes(session, kFrame);
+    request(session, number);
+    answer(session, number);
+  }
+  void fetch() {
+    std::vector<io::LineEvent> events;
+    tap_.flush();
+    tap_.fetch(events);
+    feed_.take(events);
+  }
+  /// So much that a part is missed, over connections that come and go meanwhile.
+  void miss_some(std::uint64_t first_session) {
+    for (std::uint64_t n = 0; n < io::TrafficTap::kMost / 5; ++n) {
+      begin(first_session + n, "192.0.2.9:" + std::to_string(n));
+      ask(first_session + n, 1);
+      end(first_session + n);
+    }
+  }
+  const io::TrafficFeed& feed() const { return feed_; }
+  SimTime later() const { return now_ + 10s; }
+
+  static inline const modbus::Bytes kQuery{0x03, 0, 0, 0, 1};
+  static inline const modbus::Bytes kFrame{0, 1, 0, 0, 0, 6, 1, 0x03, 0, 0, 0, 1};
+
+ private:
+  bench::BenchSpec spec_;
+  io::BenchFacts facts_;
+  std::size_t line_ = 0;
+  io::TrafficTap tap_;
+  io::TrafficFeed feed_;
+  SimTime now_{1s};
+};
+
+}  // namespace
+
+TEST_CASE("a connection whose end was missed is kept for ever, or one that goes on loses its master") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  watched.ask(1, 1);
+  watched.fetch();
+  CHECK(watched.feed().open() == 1);
+  std::uint64_t number = 1;
+  for (std::uint64_t round = 1; round <= 3; ++round) {
+    CAPTURE(round);
+    watched.miss_some(round * 1'000'000);
+    for (int n = 0; n < 10; ++n) watched.ask(1, ++number);  // missed as well
+    watched.fetch();
+    watched.ask(1, ++number);  // tells that something was missed
+    watched.fetch();
+    CHECK(watched.feed().open() == 1);
+    // From there on all is as if nothing had been.
+    watched.ask(1, ++number);
+    watched.ask(1, ++number);
+    watched.fetch();
+    const auto& frames = watched.feed().frames();
+    const auto& answer = frames.back();
+    const auto& asked = frames[frames.size() - 2];
+    CHECK(answer.master == "192.0.2.1:500");
+    CHECK(answer.request == asked.n);
+    CHECK(watched.feed().fate(asked, watched.later()) == Fate::settled);
+  }
+  watched.end(1);
+  watched.fetch();
+  CHECK(watched.feed().open() == 0);
+}
+
+TEST_CASE("a request is said to have no answer where its answer was missed") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  watched.ask(1, 1);
+  watched.bytes(1, Watched::kFrame);
+  watched.request(1, 2);
+  watched.fetch();
+  const auto waits = watched.feed().last();
+  CHECK(watched.feed().fate(*watched.feed().frame(waits), watched.later()) == Fate::no_answer);
+  watched.miss_some(100);
+  watched.miss_some(1'000'000);
+  watched.answer(1, 2);
+  watched.fetch();
+  watched.ask(1, 3);
+  watched.ask(1, 4);
+  watched.fetch();
+  CHECK(watched.feed().open() == 1);
+  for (const auto& frame : watched.feed().frames()) {
+    if (frame.session != 1) continue;
+    CHECK(watched.feed().fate(frame, watched.later()) == Fate::settled);
+  }
+  // One that is really not answered is told again.
+  watched.bytes(1, Watched::kFrame);
+  watched.request(1, 5);
+  watched.fetch();
+  CHECK(watched.feed().fate(watched.feed().frames().back(), watched.later()) == Fate::no_answer);
+}
+
+TEST_CASE("a stream that goes on in the middle of a frame is kept until its connection ends") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  for (int n = 0; n < 1000; ++n) watched.bytes(1, modbus::Bytes(100, 0xEE));
+  watched.bytes(1, {}, false, true);
+  watched.fetch();
+  for (const auto& frame : watched.feed().frames()) CHECK(frame.bytes.size() <= 360);
+}
