@@ -56,6 +56,7 @@ class PlainSlave {
   [[nodiscard]] std::uint16_t port() const { return port_; }
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] int connections() const { return connections_; }
+  [[nodiscard]] int requests() const { return requests_; }  ///< that were taken, answered or not
   [[nodiscard]] std::uint16_t holding(int address) const {
     return seen_.at(static_cast<std::size_t>(address));
   }
@@ -101,7 +102,9 @@ class PlainSlave {
     const int length = modbus_receive(context_, query.data());
     if (length < 0) return kind_ == Kind::tcp && errno == ETIMEDOUT;
     if (hangs_up) return false;
-    if (silent || length == 0) return true;
+    const bool answers = !silent && length != 0;
+    if (length != 0) ++requests_;
+    if (!answers) return true;
     modbus_reply(context_, query.data(), length, mapping_);
     for (std::size_t i = 0; i < seen_.size(); ++i) seen_[i] = mapping_->tab_registers[i];
     return true;
@@ -116,6 +119,7 @@ class PlainSlave {
   std::string path_;
   std::array<std::atomic<std::uint16_t>, 16> seen_{};
   std::atomic<int> connections_{0};
+  std::atomic<int> requests_{0};
   std::atomic<bool> over_{false};
   std::thread thread_;
 };
