@@ -95,6 +95,9 @@ void TrafficFeed::take_bytes(const LineEvent& event) {
 }
 
 void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
+  // No frame is as long. Behind what was missed the stream may have gone on in the middle of one; elsewhere
+  // it is said to be broken before more comes.
+  if (!event.bytes.empty() && session.stream.size() > kLongest) session.stream.clear();
   // Nearly always a whole frame comes, and nothing was left of the one before.
   modbus::ByteView left = event.bytes;
   if (!session.stream.empty()) {
@@ -107,11 +110,7 @@ void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
     left = left.subspan(*length);
   }
   session.stream = modbus::Bytes(left.begin(), left.end());
-  if (!event.broken) {
-    // No frame is as long. Behind what was missed the stream may have gone on in the middle of one.
-    if (session.stream.size() > kLongest) session.stream.clear();
-    return;
-  }
+  if (!event.broken) return;
   if (!session.stream.empty()) {
     add(session, event, session.stream).broken = true;
     session.stream.clear();

@@ -149,3 +149,22 @@ TEST_CASE("a stream that goes on in the middle of a frame is kept until its conn
   watched.fetch();
   for (const auto& frame : watched.feed().frames()) CHECK(frame.bytes.size() <= 360);
 }
+
+TEST_CASE("a good request is marked broken in place of the rubbish behind it") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  auto with_rubbish = Watched::kFrame;
+  with_rubbish.insert(with_rubbish.end(), 5, 0xEE);
+  watched.bytes(1, with_rubbish);
+  watched.request(1, 1);
+  watched.bytes(1, modbus::Bytes(260, 0xEE));
+  watched.bytes(1, {}, false, true);
+  watched.answer(1, 1);
+  watched.fetch();
+  const auto& frames = watched.feed().frames();
+  REQUIRE(frames.size() == 3);
+  CHECK_FALSE(frames[0].broken);
+  CHECK(frames[1].broken);
+  CHECK(frames[1].bytes.size() == 265);
+  CHECK(frames[2].request == frames[0].n);
+}
