@@ -54,11 +54,13 @@ void TrafficFeed::take_begin(const LineEvent& event) {
 /// Of no request that waits for its answer will be told what became of it, nor of connections that have
 /// ended.
 void TrafficFeed::take_missed() {
-  for (const auto& [number, session] : sessions_)
-    for (const auto n : session.frame_of)
-      if (Frame* request = find(n); request != nullptr && request->fate == Fate::open)
-        request->fate = Fate::settled;
+  for (const auto& [number, session] : sessions_) settle_open(session, Fate::settled);
   sessions_.clear();
+}
+
+void TrafficFeed::settle_open(const Session& session, Fate fate) {
+  for (const auto n : session.frame_of)
+    if (Frame* request = find(n); request != nullptr && request->fate == Fate::open) request->fate = fate;
 }
 
 void TrafficFeed::take_end(const LineEvent& event) {
@@ -66,9 +68,7 @@ void TrafficFeed::take_end(const LineEvent& event) {
   ended_.push_back({last_, event.session, event.line, event.at, event.end});
   const auto session = sessions_.find(event.session);
   if (session == sessions_.end()) return;
-  for (const auto n : session->second.frame_of)
-    if (Frame* request = find(n); request != nullptr && request->fate == Fate::open)
-      request->fate = Fate::no_answer;
+  settle_open(session->second, Fate::no_answer);
   sessions_.erase(session);
 }
 

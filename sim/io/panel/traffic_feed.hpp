@@ -117,6 +117,8 @@ class TrafficFeed {
   void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
   void take_missed();
+  /// Of the session's requests whose answer may still come.
+  void settle_open(const Session& session, Fate fate);
   void take_bytes(const LineEvent& event);
   void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);

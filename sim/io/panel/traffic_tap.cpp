@@ -36,9 +36,10 @@ void empty(std::vector<Element>& used) {
 }  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
-  const auto mark = marked(Kind::began, session);
-  open_[session.session] = {mark, std::string(session.master)};
+  auto mark = marked(Kind::began, session);
   keep(mark, bytes_of(session.master));
+  mark.again = true;
+  open_[session.session] = {mark, std::string(session.master)};
   flush();
 }
 
@@ -98,7 +99,6 @@ void TrafficTap::fetch(std::vector<LineEvent>& events) {
 }
 
 void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {
-  missed_at_ = mark.at;
   if (missed_) return;
   if (kept_.entries.size() < kMost)
     kept_.add(mark, own);
@@ -127,12 +127,8 @@ void TrafficTap::flush() {
 void TrafficTap::tell_what_is_open() {
   LineMark missed;
   missed.kind = Kind::missed;
-  missed.at = missed_at_;
   ready_.add(missed, {});
-  for (auto& [session, open] : open_) {
-    open.mark.again = true;
-    ready_.add(open.mark, bytes_of(open.master));
-  }
+  for (const auto& [session, open] : open_) ready_.add(open.mark, bytes_of(open.master));
   missed_ = false;
 }
 

@@ -80,9 +80,8 @@ class TrafficTap final : public bench::LineObserver {
 
   std::map<std::uint64_t, Open> open_;  // the bench's thread: by session
   bool missed_ = false;                 // likewise: nothing is kept until that has been told
-  SimTime missed_at_{};
-  Batch kept_;        // likewise
-  std::mutex mutex_;  // to ready_
+  Batch kept_;                          // likewise
+  std::mutex mutex_;                    // to ready_
   Batch ready_;
   Batch fetched_;  // the fetching thread: what the latest events refer to
 };
