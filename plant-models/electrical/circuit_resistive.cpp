@@ -23,7 +23,7 @@ void ResistiveCircuit::solve(const SourceWaves& source, double source_ohm,
   source_ = source;
   source_ohm_ = source_ohm;
   units_ = units;
-  coupled_ = source_ohm > 0.0 || source.open[0] || source.open[1] || source.open[2];
+  coupled_ = source_ohm > 0.0 || any_open(source.open);
   sums_.assign(units.size(), UnitSums{});
   supply_ = {};
   lines_.clear();

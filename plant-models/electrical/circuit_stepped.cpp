@@ -28,7 +28,7 @@ void SteppedCircuit::solve(const SourceWaves& source, const SourceImpedance& imp
   impedance_ = impedance;
   source_state_ = &state;
   units_ = units;
-  coupled_ = !impedance.none() || source.open[0] || source.open[1] || source.open[2];
+  coupled_ = !impedance.none() || any_open(source.open);
   sums_.assign(units.size(), UnitSums{});
   from_values_.assign(units.size(), UnitValues{});
   to_values_.assign(units.size(), UnitValues{});

@@ -51,9 +51,8 @@ class Network::Impl {
 
   SupplyParameters supply_;
   std::vector<LoadParameters> loads_;
-  bool plain_ = true;            ///< supply and loads
-  bool resistive_ = true;        ///< likewise
-  std::vector<char> inductive_;  ///< load by load
+  bool plain_ = true;      ///< supply and loads
+  bool resistive_ = true;  ///< likewise
   ClosedForms closed_forms_;
   std::vector<std::unique_ptr<Circuit>> alone_;  ///< made when they are needed first
   std::unique_ptr<Circuit> together_;
@@ -81,10 +80,8 @@ Network::Impl::Impl(const SupplyParameters& supply, std::vector<LoadParameters> 
   for (const auto& load : loads_) {
     assert(problems(supply_, load).empty());
     plain_ = plain_ && is_plain(supply_, load);
-    const UnitCircuit unit(supply_, load);
-    inductive_.push_back(unit.has_memory() ? 1 : 0);
-    resistive_ = resistive_ && !unit.has_memory();
-    begin_.push_back(unit.rest());
+    resistive_ = resistive_ && is_resistive(load);
+    begin_.push_back(UnitCircuit(supply_, load).rest());
   }
   end_ = begin_;
   alone_.resize(loads_.size());
@@ -99,8 +96,7 @@ Network::Impl::Way Network::Impl::way(const SupplyState& supply,
   for (std::size_t u = 0; plain && u < loads_.size(); ++u) plain = is_plain(loads_[u], commands[u]);
   if (plain) return Way::closed_forms;
   const bool seen = supply_.resistance_ohm > 0.0 || supply_.inductance_H > 0.0;
-  const bool open = supply.open[0] || supply.open[1] || supply.open[2];
-  return (seen || open) && loads_.size() > 1 ? Way::together : Way::one_by_one;
+  return (seen || any_open(supply.open)) && loads_.size() > 1 ? Way::together : Way::one_by_one;
 }
 
 Circuit& Network::Impl::together() {
@@ -274,9 +270,9 @@ std::array<double, 3> Network::Impl::shunts(std::size_t index) {
 LoadResult Network::Impl::full_conduction(std::size_t index, const SupplyState& supply,
                                           const std::vector<Conduction>& commands) {
   assert(index < loads_.size());
-  const bool seen = supply_.resistance_ohm > 0.0 || supply.open[0] || supply.open[1] || supply.open[2];
+  const bool seen = supply_.resistance_ohm > 0.0 || any_open(supply.open);
   const bool together = seen && loads_.size() > 1;
-  const bool resistive = together ? resistive_ : inductive_[index] == 0;
+  const bool resistive = together ? resistive_ : is_resistive(loads_[index]);
   if (!resistive || supply_.inductance_H > 0.0 || (together && loads_.size() > kFewLoads))
     return full_conduction_by_phasors(supply_, loads_[index], supply, commands[index], shunts(index));
   const bool plain = together ? way(supply, commands) == Way::closed_forms

@@ -12,7 +12,7 @@ bool alike(const std::array<double, 3>& values) { return values[0] == values[1] 
 
 bool is_plain(const SupplyParameters& supply) { return supply.inductance_H == 0.0; }
 bool is_plain(const SupplyParameters& supply, const SupplyState& state) {
-  if (state.open[0] || state.open[1] || state.open[2]) return false;
+  if (any_open(state.open)) return false;
   return supply.system == System::single_phase || (alike(supply.phase_share) && alike(state.share));
 }
 bool is_plain(const SupplyParameters& supply, const LoadParameters& load) {
@@ -43,8 +43,7 @@ bool is_resistive(const LoadParameters& load) {
 
 bool full_conduction_is_its_own(const SupplyParameters& supply, bool neighbours, const SupplyState& state,
                                 const LoadParameters& load) {
-  const bool open = state.open[0] || state.open[1] || state.open[2];
-  if (neighbours && (supply.resistance_ohm > 0.0 || open)) return false;
+  if (neighbours && (supply.resistance_ohm > 0.0 || any_open(state.open))) return false;
   // What an inductance or a core has been through is part of it.
   return supply.inductance_H == 0.0 && is_resistive(load);
 }

@@ -17,6 +17,11 @@ struct SupplyParameters {
   bool reversed = false;  ///< phase rotation l1, l3, l2: l2 lags l1 by 240 degrees instead of 120
 };
 
+/// True if one of the lines is interrupted.
+[[nodiscard]] constexpr bool any_open(const std::array<bool, 3>& open) {
+  return open[0] || open[1] || open[2];
+}
+
 /// What is wrong with the mains during the mains cycle in question.
 struct SupplyState {
   std::array<double, 3> share{1.0, 1.0,

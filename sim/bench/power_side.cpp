@@ -254,9 +254,7 @@ void PowerSide::tell(std::size_t unit) {
     if (std::abs(now - before) > kResistanceMoved * before) next.element_degC = element_degC;
   }
   if (next == told) return;
-  if (next.connected != told.connected || next.element_degC != told.element_degC || next.legs != told.legs ||
-      next.first_half_deg != told.first_half_deg)
-    full_[unit].its_own = false;
+  if (next.element_degC != told.element_degC || next.legs != told.legs) full_[unit].its_own = false;
   told = next;
   ++told_version_;
 }
