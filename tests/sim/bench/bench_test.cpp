@@ -7,6 +7,7 @@
 
 #include "sim/modbus/pdu.hpp"
 #include "tests/support/heated_bench.hpp"
+#include "tests/support/running_bench.hpp"
 
 using namespace emberline;
 using namespace std::chrono_literals;
@@ -31,16 +32,12 @@ modbus::Bytes write_coil(std::uint16_t address, bool on) {
 }
 
 /// A bench with its loop, driven by hand.
-struct Running {
-  explicit Running(bench::BenchSpec spec) : bench(std::move(spec)) {
-    loop.add(bench::Rank::timers, bench.timers());
-    loop.add(bench::Rank::grid, bench.grid());
-  }
+struct Running : testing::RunningBench {
+  using RunningBench::RunningBench;
   std::optional<modbus::Bytes> ask(std::size_t line, std::uint8_t id, const modbus::Bytes& pdu) {
     loop.touched();
     return bench.request(line, id, pdu, loop.now(), "plc").pdu;
   }
-  void to(Duration time) { loop.run_through(SimTime{time}); }
   /// Runs on while the master asks every second over the field line.
   void polled_to(Duration end) {
     while (loop.now() + 1s < SimTime{end}) {
@@ -49,18 +46,6 @@ struct Running {
     }
     to(end);
   }
-  [[nodiscard]] double value(const std::string& name) const {
-    const auto id = bench::find_signal(bench.spec(), name);
-    REQUIRE_MESSAGE(id, name);
-    return bench.value(*id, loop.now());
-  }
-  bool journal_says(const std::string& part) {
-    for (const auto& entry : bench.journal().entries())
-      if (entry.sentence.find(part) != std::string::npos) return true;
-    return false;
-  }
-  bench::Bench bench;
-  bench::EventLoop loop;
 };
 
 }  // namespace

@@ -1,12 +1,10 @@
-#include <algorithm>
 #include <string>
 #include <vector>
 
 #include <doctest/doctest.h>
 
-#include "sim/bench/bench.hpp"
-#include "sim/bench/event_loop.hpp"
 #include "tests/support/heated_bench.hpp"
+#include "tests/support/running_bench.hpp"
 
 using namespace emberline;
 using namespace std::chrono_literals;
@@ -47,12 +45,8 @@ bench::BenchSpec bench_of_settings() {
   return spec;
 }
 
-struct Plc {
-  Plc() : bench(bench_of_settings()) {
-    loop.add(bench::Rank::timers, bench.timers());
-    loop.add(bench::Rank::grid, bench.grid());
-  }
-  void to(Duration time) { loop.run_through(SimTime{time}); }
+struct Plc : testing::RunningBench {
+  Plc() : RunningBench(bench_of_settings()) {}
   /// Has to be taken up, by the unit of this id.
   void write(int register_number, int value, int id = 1) {
     const modbus::Bytes pdu{0x06, 0, static_cast<std::uint8_t>(register_number),
@@ -65,13 +59,6 @@ struct Plc {
     const modbus::Bytes pdu{0x03, 0, 0, 0, 1};
     CHECK(bench.request(0, 1, pdu, loop.now(), "plc").pdu);
   }
-  [[nodiscard]] double value(const std::string& name) const {
-    const auto id = bench::find_signal(bench.spec(), name);
-    REQUIRE_MESSAGE(id, name);
-    return bench.value(*id, loop.now());
-  }
-  bench::Bench bench;
-  bench::EventLoop loop;
 };
 
 enum Register { setpoint, source, reset, heartbeat, learn, limit, threshold, delay, timeout };

@@ -4,9 +4,8 @@
 
 #include <doctest/doctest.h>
 
-#include "sim/bench/bench.hpp"
-#include "sim/bench/event_loop.hpp"
 #include "tests/support/heated_bench.hpp"
+#include "tests/support/running_bench.hpp"
 
 using namespace emberline;
 using namespace std::chrono_literals;
@@ -14,11 +13,9 @@ using namespace std::chrono_literals;
 namespace {
 
 /// A bench with its loop and a master that sets the setpoint of the first unit.
-struct Plant {
-  explicit Plant(bench::BenchSpec spec, std::uint64_t seed = 1) : bench(std::move(spec), {1.0, seed}) {
-    loop.add(bench::Rank::timers, bench.timers());
-    loop.add(bench::Rank::grid, bench.grid());
-  }
+struct Plant : testing::RunningBench {
+  explicit Plant(bench::BenchSpec spec, std::uint64_t seed = 1)
+      : RunningBench(std::move(spec), {1.0, seed}) {}
   void command(int id, unsigned tenths) {
     const modbus::Bytes pdu{0x06, 0, 0, static_cast<std::uint8_t>(tenths >> 8U),
                             static_cast<std::uint8_t>(tenths & 0xFFU)};
@@ -27,18 +24,6 @@ struct Plant {
     loop.touched();
   }
   void run(Duration length) { loop.run_through(loop.now() + length); }
-  [[nodiscard]] double value(const std::string& name) const {
-    const auto id = bench::find_signal(bench.spec(), name);
-    REQUIRE_MESSAGE(id, name);
-    return bench.value(*id, loop.now());
-  }
-  [[nodiscard]] bool journal_says(const std::string& words) {
-    for (const auto& entry : bench.journal().entries())
-      if (entry.sentence.find(words) != std::string::npos) return true;
-    return false;
-  }
-  bench::Bench bench;
-  bench::EventLoop loop;
 };
 
 /// The heated bench in open loop, without a watchdog and without a ramp.

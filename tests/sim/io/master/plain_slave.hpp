@@ -102,8 +102,9 @@ class PlainSlave {
     const int length = modbus_receive(context_, query.data());
     if (length < 0) return kind_ == Kind::tcp && errno == ETIMEDOUT;
     if (hangs_up) return false;
-    const bool answers = !silent && length != 0;
-    if (length != 0) ++requests_;
+    if (length == 0) return true;
+    const bool answers = !silent;  // whoever has seen the count may change that
+    ++requests_;
     if (!answers) return true;
     modbus_reply(context_, query.data(), length, mapping_);
     for (std::size_t i = 0; i < seen_.size(); ++i) seen_[i] = mapping_->tab_registers[i];
