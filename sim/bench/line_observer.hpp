@@ -30,6 +30,9 @@ struct BytesSeen {
   SimTime at;  ///< of the last byte
   modbus::ByteView bytes;
   bool broken = false;  ///< towards the units: no frame could be made out; on TCP said without bytes
+  /// Towards the units: of the request that begins with these bytes, if one does; 0 where they go on with
+  /// what has begun.
+  std::uint64_t number = 0;
 };
 
 /// A request that came whole, and what was answered to it, whatever became of the answer on the way.

@@ -252,8 +252,9 @@ void LineSession::end(SimTime at, SessionEnd how) {
 }
 
 void LineSession::show_bytes(bool to_master, SimTime at, modbus::ByteView bytes, bool broken) const {
-  for (LineObserver* observer : bench_.lines().observers())
-    observer->bytes({id_, line_, to_master, at, bytes, broken});
+  BytesSeen seen{id_, line_, to_master, at, bytes, broken, 0};
+  if (!to_master && !(mbap_ && mbap_->unfinished())) seen.number = counters_.requests + 1;
+  for (LineObserver* observer : bench_.lines().observers()) observer->bytes(seen);
 }
 
 bool LineSession::lost() const { return mbap_ && mbap_->lost(); }

@@ -44,6 +44,8 @@ class MbapFramer {
   [[nodiscard]] std::optional<Outcome> poll();
   /// True once bad_length was met.
   [[nodiscard]] bool lost() const;
+  /// True while part of an ADU is there, or something that poll() has not fetched.
+  [[nodiscard]] bool unfinished() const { return prefix_size_ > 0 || !ready_.empty(); }
 
  private:
   void take(std::uint8_t byte);

@@ -28,7 +28,7 @@ void TrafficFeed::take(const std::vector<LineEvent>& events) {
         take_end(event);
         break;
       case LineEvent::Kind::missed:
-        take_missed();
+        take_missed(event);
         break;
       case LineEvent::Kind::bytes:
         take_bytes(event);
@@ -53,8 +53,12 @@ void TrafficFeed::take_begin(const LineEvent& event) {
 
 /// Of no request that waits for its answer will be told what became of it, nor of connections that have
 /// ended.
-void TrafficFeed::take_missed() {
-  for (const auto& [number, session] : sessions_) settle_open(session, Fate::settled);
+void TrafficFeed::take_missed(const LineEvent& event) {
+  for (const auto& [number, session] : sessions_) {
+    for (const auto n : session.frame_of)
+      if (Frame* request = find(n); request != nullptr) request->fate = fate(*request, event.at);
+    settle_open(session, Fate::settled);
+  }
   sessions_.clear();
 }
 
@@ -84,6 +88,7 @@ void TrafficFeed::take_bytes(const LineEvent& event) {
     add(session, event, event.bytes).request = request;
     return;
   }
+  find_place(session, event);
   if (event.broken) ++lines_[event.line].broken;
   if (!bench::carries_rtu(facts_.spec.lines[event.line].kind)) {
     take_stream(session, event);
@@ -92,6 +97,13 @@ void TrafficFeed::take_bytes(const LineEvent& event) {
   } else {
     add_request(session, event, event.bytes);
   }
+}
+
+void TrafficFeed::find_place(Session& session, const LineEvent& event) {
+  if (!session.unsure || event.number == 0 || event.bytes.empty()) return;
+  session.unsure = false;
+  session.good = event.number - 1;
+  session.stream.clear();
 }
 
 void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
@@ -117,9 +129,9 @@ void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
   } else if (Frame* last = find(session.last_frame); last != nullptr && last->to_units && !last->broken) {
     last->broken = true;  // its length contradicts what its function code says
     last->fate = Fate::settled;
-    if (session.good == 0) return;
+    if (session.frame_of.empty()) return;
     --session.good;
-    if (!session.frame_of.empty()) session.frame_of.pop_back();
+    session.frame_of.pop_back();
   }
 }
 
@@ -134,9 +146,10 @@ void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::
   const bool rtu = bench::carries_rtu(facts_.spec.lines[event.line].kind);
   Frame& request = add(session, event, bytes);
   const bool broadcast = rtu && request.bytes.front() == 0;  // which nobody answers
-  if (!broadcast && !session.unsure) request.fate = Fate::open;
   const std::uint64_t n = request.n;
   session.last_request = n;
+  if (session.unsure) return;
+  if (!broadcast) request.fate = Fate::open;
   ++session.good;
   session.frame_of.push_back(n);
   if (session.frame_of.size() > kRequestsKept) session.frame_of.pop_front();
@@ -174,11 +187,6 @@ void TrafficFeed::take_request(const LineEvent& event) {
                 (event.answer_size > 0 ? 2 : 1) * t3_5(spec.serial);
   count(line, event, session == sessions_.end() ? std::string() : session->second.asker, time_used);
   if (session == sessions_.end()) return;
-  if (event.number > session->second.good) {  // the frame itself was missed
-    session->second.good = event.number;
-    session->second.frame_of.clear();
-  }
-  session->second.unsure = false;
   const auto frame = frame_of(session->second, event.number);
   if (!frame) return;
   if (Frame* request = find(*frame)) {

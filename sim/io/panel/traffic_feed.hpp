@@ -93,7 +93,7 @@ class TrafficFeed {
     std::string master;
     modbus::Bytes stream;                // TCP towards the units: what has not become a frame yet
     std::uint64_t good = 0;              // requests so far
-    bool unsure = false;                 // how many there were before what was missed is not known yet
+    bool unsure = false;                 // where its requests begin, and how many came, was missed
     std::deque<std::uint64_t> frame_of;  // `n` of the latest requests; the last is number `good`
     std::string asker;                   // the master without its port
     std::uint64_t last_request = 0;      // `n`
@@ -116,10 +116,12 @@ class TrafficFeed {
 
   void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
-  void take_missed();
+  void take_missed(const LineEvent& event);
   /// Of the session's requests whose answer may still come.
   void settle_open(const Session& session, Fate fate);
   void take_bytes(const LineEvent& event);
+  /// Finds the way again behind what was missed.
+  static void find_place(Session& session, const LineEvent& event);
   void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);
   void take_answer(const LineEvent& event);

@@ -55,6 +55,7 @@ void TrafficTap::bytes(const bench::BytesSeen& bytes) {
   auto mark = marked(Kind::bytes, bytes);
   mark.to_master = bytes.to_master;
   mark.broken = bytes.broken;
+  mark.number = bytes.number;
   keep(mark, bytes.bytes);
   if (bytes.broken) flush();  // of others a request or an answer comes next
 }
@@ -103,11 +104,11 @@ void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {
   if (kept_.entries.size() < kMost)
     kept_.add(mark, own);
   else
-    miss();
+    miss(kept_.entries.front().mark.at);
 }
 
-void TrafficTap::miss() {
-  missed_ = true;
+void TrafficTap::miss(SimTime first) {
+  missed_ = first;
   kept_.clear();
 }
 
@@ -115,7 +116,7 @@ void TrafficTap::flush() {
   if (kept_.entries.empty() && !missed_) return;
   const std::unique_lock lock(mutex_, std::try_to_lock);
   if (!lock.owns_lock()) return;
-  if (!missed_ && ready_.entries.size() + kept_.entries.size() > kMost) miss();
+  if (!missed_ && ready_.entries.size() + kept_.entries.size() > kMost) miss(kept_.entries.front().mark.at);
   if (!missed_) {
     ready_.add(kept_);
     kept_.clear();
@@ -127,9 +128,10 @@ void TrafficTap::flush() {
 void TrafficTap::tell_what_is_open() {
   LineMark missed;
   missed.kind = Kind::missed;
+  missed.at = *missed_;
   ready_.add(missed, {});
   for (const auto& [session, open] : open_) ready_.add(open.mark, bytes_of(open.master));
-  missed_ = false;
+  missed_.reset();
 }
 
 void TrafficTap::Batch::add(const LineMark& mark, modbus::ByteView own) {

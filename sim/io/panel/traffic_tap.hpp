@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <map>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -25,8 +26,8 @@ struct LineMark {
   bench::SessionEnd end = bench::SessionEnd::by_master;  ///< ended
   std::uint64_t session = 0;
   std::size_t line = 0;
-  SimTime at;
-  std::uint64_t number = 0;     ///< request, answer
+  SimTime at;                   ///< missed: of the first that was
+  std::uint64_t number = 0;     ///< request, answer; bytes towards the units: of the request they begin, or 0
   std::size_t query_size = 0;   ///< request
   std::size_t answer_size = 0;  ///< request
 };
@@ -75,11 +76,11 @@ class TrafficTap final : public bench::LineObserver {
     std::string master;
   };
   void keep(const LineMark& mark, modbus::ByteView own = {});
-  void miss();
+  void miss(SimTime first);
   void tell_what_is_open();  // under the lock
 
   std::map<std::uint64_t, Open> open_;  // the bench's thread: by session
-  bool missed_ = false;                 // likewise: nothing is kept until that has been told
+  std::optional<SimTime> missed_;       // likewise: since when nothing is kept, until that has been told
   Batch kept_;                          // likewise
   std::mutex mutex_;                    // to ready_
   Batch ready_;

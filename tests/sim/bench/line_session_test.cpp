@@ -1,5 +1,8 @@
 #include "sim/bench/line_session.hpp"
 
+#include <cstdint>
+#include <vector>
+
 #include <doctest/doctest.h>
 
 #include "plant-models/materials/material.hpp"
@@ -238,4 +241,36 @@ TEST_CASE("behind a TCP length that contradicts its function code nothing is car
   CHECK(session.poll(at(1s)).empty());
   CHECK(session.lost());
   CHECK(bench.unit(0).value(registers::Point::setpoint, at(1s)) == 0.0);
+}
+
+TEST_CASE("whoever sees the bytes of a line is told wrongly which request begins with them") {
+  struct Watch final : bench::LineObserver {
+    void bytes(const bench::BytesSeen& bytes) override {
+      if (!bytes.to_master && !bytes.broken) numbers.push_back(bytes.number);
+    }
+    std::vector<std::uint64_t> numbers;
+  };
+  bench::Bench bench(one_unit({}));
+  Watch watch;
+  bench.lines().add_observer(watch);
+  SUBCASE("TCP: segments that begin with a request, hold two, or go on with one") {
+    LineSession session(bench, kEthernet, "plc", {});
+    const modbus::ByteView whole = kMbapRead;
+    Bytes two = kMbapRead;
+    two.insert(two.end(), kMbapRead.begin(), kMbapRead.end());
+    for (const auto segment : {whole, modbus::ByteView(two), whole.first(3), whole.subspan(3), whole}) {
+      session.receive(segment, at(1s));
+      (void)session.poll(at(1s));
+    }
+    CHECK(watch.numbers == std::vector<std::uint64_t>{1, 2, 4, 0, 5});
+  }
+  SUBCASE("RTU: every frame is one") {
+    LineSession session(bench, kField, "plc", {});
+    for (int n = 1; n <= 3; ++n) {
+      session.receive(modbus::rtu_frame(1, kRead), at(n * 1s));
+      (void)session.poll(at(n * 1s + 500ms));
+    }
+    CHECK(watch.numbers == std::vector<std::uint64_t>{1, 2, 3});
+  }
+  bench.lines().remove_observer(watch);
 }

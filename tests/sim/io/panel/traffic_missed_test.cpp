@@ -25,9 +25,11 @@ class Watched {
     tap_.session_began({session, line_, master, now_, {}});
   }
   void end(std::uint64_t session) { tap_.session_ended({session, line_, "", now_, {}}); }
-  void bytes(std::uint64_t session, const modbus::Bytes& bytes, bool to_master = false, bool broken = false) {
-    tap_.bytes({session, line_, to_master, now_, bytes, broken});
+  /// Towards the units `number` is that of the request they begin with, 0 where they go on with one.
+  void bytes(std::uint64_t session, const modbus::Bytes& bytes, std::uint64_t number) {
+    tap_.bytes({session, line_, false, now_, bytes, false, number});
   }
+  void broken(std::uint64_t session) { tap_.bytes({session, line_, false, now_, {}, true}); }
   void request(std::uint64_t session, std::uint64_t number) {
     bench::RequestSeen seen;
     seen.session = session;
@@ -41,16 +43,17 @@ class Watched {
     tap_.request(seen);
   }
   void answer(std::uint64_t session, std::uint64_t number) {
-    bytes(session, kFrame, true);
+    tap_.bytes({session, line_, true, now_, kFrame, false});
     tap_.answer({session, number, line_, "", now_, false, kFrame});
   }
   /// A request that comes whole and is answered at once.
   void ask(std::uint64_t session, std::uint64_t number) {
-    now_ += 1ms;
-    bytes(session, kFrame);
+    pass(10us);
+    bytes(session, kFrame, number);
     request(session, number);
     answer(session, number);
   }
+  void pass(Duration time) { now_ += time; }
   void fetch() {
     std::vector<io::LineEvent> events;
     tap_.flush();
@@ -66,6 +69,10 @@ class Watched {
     }
   }
   const io::TrafficFeed& feed() const { return feed_; }
+  /// The latest frame, counted from the end.
+  const io::TrafficFeed::Frame& latest(std::size_t back = 0) const {
+    return feed_.frames()[feed_.frames().size() - 1 - back];
+  }
   SimTime later() const { return now_ + 10s; }
 
   static inline const modbus::Bytes kQuery{0x03, 0, 0, 0, 1};
@@ -101,11 +108,9 @@ TEST_CASE("a connection whose end was missed is kept for ever, or one that goes 
     watched.ask(1, ++number);
     watched.ask(1, ++number);
     watched.fetch();
-    const auto& frames = watched.feed().frames();
-    const auto& answer = frames.back();
-    const auto& asked = frames[frames.size() - 2];
-    CHECK(answer.master == "192.0.2.1:500");
-    CHECK(answer.request == asked.n);
+    const auto& asked = watched.latest(1);
+    CHECK(watched.latest().master == "192.0.2.1:500");
+    CHECK(watched.latest().request == asked.n);
     CHECK(watched.feed().fate(asked, watched.later()) == Fate::settled);
   }
   watched.end(1);
@@ -117,7 +122,7 @@ TEST_CASE("a request is said to have no answer where its answer was missed") {
   Watched watched;
   watched.begin(1, "192.0.2.1:500");
   watched.ask(1, 1);
-  watched.bytes(1, Watched::kFrame);
+  watched.bytes(1, Watched::kFrame, 2);
   watched.request(1, 2);
   watched.fetch();
   const auto waits = watched.feed().last();
@@ -135,17 +140,80 @@ TEST_CASE("a request is said to have no answer where its answer was missed") {
     CHECK(watched.feed().fate(frame, watched.later()) == Fate::settled);
   }
   // One that is really not answered is told again.
-  watched.bytes(1, Watched::kFrame);
+  watched.bytes(1, Watched::kFrame, 5);
   watched.request(1, 5);
   watched.fetch();
-  CHECK(watched.feed().fate(watched.feed().frames().back(), watched.later()) == Fate::no_answer);
+  CHECK(watched.feed().fate(watched.latest(), watched.later()) == Fate::no_answer);
+}
+
+TEST_CASE("a request that had no answer in time is forgiven for what was missed later") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  watched.bytes(1, Watched::kFrame, 1);
+  watched.request(1, 1);
+  watched.fetch();
+  const auto waits = watched.feed().last();
+  watched.pass(io::TrafficFeed::kPatience);
+  watched.miss_some(100);
+  watched.miss_some(1'000'000);
+  watched.fetch();
+  watched.ask(1, 2);
+  watched.fetch();
+  CHECK(watched.feed().open() == 1);
+  CHECK(watched.feed().fate(*watched.feed().frame(waits), watched.later()) == Fate::no_answer);
+}
+
+TEST_CASE("behind what was missed, an answer stands beside another request while requests are held up") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  watched.ask(1, 1);
+  for (std::uint64_t number = 2; number <= 4; ++number) watched.bytes(1, Watched::kFrame, number);
+  watched.miss_some(100);
+  watched.miss_some(1'000'000);
+  watched.bytes(1, Watched::kFrame, 5);  // missed as well
+  watched.fetch();
+  watched.begin(2, "192.0.2.2:500");  // tells that something was missed
+  watched.bytes(1, Watched::kFrame, 6);
+  watched.bytes(1, Watched::kFrame, 7);
+  watched.fetch();
+  const auto sixth = watched.latest(1).n;
+  CHECK(watched.feed().fate(watched.latest(), watched.later()) == Fate::no_answer);
+  for (std::uint64_t number = 2; number <= 7; ++number) {
+    CAPTURE(number);
+    watched.request(1, number);
+    watched.answer(1, number);
+    watched.fetch();
+    CHECK(watched.latest().request == (number < 6 ? 0 : sixth + number - 6));
+  }
+  CHECK(watched.feed().fate(*watched.feed().frame(sixth + 1), watched.later()) == Fate::settled);
+}
+
+TEST_CASE("a stream in the middle of a frame, behind what was missed, is never read right again") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  const modbus::Bytes front(Watched::kFrame.begin(), Watched::kFrame.begin() + 3);
+  const modbus::Bytes rest(Watched::kFrame.begin() + 3, Watched::kFrame.end());
+  watched.bytes(1, front, 1);
+  watched.miss_some(100);
+  watched.miss_some(1'000'000);
+  watched.fetch();
+  watched.begin(2, "192.0.2.2:500");  // tells that something was missed
+  watched.bytes(1, rest, 0);
+  watched.request(1, 1);
+  watched.answer(1, 1);
+  watched.fetch();
+  CHECK(watched.latest().request == 0);
+  watched.ask(1, 2);
+  watched.fetch();
+  CHECK(watched.latest(1).bytes == Watched::kFrame);
+  CHECK(watched.latest().request == watched.latest(1).n);
 }
 
 TEST_CASE("a stream that goes on in the middle of a frame is kept until its connection ends") {
   Watched watched;
   watched.begin(1, "192.0.2.1:500");
-  for (int n = 0; n < 1000; ++n) watched.bytes(1, modbus::Bytes(100, 0xEE));
-  watched.bytes(1, {}, false, true);
+  for (int n = 0; n < 1000; ++n) watched.bytes(1, modbus::Bytes(100, 0xEE), 0);
+  watched.broken(1);
   watched.fetch();
   for (const auto& frame : watched.feed().frames()) CHECK(frame.bytes.size() <= 360);
 }
@@ -155,10 +223,10 @@ TEST_CASE("a good request is marked broken in place of the rubbish behind it") {
   watched.begin(1, "192.0.2.1:500");
   auto with_rubbish = Watched::kFrame;
   with_rubbish.insert(with_rubbish.end(), 5, 0xEE);
-  watched.bytes(1, with_rubbish);
+  watched.bytes(1, with_rubbish, 1);
   watched.request(1, 1);
-  watched.bytes(1, modbus::Bytes(260, 0xEE));
-  watched.bytes(1, {}, false, true);
+  watched.bytes(1, modbus::Bytes(260, 0xEE), 0);
+  watched.broken(1);
   watched.answer(1, 1);
   watched.fetch();
   const auto& frames = watched.feed().frames();
