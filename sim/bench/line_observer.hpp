@@ -29,16 +29,23 @@ struct BytesSeen {
   bool to_master = false;
   SimTime at;  ///< of the last byte
   modbus::ByteView bytes;
-  bool broken = false;  ///< towards the units: no frame could be made out; on TCP said without bytes
-  /// Towards the units: of the request that begins with these bytes, if one does; 0 where they go on with
-  /// what has begun.
-  std::uint64_t number = 0;
+};
+
+/// A request's frame, as soon as it is there whole, before anything holds it up or loses it on its way. Or
+/// what is none: a bad CRC, a wrong length, a foreign protocol. After the bytes it consists of.
+struct FrameSeen {
+  std::uint64_t session = 0;
+  std::uint64_t number = 0;  ///< among the requests of the session, from 1; 0: this is none
+  std::size_t line = 0;
+  SimTime at;  ///< of the last byte
+  modbus::ByteView bytes;
+  [[nodiscard]] bool broken() const { return number == 0; }
 };
 
 /// A request that came whole, and what was answered to it, whatever became of the answer on the way.
 struct RequestSeen {
   std::uint64_t session = 0;
-  std::uint64_t number = 0;  ///< among the requests of the session, from 1
+  std::uint64_t number = 0;  ///< of its frame
   std::size_t line = 0;
   std::string_view master;
   SimTime at;  ///< when the units had it
@@ -69,6 +76,7 @@ class LineObserver {
   virtual void session_began(const SessionSeen& /*session*/) {}
   virtual void session_ended(const SessionSeen& /*session*/) {}
   virtual void bytes(const BytesSeen& /*bytes*/) {}
+  virtual void frame(const FrameSeen& /*frame*/) {}
   virtual void request(const RequestSeen& /*request*/) {}
   virtual void answer(const AnswerSeen& /*answer*/) {}
   /// A write that reached a point of a unit, taken or not; before the request it came with.

@@ -67,7 +67,7 @@ void LineSession::receive(modbus::ByteView bytes, SimTime at) {
     bench_.lines().bytes_in(line_, arrived);
     if (!arrived.empty()) rtu_->receive(arrived, at);
   } else {
-    show_bytes(false, at, bytes, false);
+    show_bytes(false, at, bytes);
     mbap_->receive(bytes);
   }
 }
@@ -108,12 +108,13 @@ void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
       // What is too long has run over the buffer of any receiver, which holds one frame.
       bench_.heard(line_, fault->kind == modbus::RtuFault::Kind::too_long ? modbus::Heard::overrun
                                                                           : modbus::Heard::comm_error);
-      show_bytes(false, fault->at, fault->bytes, true);
+      show_bytes(false, fault->at, fault->bytes);
+      show_frame(0, fault->at, fault->bytes);
       continue;
     }
     if (const auto* answer = std::get_if<modbus::RtuForeignAnswer>(&*outcome)) {
       bench_.heard(line_, modbus::Heard::good_frame);
-      show_bytes(true, answer->last_byte, answer->frame, false);
+      show_bytes(true, answer->last_byte, answer->frame);
       continue;
     }
     const auto& request = std::get<modbus::RtuRequest>(*outcome);
@@ -123,7 +124,7 @@ void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
     asked.frame = modbus::rtu_frame(request.address, request.pdu);
     asked.pdu_at = kRtuPduAt;
     asked.pdu_size = static_cast<std::uint8_t>(request.pdu.size());
-    show_bytes(false, asked.at, asked.frame, false);
+    show_bytes(false, asked.at, asked.frame);
     came(asked, now, answers);
   }
 }
@@ -133,7 +134,7 @@ void LineSession::fetch_mbap(SimTime now, std::vector<Outgoing>& answers) {
     const auto* request = std::get_if<modbus::MbapRequest>(&*outcome);
     if (request == nullptr) {
       ++counters_.faults;
-      show_bytes(false, now, {}, true);  // its bytes have been shown as they came
+      show_frame(0, now, std::get<modbus::MbapFault>(*outcome).bytes);
       continue;
     }
     Asked& asked = latest_;
@@ -149,6 +150,7 @@ void LineSession::fetch_mbap(SimTime now, std::vector<Outgoing>& answers) {
 
 void LineSession::came(Asked& asked, SimTime now, std::vector<Outgoing>& answers) {
   asked.number = ++counters_.requests;
+  show_frame(asked.number, asked.at, asked.frame);
   const auto held_up = bench_.lines().request(line_, query_of(asked));
   if (!held_up) return;  // lost on its way
   forget_what_was_lifted();
@@ -219,7 +221,7 @@ void LineSession::sent(const Outgoing& piece, SimTime at) {
   ++counters_.answers;
   const bool late = piece.query != counters_.requests;
   if (late) ++counters_.late;
-  show_bytes(true, at, piece.bytes, false);
+  show_bytes(true, at, piece.bytes);
   for (LineObserver* observer : bench_.lines().observers())
     observer->answer({id_, piece.query, line_, master_, at, late, piece.bytes});
 }
@@ -251,10 +253,13 @@ void LineSession::end(SimTime at, SessionEnd how) {
     observer->session_ended({id_, line_, master_, at, how});
 }
 
-void LineSession::show_bytes(bool to_master, SimTime at, modbus::ByteView bytes, bool broken) const {
-  BytesSeen seen{id_, line_, to_master, at, bytes, broken, 0};
-  if (!to_master && !(mbap_ && mbap_->unfinished())) seen.number = counters_.requests + 1;
-  for (LineObserver* observer : bench_.lines().observers()) observer->bytes(seen);
+void LineSession::show_bytes(bool to_master, SimTime at, modbus::ByteView bytes) const {
+  for (LineObserver* observer : bench_.lines().observers())
+    observer->bytes({id_, line_, to_master, at, bytes});
+}
+
+void LineSession::show_frame(std::uint64_t number, SimTime at, modbus::ByteView bytes) const {
+  for (LineObserver* observer : bench_.lines().observers()) observer->frame({id_, number, line_, at, bytes});
 }
 
 bool LineSession::lost() const { return mbap_ && mbap_->lost(); }

@@ -97,7 +97,8 @@ class LineSession {
   void take_up(const Asked& asked, SimTime now, std::vector<Outgoing>& answers);
   [[nodiscard]] SimTime due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now);
   [[nodiscard]] Query query_of(const Asked& asked) const;
-  void show_bytes(bool to_master, SimTime at, modbus::ByteView bytes, bool broken) const;
+  void show_bytes(bool to_master, SimTime at, modbus::ByteView bytes) const;
+  void show_frame(std::uint64_t number, SimTime at, modbus::ByteView bytes) const;
   void begin(SimTime at);
 
   Bench& bench_;

@@ -104,7 +104,6 @@ std::array<Part, 2> parts_of(const modbus::Request& request) {
 void Traffic::bytes(const BytesSeen& bytes) {
   retries_.bytes(bytes);
   Line& line = lines_.at(bytes.line);
-  if (bytes.broken) ++line.counts.broken;
   if (bytes.to_master) ++line.counts.answers;
   if (bytes.to_master && spec_.lines[bytes.line].kind == LineKind::serial_port && !bytes.bytes.empty() &&
       !spec_.slave_on(bytes.line, bytes.bytes[0])) {
@@ -112,6 +111,10 @@ void Traffic::bytes(const BytesSeen& bytes) {
     line.counts.time_used += characters_time(spec_.lines[bytes.line].serial, bytes.bytes.size()) +
                              t3_5(spec_.lines[bytes.line].serial);
   }
+}
+
+void Traffic::frame(const FrameSeen& frame) {
+  if (frame.broken()) ++lines_.at(frame.line).counts.broken;
 }
 
 void Traffic::session_ended(const SessionSeen& session) {

@@ -75,6 +75,7 @@ class Traffic final : public LineObserver {
   /// `spec` must outlive this.
   explicit Traffic(const BenchSpec& spec) : spec_(spec), lines_(spec.lines.size()), retries_(spec) {}
   void bytes(const BytesSeen& bytes) override;
+  void frame(const FrameSeen& frame) override;
   void request(const RequestSeen& request) override;
   void answer(const AnswerSeen& answer) override;
   void session_ended(const SessionSeen& session) override;

@@ -51,10 +51,12 @@ bool length_is_contradicted(ByteView pdu) {
 }  // namespace
 
 void MbapFramer::receive(ByteView bytes) {
-  for (const auto byte : bytes) {
-    if (lost_) return;
-    take(byte);
-  }
+  if (lost_) return;
+  for (; !lost_ && !bytes.empty(); bytes = bytes.subspan(1)) take(bytes.front());
+  if (!lost_) return;
+  auto& shown = std::get<MbapFault>(ready_.back()).bytes;
+  const auto behind = bytes.first(std::min(bytes.size(), kMbapHeader + kPduMax - shown.size()));
+  shown.insert(shown.end(), behind.begin(), behind.end());
 }
 
 void MbapFramer::take(std::uint8_t byte) {
@@ -64,7 +66,7 @@ void MbapFramer::take(std::uint8_t byte) {
     return;
   }
   ++taken_;
-  if (!passed_over_) body_.push_back(byte);
+  body_.push_back(byte);
   if (taken_ == length_) judge_adu();
 }
 
@@ -78,12 +80,14 @@ void MbapFramer::judge_header() {
   }
   length_ = size - kPrefix;
   passed_over_ = word(prefix_[2], prefix_[3]) != 0;
-  if (passed_over_) ready_.emplace_back(MbapFault{MbapFault::Kind::wrong_protocol});
 }
 
 void MbapFramer::judge_adu() {
   prefix_size_ = 0;
-  if (passed_over_) return;
+  if (passed_over_) {
+    ready_.emplace_back(MbapFault{MbapFault::Kind::wrong_protocol, as_it_came()});
+    return;
+  }
   if (length_is_contradicted(ByteView(body_).subspan(1))) {
     lose();
     return;
@@ -94,7 +98,13 @@ void MbapFramer::judge_adu() {
 
 void MbapFramer::lose() {
   lost_ = true;
-  ready_.emplace_back(MbapFault{MbapFault::Kind::bad_length});
+  ready_.emplace_back(MbapFault{MbapFault::Kind::bad_length, as_it_came()});
+}
+
+Bytes MbapFramer::as_it_came() const {
+  Bytes bytes(prefix_.begin(), prefix_.end());
+  bytes.insert(bytes.end(), body_.begin(), body_.end());
+  return bytes;
 }
 
 std::optional<MbapFramer::Outcome> MbapFramer::poll() {

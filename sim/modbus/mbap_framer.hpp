@@ -26,6 +26,9 @@ struct MbapFault {
                      ///< stream cannot be followed any more, close the connection
   };
   Kind kind;
+  /// The ADU, as it came; of bad_length as much of it as was there when it was found out, and what stood
+  /// behind it in the same piece: 260 bytes in all at most.
+  Bytes bytes;
 };
 
 /// Cuts a TCP stream into ADUs, whatever the segments. No I/O, no clock; holds at most one ADU (260 bytes)
@@ -44,14 +47,13 @@ class MbapFramer {
   [[nodiscard]] std::optional<Outcome> poll();
   /// True once bad_length was met.
   [[nodiscard]] bool lost() const;
-  /// True while part of an ADU is there, or something that poll() has not fetched.
-  [[nodiscard]] bool unfinished() const { return prefix_size_ > 0 || !ready_.empty(); }
 
  private:
   void take(std::uint8_t byte);
   void judge_header();
   void judge_adu();
   void lose();
+  [[nodiscard]] Bytes as_it_came() const;
 
   static constexpr std::size_t kPrefix = 6;  // transaction, protocol id, length
 
@@ -60,7 +62,7 @@ class MbapFramer {
   std::size_t length_ = 0;    // what the length field says
   std::size_t taken_ = 0;     // of length_
   bool passed_over_ = false;  // this ADU is of another protocol
-  Bytes body_;                // unit id and PDU
+  Bytes body_;                // unit id and PDU, or what another protocol has there
   bool lost_ = false;
   std::deque<Outcome> ready_;
 };

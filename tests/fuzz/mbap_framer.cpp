@@ -53,10 +53,18 @@ void check_places(modbus::ByteView stream, const Outcomes& outcomes) {
       must(frame.size() == 6 + length && stream.size() >= index + frame.size() &&
                std::equal(frame.begin(), frame.end(), stream.begin() + static_cast<std::ptrdiff_t>(index)),
            "a request stands in the stream as it came");
-    } else if (std::get<modbus::MbapFault>(outcome).kind == modbus::MbapFault::Kind::wrong_protocol) {
-      must(!ours, "only another protocol is passed over");
     } else {
-      must(length < 2 || length > 254 || ours, "a length is bad by itself or by what stands behind it");
+      const auto& fault = std::get<modbus::MbapFault>(outcome);
+      must(fault.bytes.size() <= 260 && stream.size() >= index + fault.bytes.size() &&
+               std::equal(fault.bytes.begin(), fault.bytes.end(),
+                          stream.begin() + static_cast<std::ptrdiff_t>(index)),
+           "what is no request stands in the stream as it is shown");
+      if (fault.kind == modbus::MbapFault::Kind::wrong_protocol) {
+        must(!ours, "only another protocol is passed over");
+        must(fault.bytes.size() == 6 + length, "the whole of it is shown");
+      } else {
+        must(length < 2 || length > 254 || ours, "a length is bad by itself or by what stands behind it");
+      }
     }
     index += 6 + length;
   }

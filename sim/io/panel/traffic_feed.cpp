@@ -6,13 +6,14 @@
 #include "sim/base/serial_format.hpp"
 #include "sim/bench/master_name.hpp"
 #include "sim/modbus/mbap_framer.hpp"
+#include "sim/modbus/pdu.hpp"
 
 namespace emberline::io {
 namespace {
 
 constexpr Duration kRecent = std::chrono::seconds{2};                    // what "busy" looks back over
 constexpr std::size_t kLongest = modbus::kMbapHeader + modbus::kPduMax;  // of a frame: 260 bytes
-constexpr std::size_t kRequestsKept = 64;  // of a session: an answer comes long before
+constexpr std::size_t kRequestsKept = 256;  // of a session: a hundred may wait, and others be lost between
 
 }  // namespace
 
@@ -29,6 +30,9 @@ void TrafficFeed::take(const std::vector<LineEvent>& events) {
         break;
       case LineEvent::Kind::missed:
         take_missed(event);
+        break;
+      case LineEvent::Kind::frame:
+        take_frame(event);
         break;
       case LineEvent::Kind::bytes:
         take_bytes(event);
@@ -48,11 +52,10 @@ void TrafficFeed::take_begin(const LineEvent& event) {
   Session& session = sessions_[event.session];
   session.asker = std::string(bench::without_port(event.master));
   session.master = event.master;
-  session.unsure = event.again;
 }
 
 /// Of no request that waits for its answer will be told what became of it, nor of connections that have
-/// ended.
+/// ended. But which requests had waited too long before is known, and has been told.
 void TrafficFeed::take_missed(const LineEvent& event) {
   for (const auto& [number, session] : sessions_) {
     for (const auto n : session.frame_of)
@@ -76,86 +79,38 @@ void TrafficFeed::take_end(const LineEvent& event) {
   sessions_.erase(session);
 }
 
-void TrafficFeed::take_bytes(const LineEvent& event) {
+void TrafficFeed::take_frame(const LineEvent& event) {
   Session& session = sessions_[event.session];
-  if (event.to_master) {
-    if (event.bytes.empty()) return;
-    // Whose answer it is comes with the next event; of a slave beside ours nobody tells.
-    Frame* asked = find(session.last_request);
-    const bool foreign = asked != nullptr && bench::carries_rtu(facts_.spec.lines[event.line].kind) &&
-                         asked->fate == Fate::unheard && asked->bytes.front() == event.bytes.front();
-    const std::uint64_t request = foreign ? asked->n : 0;
-    add(session, event, event.bytes).request = request;
+  Frame& frame = add(session, event);
+  if (event.number == 0) {
+    ++lines_[event.line].broken;
+    frame.broken = true;
     return;
   }
-  find_place(session, event);
-  if (event.broken) ++lines_[event.line].broken;
-  if (!bench::carries_rtu(facts_.spec.lines[event.line].kind)) {
-    take_stream(session, event);
-  } else if (event.broken) {
-    add(session, event, event.bytes).broken = true;
-  } else {
-    add_request(session, event, event.bytes);
-  }
-}
-
-void TrafficFeed::find_place(Session& session, const LineEvent& event) {
-  if (!session.unsure || event.number == 0 || event.bytes.empty()) return;
-  session.unsure = false;
-  session.good = event.number - 1;
-  session.stream.clear();
-}
-
-void TrafficFeed::take_stream(Session& session, const LineEvent& event) {
-  // No frame is as long. Behind what was missed the stream may have gone on in the middle of one; elsewhere
-  // it is said to be broken before more comes.
-  if (!event.bytes.empty() && session.stream.size() > kLongest) session.stream.clear();
-  // Nearly always a whole frame comes, and nothing was left of the one before.
-  modbus::ByteView left = event.bytes;
-  if (!session.stream.empty()) {
-    session.stream.insert(session.stream.end(), event.bytes.begin(), event.bytes.end());
-    left = session.stream;
-  }
-  while (const auto length = modbus::mbap_adu_size(left)) {
-    if (*length == 0 || *length > left.size()) break;
-    add_of_stream(session, event, left.first(*length));
-    left = left.subspan(*length);
-  }
-  session.stream = modbus::Bytes(left.begin(), left.end());
-  if (!event.broken) return;
-  if (!session.stream.empty()) {
-    add(session, event, session.stream).broken = true;
-    session.stream.clear();
-  } else if (Frame* last = find(session.last_frame); last != nullptr && last->to_units && !last->broken) {
-    last->broken = true;  // its length contradicts what its function code says
-    last->fate = Fate::settled;
-    if (session.frame_of.empty()) return;
-    --session.good;
-    session.frame_of.pop_back();
-  }
-}
-
-void TrafficFeed::add_of_stream(Session& session, const LineEvent& event, modbus::ByteView frame) {
-  if (frame[2] == 0 && frame[3] == 0)
-    add_request(session, event, frame);
-  else  // another protocol: passed over, and said to be broken by an event of its own
-    add(session, event, frame).broken = true;
-}
-
-void TrafficFeed::add_request(Session& session, const LineEvent& event, modbus::ByteView bytes) {
   const bool rtu = bench::carries_rtu(facts_.spec.lines[event.line].kind);
-  Frame& request = add(session, event, bytes);
-  const bool broadcast = rtu && request.bytes.front() == 0;  // which nobody answers
-  const std::uint64_t n = request.n;
-  session.last_request = n;
-  if (session.unsure) return;
-  if (!broadcast) request.fate = Fate::open;
-  ++session.good;
-  session.frame_of.push_back(n);
+  const bool broadcast = rtu && frame.bytes.front() == 0;  // which nobody answers
+  if (!broadcast) frame.fate = Fate::open;
+  session.last_request = frame.n;
+  if (event.number != session.good + 1) session.frame_of.clear();  // those between were missed
+  session.good = event.number;
+  session.frame_of.push_back(frame.n);
   if (session.frame_of.size() > kRequestsKept) session.frame_of.pop_front();
 }
 
-TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, modbus::ByteView bytes) {
+void TrafficFeed::take_bytes(const LineEvent& event) {
+  Session& session = sessions_[event.session];
+  if (event.bytes.empty()) return;
+  // Whose answer it is comes with the next event; of a slave beside ours nobody tells.
+  Frame* asked = find(session.last_request);
+  const bool foreign = asked != nullptr && bench::carries_rtu(facts_.spec.lines[event.line].kind) &&
+                       asked->fate == Fate::unheard && asked->bytes.front() == event.bytes.front();
+  const std::uint64_t request = foreign ? asked->n : 0;
+  Frame& answer = add(session, event);
+  answer.to_units = false;
+  answer.request = request;
+}
+
+TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event) {
   Frame frame;
   if (frames_.size() >= kMost) {
     // What the oldest stood in is used again, but for what was no frame: it may be long, and would stay.
@@ -168,8 +123,7 @@ TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event, m
   frame.line = event.line;
   frame.session = event.session;
   frame.master = session.master;
-  frame.to_units = !event.to_master;
-  frame.bytes.assign(bytes.begin(), bytes.end());
+  frame.bytes.assign(event.bytes.begin(), event.bytes.end());
   session.last_frame = frame.n;
   frames_.push_back(std::move(frame));
   return frames_.back();

@@ -32,7 +32,7 @@ class TrafficFeed {
     silence,    ///< a request that was heard, and gets no answer
     no_answer,  ///< a request to which none has left in time, whatever became of it
   };
-  /// One frame, or what was taken for one. TCP streams are cut into frames by their headers.
+  /// One frame, or what was taken for one.
   struct Frame {
     std::uint64_t n = 0;  ///< counts from 1
     SimTime at;
@@ -91,9 +91,7 @@ class TrafficFeed {
  private:
   struct Session {
     std::string master;
-    modbus::Bytes stream;                // TCP towards the units: what has not become a frame yet
     std::uint64_t good = 0;              // requests so far
-    bool unsure = false;                 // where its requests begin, and how many came, was missed
     std::deque<std::uint64_t> frame_of;  // `n` of the latest requests; the last is number `good`
     std::string asker;                   // the master without its port
     std::uint64_t last_request = 0;      // `n`
@@ -119,17 +117,13 @@ class TrafficFeed {
   void take_missed(const LineEvent& event);
   /// Of the session's requests whose answer may still come.
   void settle_open(const Session& session, Fate fate);
+  void take_frame(const LineEvent& event);
   void take_bytes(const LineEvent& event);
-  /// Finds the way again behind what was missed.
-  static void find_place(Session& session, const LineEvent& event);
-  void take_stream(Session& session, const LineEvent& event);
   void take_request(const LineEvent& event);
   void take_answer(const LineEvent& event);
   static void count(Line& line, const LineEvent& event, const std::string& asker, Duration time_used);
   [[nodiscard]] static std::optional<std::uint64_t> frame_of(const Session& session, std::uint64_t number);
-  Frame& add(Session& session, const LineEvent& event, modbus::ByteView bytes);
-  void add_request(Session& session, const LineEvent& event, modbus::ByteView bytes);
-  void add_of_stream(Session& session, const LineEvent& event, modbus::ByteView frame);
+  Frame& add(Session& session, const LineEvent& event);
   [[nodiscard]] Frame* find(std::uint64_t n);
 
   const BenchFacts& facts_;

@@ -36,9 +36,8 @@ void empty(std::vector<Element>& used) {
 }  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
-  auto mark = marked(Kind::began, session);
+  const auto mark = marked(Kind::began, session);
   keep(mark, bytes_of(session.master));
-  mark.again = true;
   open_[session.session] = {mark, std::string(session.master)};
   flush();
 }
@@ -52,12 +51,14 @@ void TrafficTap::session_ended(const bench::SessionSeen& session) {
 }
 
 void TrafficTap::bytes(const bench::BytesSeen& bytes) {
-  auto mark = marked(Kind::bytes, bytes);
-  mark.to_master = bytes.to_master;
-  mark.broken = bytes.broken;
-  mark.number = bytes.number;
-  keep(mark, bytes.bytes);
-  if (bytes.broken) flush();  // of others a request or an answer comes next
+  if (bytes.to_master) keep(marked(Kind::bytes, bytes), bytes.bytes);
+}
+
+void TrafficTap::frame(const bench::FrameSeen& frame) {
+  auto mark = marked(Kind::frame, frame);
+  mark.number = frame.number;
+  keep(mark, frame.bytes);
+  if (frame.broken()) flush();  // of others a request comes next
 }
 
 void TrafficTap::request(const bench::RequestSeen& request) {

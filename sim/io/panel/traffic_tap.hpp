@@ -14,11 +14,8 @@ namespace emberline::io {
 
 /// What is told of everything that is seen on a line.
 struct LineMark {
-  enum class Kind : std::uint8_t { began, ended, bytes, request, answer, missed };
-  Kind kind = Kind::bytes;
-  bool again = false;                                    ///< began: it has been there before what was missed
-  bool to_master = false;                                ///< bytes
-  bool broken = false;                                   ///< bytes
+  enum class Kind : std::uint8_t { began, ended, frame, bytes, request, answer, missed };
+  Kind kind = Kind::frame;
   bool addressed = false;                                ///< request
   bool silent = false;                                   ///< request: it gets no answer
   bool late = false;                                     ///< answer
@@ -27,27 +24,29 @@ struct LineMark {
   std::uint64_t session = 0;
   std::size_t line = 0;
   SimTime at;                   ///< missed: of the first that was
-  std::uint64_t number = 0;     ///< request, answer; bytes towards the units: of the request they begin, or 0
+  std::uint64_t number = 0;     ///< frame (0: broken), request, answer
   std::size_t query_size = 0;   ///< request
   std::size_t answer_size = 0;  ///< request
 };
 
 /// Something that was seen on a line. What it refers to is with whoever it was fetched from.
 struct LineEvent : LineMark {
-  modbus::ByteView bytes;   ///< bytes
+  modbus::ByteView bytes;   ///< frame, bytes
   std::string_view master;  ///< began
 };
 
 /// Copies what goes over the lines on the bench's thread, for whoever fetches it on another. Holds a bounded
 /// number of events: whoever does not fetch misses the newest, is then told so (`missed`), and after that of
-/// every connection that is open (`began`, `again`), so that nobody waits for the end of one that is gone.
+/// every connection that is open (`began`), so that nobody waits for the end of one that is gone.
 class TrafficTap final : public bench::LineObserver {
  public:
   static constexpr std::size_t kMost = 40000;
 
   void session_began(const bench::SessionSeen& session) override;
   void session_ended(const bench::SessionSeen& session) override;
+  /// Only those to masters are kept.
   void bytes(const bench::BytesSeen& bytes) override;
+  void frame(const bench::FrameSeen& frame) override;
   void request(const bench::RequestSeen& request) override;
   void answer(const bench::AnswerSeen& answer) override;
 

@@ -1,5 +1,6 @@
 #include "sim/bench/line_session.hpp"
 
+#include <algorithm>
 #include <cstdint>
 #include <vector>
 
@@ -243,34 +244,63 @@ TEST_CASE("behind a TCP length that contradicts its function code nothing is car
   CHECK(bench.unit(0).value(registers::Point::setpoint, at(1s)) == 0.0);
 }
 
-TEST_CASE("whoever sees the bytes of a line is told wrongly which request begins with them") {
-  struct Watch final : bench::LineObserver {
-    void bytes(const bench::BytesSeen& bytes) override {
-      if (!bytes.to_master && !bytes.broken) numbers.push_back(bytes.number);
+namespace {
+
+/// The frames that whoever watches a line is shown.
+struct Watch final : bench::LineObserver {
+  void frame(const bench::FrameSeen& frame) override {
+    numbers.push_back(frame.number);
+    frames.emplace_back(frame.bytes.begin(), frame.bytes.end());
+  }
+  std::vector<std::uint64_t> numbers;
+  std::vector<Bytes> frames;
+};
+
+}  // namespace
+
+TEST_CASE("a TCP request is shown in pieces, with a wrong number, or not at all to those who watch") {
+  const Bytes foreign{0, 9, 0, 7, 0, 3, 1, 2, 3};
+  const Bytes bad{0, 2, 0, 0, 0, 0, 1, 3};
+  const std::vector<Bytes> parts{kMbapRead, kMbapRead, foreign, kMbapRead, bad};
+  Bytes stream;
+  for (const auto& part : parts) stream.insert(stream.end(), part.begin(), part.end());
+  for (std::size_t piece = 1; piece <= stream.size(); ++piece) {
+    CAPTURE(piece);
+    bench::Bench bench(one_unit({}));
+    Watch watch;
+    bench.lines().add_observer(watch);
+    LineSession session(bench, kEthernet, "plc", {});
+    for (std::size_t begin = 0; begin < stream.size(); begin += piece) {
+      session.receive(modbus::ByteView(stream).subspan(begin, std::min(piece, stream.size() - begin)),
+                      at(1s));
+      if (begin % 2 == 0) (void)session.poll(at(1s));
     }
-    std::vector<std::uint64_t> numbers;
-  };
+    (void)session.poll(at(1s));
+    CHECK(watch.numbers == std::vector<std::uint64_t>{1, 2, 0, 3, 0});
+    REQUIRE(watch.frames.size() == parts.size());
+    // Of the last only its header had come, where pieces are as small.
+    CHECK(Bytes(bad.begin(), bad.begin() + static_cast<std::ptrdiff_t>(watch.frames.back().size())) ==
+          watch.frames.back());
+    watch.frames.back() = bad;
+    CHECK(watch.frames == parts);
+    bench.lines().remove_observer(watch);
+  }
+}
+
+TEST_CASE("an RTU request is shown with a wrong number, or a damaged frame as one") {
   bench::Bench bench(one_unit({}));
   Watch watch;
   bench.lines().add_observer(watch);
-  SUBCASE("TCP: segments that begin with a request, hold two, or go on with one") {
-    LineSession session(bench, kEthernet, "plc", {});
-    const modbus::ByteView whole = kMbapRead;
-    Bytes two = kMbapRead;
-    two.insert(two.end(), kMbapRead.begin(), kMbapRead.end());
-    for (const auto segment : {whole, modbus::ByteView(two), whole.first(3), whole.subspan(3), whole}) {
-      session.receive(segment, at(1s));
-      (void)session.poll(at(1s));
-    }
-    CHECK(watch.numbers == std::vector<std::uint64_t>{1, 2, 4, 0, 5});
+  LineSession session(bench, kField, "plc", {});
+  auto damaged = modbus::rtu_frame(1, kRead);
+  damaged.back() ^= 1U;
+  const auto good = modbus::rtu_frame(1, kRead);
+  int n = 0;
+  for (const auto& frame : {good, damaged, good}) {
+    session.receive(frame, at(++n * 1s));
+    (void)session.poll(at(n * 1s + 500ms));
   }
-  SUBCASE("RTU: every frame is one") {
-    LineSession session(bench, kField, "plc", {});
-    for (int n = 1; n <= 3; ++n) {
-      session.receive(modbus::rtu_frame(1, kRead), at(n * 1s));
-      (void)session.poll(at(n * 1s + 500ms));
-    }
-    CHECK(watch.numbers == std::vector<std::uint64_t>{1, 2, 3});
-  }
+  CHECK(watch.numbers == std::vector<std::uint64_t>{1, 0, 2});
+  CHECK(watch.frames == std::vector<Bytes>{good, damaged, good});
   bench.lines().remove_observer(watch);
 }

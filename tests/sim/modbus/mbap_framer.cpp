@@ -94,6 +94,31 @@ TEST_CASE("a length that cannot be loses the stream for good") {
   }
 }
 
+TEST_CASE("what is no request is not shown as it came, or shown without end") {
+  const auto foreign = hex("00 01 00 01 00 06 01 06 00 01 00 03");
+  Bytes stream = foreign;
+  const auto bad = hex("00 02 00 00 00 FF 01 06");
+  stream.insert(stream.end(), bad.begin(), bad.end());
+  stream.resize(stream.size() + 400, 0xEE);
+  const ByteView behind = ByteView(stream).subspan(foreign.size());
+  for (std::size_t segment = 1; segment <= stream.size(); ++segment) {
+    CAPTURE(segment);
+    MbapFramer framer;
+    std::vector<Bytes> shown;
+    for (std::size_t at = 0; at < stream.size(); at += segment) {
+      framer.receive(ByteView(stream).subspan(at, std::min(segment, stream.size() - at)));
+      while (const auto outcome = framer.poll()) shown.push_back(std::get<modbus::MbapFault>(*outcome).bytes);
+    }
+    REQUIRE(shown.size() == 2);
+    CHECK(shown[0] == foreign);
+    // From where it began to the end of the piece that told it, 260 bytes at most.
+    const std::size_t told = foreign.size() + 6;
+    const std::size_t end = std::min((told + segment - 1) / segment * segment, stream.size());
+    const auto expected = behind.first(std::min<std::size_t>(end - foreign.size(), 260));
+    CHECK(shown[1] == Bytes(expected.begin(), expected.end()));
+  }
+}
+
 TEST_CASE("where byte count or quantity agree with the length, the request comes through to be refused") {
   const struct {
     const char* why;

@@ -17,10 +17,9 @@ constexpr std::size_t kField = 0;
 /// What stands on the lines.
 struct Watcher final : bench::LineObserver {
   void session_began(const bench::SessionSeen& session) override { began.push_back(session); }
-  void bytes(const bench::BytesSeen& seen) override {
-    if (seen.to_master) return;
-    ++(seen.broken ? broken : good);
-    if (seen.broken) last = {seen.bytes.begin(), seen.bytes.end()};
+  void frame(const bench::FrameSeen& seen) override {
+    ++(seen.broken() ? broken : good);
+    if (seen.broken()) last = {seen.bytes.begin(), seen.bytes.end()};
     last_at = seen.at;
   }
   void request(const bench::RequestSeen&) override { ++requests; }

@@ -157,6 +157,7 @@ TEST_CASE("instants of the second week are told apart by whole seconds only") {
   for (std::size_t i = 0; i < events.size(); ++i) {
     events[i].session = 1;
     events[i].at = SimTime{std::chrono::microseconds{1'234'567'891'000 + 1500 * static_cast<int>(i)}};
+    events[i].number = i + 1;
     events[i].bytes = frame;
   }
   traffic.take(events);
