@@ -32,12 +32,13 @@ struct BytesSeen {
 };
 
 /// A request's frame, as soon as it is there whole, before anything holds it up or loses it on its way. Or
-/// what is none: a bad CRC, a wrong length, a foreign protocol. After the bytes it consists of.
+/// what is none, as soon as that is known: a bad CRC, a wrong length (on TCP with what stood behind it), a
+/// foreign protocol. Told after the bytes() that it consists of.
 struct FrameSeen {
   std::uint64_t session = 0;
   std::uint64_t number = 0;  ///< among the requests of the session, from 1; 0: this is none
   std::size_t line = 0;
-  SimTime at;  ///< of the last byte
+  SimTime at;  ///< of the last byte; of one that silence has ended, when that had lasted
   modbus::ByteView bytes;
   [[nodiscard]] bool broken() const { return number == 0; }
 };

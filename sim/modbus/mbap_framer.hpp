@@ -21,7 +21,7 @@ struct MbapRequest {
 /// What the stream said that is no request.
 struct MbapFault {
   enum class Kind {
-    wrong_protocol,  ///< protocol id other than 0: the ADU is passed over in silence
+    wrong_protocol,  ///< protocol id other than 0: the ADU is passed over in silence; told when it is whole
     bad_length,      ///< length below 2 or above 254, or one that everything else in the ADU contradicts: the
                      ///< stream cannot be followed any more, close the connection
   };
@@ -47,6 +47,8 @@ class MbapFramer {
   [[nodiscard]] std::optional<Outcome> poll();
   /// True once bad_length was met.
   [[nodiscard]] bool lost() const;
+  /// True in the midst of an ADU of another protocol, from its header on.
+  [[nodiscard]] bool passes_over() const { return passed_over_ && prefix_size_ == kPrefix; }
 
  private:
   void take(std::uint8_t byte);

@@ -57,6 +57,7 @@ std::optional<modbus::Bytes> FirstRequest::tcp_frame(std::uint8_t byte) {
     if (request != nullptr && answers(request->unit))
       frame = modbus::mbap_frame(request->transaction, request->unit, request->pdu);
   }
+  lost_ = lost_ || mbap_.passes_over();
   return frame;
 }
 

@@ -5,6 +5,7 @@
 #include "sim/io/panel/pdu_cursor.hpp"
 #include "sim/io/panel/pdu_words.hpp"
 #include "sim/modbus/crc.hpp"
+#include "sim/modbus/mbap_framer.hpp"
 
 namespace emberline::io {
 namespace {
@@ -95,9 +96,22 @@ FrameWords read_mbap(const bench::BenchSpec& spec, const FrameToRead& frame) {
     words.trouble = "broken: its header does not say Modbus";
     return words;
   }
-  const bool fits = cursor.left().size() == length;
-  const auto slave = take_id(cursor, spec, frame, words);
-  read_pdu(slave, frame, cursor.left(), false, words);
+  if (modbus::mbap_adu_size(frame.bytes) == std::size_t{0}) {
+    cursor.rest("bytes");
+    words.says = "bytes behind a length that no frame has";
+    words.trouble =
+        "broken: its header tells a length that cannot be, the stream cannot be followed any more";
+    return words;
+  }
+  // With one that is broken comes what stood behind it.
+  const auto own =
+      frame.broken ? cursor.left().first(std::min<std::size_t>(cursor.left().size(), length)) : cursor.left();
+  const auto behind = cursor.left().subspan(own.size());
+  const bool fits = own.size() == length;
+  PduCursor inner(own, words);
+  const auto slave = take_id(inner, spec, frame, words);
+  read_pdu(slave, frame, inner.left(), false, words);
+  if (!behind.empty()) words.fields.push_back({hex_text(behind), "behind it", "not looked at"});
   if (!fits && !words.trouble) words.trouble = "broken: its header tells another length";
   if (frame.broken && !words.trouble)
     words.trouble = "broken: its length contradicts its function, the stream cannot be followed any more";

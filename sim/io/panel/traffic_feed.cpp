@@ -5,14 +5,11 @@
 
 #include "sim/base/serial_format.hpp"
 #include "sim/bench/master_name.hpp"
-#include "sim/modbus/mbap_framer.hpp"
-#include "sim/modbus/pdu.hpp"
 
 namespace emberline::io {
 namespace {
 
-constexpr Duration kRecent = std::chrono::seconds{2};                    // what "busy" looks back over
-constexpr std::size_t kLongest = modbus::kMbapHeader + modbus::kPduMax;  // of a frame: 260 bytes
+constexpr Duration kRecent = std::chrono::seconds{2};  // what "busy" looks back over
 constexpr std::size_t kRequestsKept = 256;  // of a session: a hundred may wait, and others be lost between
 
 }  // namespace
@@ -113,8 +110,7 @@ void TrafficFeed::take_bytes(const LineEvent& event) {
 TrafficFeed::Frame& TrafficFeed::add(Session& session, const LineEvent& event) {
   Frame frame;
   if (frames_.size() >= kMost) {
-    // What the oldest stood in is used again, but for what was no frame: it may be long, and would stay.
-    if (frames_.front().bytes.capacity() <= kLongest) frame.bytes = std::move(frames_.front().bytes);
+    frame.bytes = std::move(frames_.front().bytes);  // for its memory
     frame.master = std::move(frames_.front().master);
     frames_.pop_front();
   }

@@ -58,7 +58,7 @@ void TrafficTap::frame(const bench::FrameSeen& frame) {
   auto mark = marked(Kind::frame, frame);
   mark.number = frame.number;
   keep(mark, frame.bytes);
-  if (frame.broken()) flush();  // of others a request comes next
+  if (frame.broken()) flush();  // of others a request comes next, or they go with what comes
 }
 
 void TrafficTap::request(const bench::RequestSeen& request) {

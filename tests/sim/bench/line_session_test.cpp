@@ -279,6 +279,8 @@ TEST_CASE("a TCP request is shown in pieces, with a wrong number, or not at all 
     CHECK(watch.numbers == std::vector<std::uint64_t>{1, 2, 0, 3, 0});
     REQUIRE(watch.frames.size() == parts.size());
     // Of the last only its header had come, where pieces are as small.
+    REQUIRE(watch.frames.back().size() >= 6);
+    REQUIRE(watch.frames.back().size() <= bad.size());
     CHECK(Bytes(bad.begin(), bad.begin() + static_cast<std::ptrdiff_t>(watch.frames.back().size())) ==
           watch.frames.back());
     watch.frames.back() = bad;

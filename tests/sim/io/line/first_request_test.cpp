@@ -67,6 +67,14 @@ TEST_CASE("TCP: what comes behind the first request, or before it without an add
   CHECK(waiting.unfinished() == begun);
   CHECK(waiting.unfinished().empty());
   CHECK_FALSE(waiting.lost());
+  // The header of another protocol: there is nothing to wait for.
+  io::FirstRequest other(spec, line);
+  auto another = good;
+  another[3] = 7;
+  CHECK_FALSE(other.in(modbus::ByteView(another).first(5), SimTime{}));
+  CHECK_FALSE(other.lost());
+  CHECK_FALSE(other.in(modbus::ByteView(another).subspan(5, 1), SimTime{}));
+  CHECK(other.lost());
 }
 
 TEST_CASE("TCP: who speaks something else is not waited for") {

@@ -349,6 +349,29 @@ TEST_CASE("broken frames are read as if they were whole") {
         "broken: its header does not say Modbus");
 }
 
+TEST_CASE("what stands behind a frame whose length is wrong is read as a part of it") {
+  const auto words = [](const char* hex) {
+    auto read = io::words_of(spec(), {kEthernet, true, bytes_of(hex), {}, true});
+    CHECK(all_bytes(read) == hex);
+    return read;
+  };
+  // A write of one register with no value: the next frame's transaction is none.
+  const auto shorter = words("00 02 00 00 00 04 01 06 00 30 00 01 00 00 00 06 01 03 00 40 00 01");
+  CHECK(shorter.trouble == "broken: ends in the middle");
+  CHECK(shorter.says.find('%') == std::string::npos);
+  CHECK(shorter.fields.back().name == "behind it");
+  const auto longer = words("00 02 00 00 00 07 01 03 00 40 00 01 00 00 09");
+  CHECK(longer.trouble == "broken: longer than its function says");
+  CHECK(longer.fields.back().bytes == "00 09");
+  for (const char* hex : {"00 02 00 00 00 00 01 06 00 30 00 64", "00 02 00 00 00 FF 01 06 00 30 00 64"}) {
+    const auto none = words(hex);
+    CHECK(none.says == "bytes behind a length that no frame has");
+    CHECK(none.trouble ==
+          "broken: its header tells a length that cannot be, the stream cannot be followed any more");
+    CHECK_FALSE(none.unit_id);
+  }
+}
+
 TEST_CASE("any bytes at all end the panel or lose some of themselves") {
   std::uint32_t chance = 12345;
   const auto next = [&] { return chance = chance * 1664525U + 1013904223U; };
