@@ -35,8 +35,8 @@ CAPTURE_LIMIT_MB = 20
 PATIENCE_S = 5
 MAKING_UP = 0.25  # of that time it takes to compute what fell due in it
 PATIENCE_AT_ALL_S = 120
-# While the panel's curves of the last half hour fill up, and when they have.
-FILLS_UP_MIN = 30
+# While the panel's curves of the last half hour fill up, and the heap with them, and when they have.
+FILLS_UP_MIN = 40
 FILLING_MOST_kB_PER_MIN = 4000
 TREND_MOST_kB_PER_MIN = 100
 GROWTH_MOST_kB = 48 * 1024  # from the end of the warm-up to the end

@@ -48,7 +48,14 @@ def processor_s(pid):
 
 
 def trend_kB_per_min(samples):
-    """The slope of the straight line with the least squares through the memory of these samples."""
+    """The slope of the straight line with the least squares through the memory of these samples, the lowest of each
+    minute: what a burst takes for a while is given back, and would hide what is not."""
+    lowest = {}
+    for sample in samples:
+        minute = sample.at_s // 60
+        if minute not in lowest or sample.memory_kB < lowest[minute].memory_kB:
+            lowest[minute] = sample
+    samples = list(lowest.values())
     if len(samples) < 3:
         return 0.0
     times = [sample.at_s / 60 for sample in samples]
