@@ -127,12 +127,12 @@ check_format() {
   fi
 }
 
-# What counts as changed: since the branch left its upstream, or in the last ten commits where nothing is ahead of it.
+# What counts as changed: since the branch left its upstream, or in the last four commits where nothing is ahead of it.
 base_of_change() {
   local base
   base=${EMBERLINE_TIDY_BASE:-$(git merge-base HEAD '@{upstream}' 2> /dev/null)}
   if [ -z "$base" ] || [ "$(git rev-parse "$base")" = "$(git rev-parse HEAD)" ]; then
-    base=$(git rev-parse --verify -q HEAD~10) || base=$(git hash-object -t tree /dev/null)
+    base=$(git rev-parse --verify -q HEAD~4) || base=$(git hash-object -t tree /dev/null)
   fi
   printf '%s\n' "$base"
 }
