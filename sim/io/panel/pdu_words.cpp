@@ -123,7 +123,8 @@ void read_single_coil(PduCursor& pdu, const SlaveView& slave, FrameWords& words,
 void read_single_register(PduCursor& pdu, const SlaveView& slave, FrameWords& words,
                           const std::string& verb) {
   const Asked asked{Table::holding_registers, take_address(pdu, Table::holding_registers, "address"), 1};
-  words.says = verb + set_pieces(slave, asked.table, asked.first, take_values(pdu, slave, asked, 2));
+  const auto pieces = take_values(pdu, slave, asked, 2);
+  if (pdu.whole()) words.says = verb + set_pieces(slave, asked.table, asked.first, pieces);
 }
 
 void read_mask_write(PduCursor& pdu, const SlaveView& slave, FrameWords& words, const std::string& verb) {

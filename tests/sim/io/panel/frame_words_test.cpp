@@ -358,7 +358,7 @@ TEST_CASE("what stands behind a frame whose length is wrong is read as a part of
   // A write of one register with no value: the next frame's transaction is none.
   const auto shorter = words("00 02 00 00 00 04 01 06 00 30 00 01 00 00 00 06 01 03 00 40 00 01");
   CHECK(shorter.trouble == "broken: ends in the middle");
-  CHECK(shorter.says.find('%') == std::string::npos);
+  CHECK(shorter.says == "a frame that ends in the middle");
   CHECK(shorter.fields.back().name == "behind it");
   const auto longer = words("00 02 00 00 00 07 01 03 00 40 00 01 00 00 09");
   CHECK(longer.trouble == "broken: longer than its function says");
