@@ -1,5 +1,9 @@
 // A line over a tty, with a pseudo-terminal in place of the adapter. What only real hardware does (parity,
 // the time a character takes) is not seen here.
+#include <chrono>
+#include <string>
+#include <vector>
+
 #include <doctest/doctest.h>
 #include <sys/file.h>
 
@@ -199,21 +203,37 @@ TEST_CASE("a real slave's answer on the same wire is dropped, and a request righ
 
 TEST_CASE("an adapter that hears itself does not turn our answers into requests") {
   const Folder folder;
-  const Adapter adapter(folder / "adapter");
-  auto spec = bench_on(adapter.path());
-  spec.lines[kWire].hears_itself = true;
-  Running running(std::move(spec));
-  running.go();
-  const auto plc = adapter.plc();
-  for (std::uint8_t i = 1; i <= 5; ++i) {
-    plc.send(write_setpoint(1, i));
-    const Bytes answer = plc.receive(8);
-    CHECK(answer == write_setpoint(1, i));
-    plc.send(answer);  // what the adapter hears of itself: a request, if it were taken for one
+  // What comes back counts as our own for 100 ms. A machine too busy to bring it so soon is asked once more:
+  // of an exchange that took less, from a request to the answer to the next, it is certain that it was in
+  // time.
+  constexpr auto kInTime = 100ms;
+  for (int tries = 0; tries < 200; ++tries) {
+    const Adapter adapter(folder / ("adapter-" + std::to_string(tries)));
+    auto spec = bench_on(adapter.path());
+    spec.lines[kWire].hears_itself = true;
+    Running running(std::move(spec));
+    running.go();
+    const auto plc = adapter.plc();
+    std::vector<Bytes> answers;
+    std::vector<std::chrono::steady_clock::time_point> asked, answered;
+    for (std::uint8_t i = 1; i <= 6; ++i) {
+      asked.push_back(std::chrono::steady_clock::now());
+      plc.send(i <= 5 ? write_setpoint(1, i) : ask(1));
+      answers.push_back(plc.receive(i <= 5 ? 8 : 7));
+      answered.push_back(std::chrono::steady_clock::now());
+      if (i <= 5)
+        plc.send(answers.back());  // what the adapter hears of itself: a request, if it were taken for one
+    }
+    bool in_time = true;
+    for (std::size_t i = 0; i + 1 < asked.size(); ++i)
+      in_time = in_time && answered[i + 1] - asked[i] < kInTime;
+    if (!in_time) continue;
+    for (std::uint8_t i = 1; i <= 5; ++i) CHECK(answers[i - 1U] == write_setpoint(1, i));
+    CHECK(answers[5] == answer_of(1, 5));
+    CHECK(running.statistics().requests == 6);
+    return;
   }
-  plc.send(ask(1));
-  CHECK(plc.receive(7) == answer_of(1, 5));
-  CHECK(running.statistics().requests == 6);
+  FAIL("no exchange was over in time");
 }
 
 TEST_CASE("an adapter that hears itself unsaid does not make units answer themselves without end") {
