@@ -32,6 +32,10 @@ build() {
 copy "$second/sources"
 if [ -n "${EMBERLINE_BUILT:-}" ]; then
   first=$(realpath "$EMBERLINE_BUILT")
+  if grep -q '^EMBERLINE_UNITY:BOOL=ON' "$first/CMakeCache.txt"; then
+    echo "reproduce: $first compiles several sources as one, so its bytes are others; expected one with EMBERLINE_UNITY=OFF" >&2
+    exit 3
+  fi
   (cd "$first" && cpack -G DEB -B "$work/a/packed") > "$work/a.log" 2>&1 || { tail -n 20 "$work/a.log" >&2; fail "no package of $first"; }
   cp "$first/emberline" "$work/a/"
 else
