@@ -1,8 +1,22 @@
+#include <string>
+
 #include <CLI/CLI.hpp>
 
 #include "sim/cli/options.hpp"
 
 namespace emberline::cli {
+namespace {
+
+void add_chance_and_pace(CLI::App* command, std::string& seed, double& plant_speed) {
+  command->add_option("--seed", seed, "Seed of everything random, a whole number")->capture_default_str();
+  command
+      ->add_option(
+          "--plant-speed", plant_speed,
+          "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
+      ->check(CLI::Range(0.01, 10000.0));
+}
+
+}  // namespace
 
 void add_serve(CLI::App& app, ServeOptions& options) {
   auto* command = app.add_subcommand("serve", "Answer masters on the lines of a bench until told to stop");
@@ -22,13 +36,7 @@ void add_serve(CLI::App& app, ServeOptions& options) {
   command->add_option("--poll-plan", options.poll_plans,
                       "Hold the traffic against this poll plan; may be given again");
   add_panel_options(command, options.panel);
-  command->add_option("--seed", options.seed, "Seed of everything random, a whole number")
-      ->capture_default_str();
-  command
-      ->add_option(
-          "--plant-speed", options.plant_speed,
-          "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
-      ->check(CLI::Range(0.01, 10000.0));
+  add_chance_and_pace(command, options.seed, options.plant_speed);
   command->footer(
       "Exit status: 0 stopped as asked, 2 the bench cannot be used, 3 the surroundings failed (a port taken, "
       "no pty).\n"
@@ -50,13 +58,7 @@ void add_lesson(CLI::App& app, LessonOptions& options) {
                     "The class sees what the faults do, and not the faults, until the trainer says so");
   command->add_option("--ready-file", options.ready_file,
                       "Write this JSON file once the page can be opened; it goes when the lesson is stopped");
-  command->add_option("--seed", options.seed, "Seed of everything random, a whole number")
-      ->capture_default_str();
-  command
-      ->add_option(
-          "--plant-speed", options.plant_speed,
-          "Let zones, walls and sensors run so many times as fast; energy, fuses and the like do not")
-      ->check(CLI::Range(0.01, 10000.0));
+  add_chance_and_pace(command, options.seed, options.plant_speed);
   command->footer(
       "Goes on until Ctrl-C, on the wall clock, however long each step takes.\n"
       "Exit status: 0 stopped as asked, 2 the scenario cannot be used, 3 the surroundings failed.\n"
