@@ -13,6 +13,10 @@ fail() { printf 'reproduce: %s\n' "$*" >&2; exit 1; }
 for tool in cmake ninja cpack readelf; do
   command -v "$tool" > /dev/null || { echo "reproduce: left out, $tool is missing" >&2; exit 3; }
 done
+if [ -n "${EMBERLINE_BUILT:-}" ] && grep -q '^EMBERLINE_UNITY:BOOL=ON' "$EMBERLINE_BUILT/CMakeCache.txt"; then
+  echo "reproduce: $EMBERLINE_BUILT compiles several sources as one, so its bytes are others; expected one with EMBERLINE_UNITY=OFF" >&2
+  exit 3
+fi
 root=$PWD
 work=$(realpath -m "${1:-build/reproduce}")
 rm -rf "$work"
@@ -32,10 +36,6 @@ build() {
 copy "$second/sources"
 if [ -n "${EMBERLINE_BUILT:-}" ]; then
   first=$(realpath "$EMBERLINE_BUILT")
-  if grep -q '^EMBERLINE_UNITY:BOOL=ON' "$first/CMakeCache.txt"; then
-    echo "reproduce: $first compiles several sources as one, so its bytes are others; expected one with EMBERLINE_UNITY=OFF" >&2
-    exit 3
-  fi
   (cd "$first" && cpack -G DEB -B "$work/a/packed") > "$work/a.log" 2>&1 || { tail -n 20 "$work/a.log" >&2; fail "no package of $first"; }
   cp "$first/emberline" "$work/a/"
 else

@@ -53,8 +53,7 @@ def trend_kB_per_min(samples):
     lowest = {}
     for sample in samples:
         minute = sample.at_s // 60
-        if minute not in lowest or sample.memory_kB < lowest[minute].memory_kB:
-            lowest[minute] = sample
+        lowest[minute] = min(lowest.get(minute, sample), sample, key=lambda one: one.memory_kB)
     samples = list(lowest.values())
     if len(samples) < 3:
         return 0.0
