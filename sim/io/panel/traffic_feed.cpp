@@ -54,17 +54,17 @@ void TrafficFeed::take_begin(const LineEvent& event) {
 /// Of no request that waits for its answer will be told what became of it, nor of connections that have
 /// ended. But which requests had waited too long before is known, and has been told.
 void TrafficFeed::take_missed(const LineEvent& event) {
-  for (const auto& [number, session] : sessions_) {
-    for (const auto n : session.frame_of)
-      if (Frame* request = find(n); request != nullptr) request->fate = fate(*request, event.at);
-    settle_open(session, Fate::settled);
-  }
+  for (const auto& [number, session] : sessions_) settle_open(session, event.at, Fate::settled);
   sessions_.clear();
 }
 
-void TrafficFeed::settle_open(const Session& session, Fate fate) {
-  for (const auto n : session.frame_of)
-    if (Frame* request = find(n); request != nullptr && request->fate == Fate::open) request->fate = fate;
+void TrafficFeed::settle_open(const Session& session, SimTime at, Fate otherwise) {
+  for (const auto n : session.frame_of) {
+    Frame* request = find(n);
+    if (request == nullptr || request->fate != Fate::open) continue;
+    request->fate = fate(*request, at);
+    if (request->fate == Fate::open) request->fate = otherwise;
+  }
 }
 
 void TrafficFeed::take_end(const LineEvent& event) {
@@ -72,7 +72,7 @@ void TrafficFeed::take_end(const LineEvent& event) {
   ended_.push_back({last_, event.session, event.line, event.at, event.end});
   const auto session = sessions_.find(event.session);
   if (session == sessions_.end()) return;
-  settle_open(session->second, Fate::no_answer);
+  settle_open(session->second, event.at, Fate::no_answer);
   sessions_.erase(session);
 }
 

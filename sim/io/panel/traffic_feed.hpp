@@ -115,8 +115,9 @@ class TrafficFeed {
   void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
   void take_missed(const LineEvent& event);
-  /// Of the session's requests whose answer may still come.
-  void settle_open(const Session& session, Fate fate);
+  /// What became of the session's requests that are open: they have no answer if they had waited too long at
+  /// `at`, `otherwise` if not.
+  void settle_open(const Session& session, SimTime at, Fate otherwise);
   void take_frame(const LineEvent& event);
   void take_bytes(const LineEvent& event);
   void take_request(const LineEvent& event);
