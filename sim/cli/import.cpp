@@ -9,6 +9,7 @@
 
 #include <CLI/CLI.hpp>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/base/utf8.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
@@ -40,7 +41,6 @@ std::string schema_line(const std::string& out) {
 
 /// False after a complaint about a title that a file of ours could not hold.
 bool title_usable(const std::string& title) {
-  const auto is_control = [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; };
   if (!first_not_utf8(title) && std::none_of(title.begin(), title.end(), is_control)) return true;
   complain("--title: expected a text on one line");
   return false;

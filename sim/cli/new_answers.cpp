@@ -9,6 +9,7 @@
 #include "sim/base/diagnostic.hpp"
 #include "sim/base/duration_text.hpp"
 #include "sim/base/listed.hpp"
+#include "sim/base/plain_text.hpp"
 #include "sim/base/quantity.hpp"
 
 namespace emberline::cli {
@@ -65,8 +66,7 @@ std::string take_word(const std::string& text, const std::pair<std::string_view,
 }
 
 std::string take_name(const std::string& text, Answers& answers) {
-  const auto control = [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; };
-  if (std::any_of(text.begin(), text.end(), control)) return "a name has no control characters";
+  if (std::any_of(text.begin(), text.end(), is_control)) return "a name has no control characters";
   if (text.empty() || text.size() > 80) return "expected a name of 1 to 80 characters";
   answers.name = text;
   return {};

@@ -5,6 +5,7 @@
 
 #include <sys/stat.h>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/panel_options.hpp"
@@ -25,10 +26,7 @@ std::string error_in(const std::string& body) {
   const auto json = io::parse_json(body);
   const auto text = io::find_text(io::find_member(&json, "error"));
   if (!text) return "it answers with other words than a panel";
-  std::string line(*text);
-  for (char& character : line)
-    if (static_cast<unsigned char>(character) < 0x20 || character == 0x7F) character = '?';
-  return line;
+  return one_line(std::string(*text));
 }
 
 /// "http://127.0.0.1:8710/" of an address with a page's path behind it, such as the one for the class.

@@ -3,6 +3,7 @@
 
 #include <boost/json.hpp>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
@@ -21,7 +22,7 @@ std::string lines_in(const std::string& body) {
   std::string text;
   if (lines == nullptr || !lines->is_array()) return text;
   for (const auto& line : lines->get_array())
-    if (const auto said = io::find_text(&line)) text += std::string(*said) + "\n";
+    if (const auto said = io::find_text(&line)) text += one_line(std::string(*said)) + "\n";
   return text;
 }
 

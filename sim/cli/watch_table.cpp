@@ -7,6 +7,7 @@
 
 #include <boost/json.hpp>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/io/report/json_find.hpp"
 
 namespace emberline::cli {
@@ -30,7 +31,9 @@ std::string right(std::string_view text, std::size_t width) {
   return (text.size() < width ? std::string(width - text.size(), ' ') : std::string()) + std::string(text);
 }
 
-std::string text_of(const json::value* value) { return std::string(io::find_text(value).value_or("")); }
+std::string text_of(const json::value* value) {
+  return one_line(std::string(io::find_text(value).value_or("")));
+}
 
 std::optional<double> number_of(const json::value* value) {
   if (value == nullptr || !value->is_number()) return std::nullopt;

@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/faults/action.hpp"
 
 namespace emberline::io {
@@ -14,17 +15,6 @@ std::string trimmed(std::string_view text) {
     return "";
   }
   return std::string(text.substr(first, text.find_last_not_of(kBlank) - first + 1));
-}
-
-/// An answer is one line of plain text, whatever was asked.
-std::string one_line(std::string text) {
-  for (char& character : text) {
-    const auto code = static_cast<unsigned char>(character);
-    if (code < 0x20 || code == 0x7F) {
-      character = '?';
-    }
-  }
-  return text;
 }
 
 /// The review as one line: an answer is one. Whoever shows it breaks it at the tabs.

@@ -2,14 +2,14 @@
 
 #include <algorithm>
 #include <tuple>
+#include <utility>
+
+#include "sim/base/plain_text.hpp"
 
 namespace emberline::io {
 namespace {
 
 constexpr std::size_t kLongestMessage = 400;
-
-bool is_control(char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; }
-bool is_inside_character(char c) { return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U; }
 
 }  // namespace
 
@@ -20,14 +20,7 @@ const Node* Node::find(std::string_view key) const {
 }
 
 void complain(Problems& problems, const Place& place, std::string message) {
-  std::replace_if(message.begin(), message.end(), is_control, ' ');
-  if (message.size() > kLongestMessage) {
-    std::size_t end = kLongestMessage;
-    while (end > 0 && is_inside_character(message[end])) --end;
-    message.resize(end);
-    message += "...";
-  }
-  problems.push_back({place, std::move(message)});
+  problems.push_back({place, one_line(std::move(message), kLongestMessage)});
 }
 
 void sort_by_place(Problems& problems) {

@@ -4,6 +4,7 @@
 #include <optional>
 #include <utility>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/base/utf8.hpp"
 #include "sim/io/panel/panel_limits.hpp"
 #include "sim/io/report/json_text.hpp"
@@ -38,12 +39,7 @@ std::optional<std::string> decoded(std::string_view text, bool plus_is_blank) {
   return result;
 }
 
-bool has_controls(std::string_view text) {
-  return std::any_of(text.begin(), text.end(), [](char character) {
-    const auto code = static_cast<unsigned char>(character);
-    return code < 0x20 || code == 0x7F;
-  });
-}
+bool has_controls(std::string_view text) { return std::any_of(text.begin(), text.end(), is_control); }
 
 bool written_plainly(std::string_view path) {
   constexpr std::string_view kPlain = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789/-_.~()";

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <map>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/io/tables/guess_point.hpp"
 #include "sim/io/tables/import_table.hpp"
 #include "sim/io/tables/table_yaml.hpp"
@@ -11,25 +12,13 @@ namespace {
 constexpr std::size_t kLongestSaid = 300;  // of one line about a row
 constexpr std::size_t kMostLines = 2000;   // of a list, more nobody reads
 
-/// One line of plain text, whatever the user's table holds.
-std::string one_line(std::string text) {
-  std::replace_if(
-      text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; },
-      ' ');
-  if (text.size() <= kLongestSaid) return text;
-  auto end = kLongestSaid;
-  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) --end;
-  text.resize(end);
-  return text + "...";
-}
-
 std::string rows_text(std::size_t count) { return std::to_string(count) + (count == 1 ? " row" : " rows"); }
 
 /// The last line of a list that is cut.
 std::string and_more(std::size_t lines) { return "and " + std::to_string(lines - kMostLines) + " more"; }
 
 std::string said(const ImportedTable::Remark& remark) {
-  return one_line((remark.name.empty() ? "" : "'" + remark.name + "': ") + remark.text);
+  return one_line((remark.name.empty() ? "" : "'" + remark.name + "': ") + remark.text, kLongestSaid);
 }
 
 std::string what_stands_there(const registers::Row& row) {
@@ -55,7 +44,8 @@ std::string import_yaml(const ImportedTable& table, const std::string& first_lin
   TableComments comments;
   comments.first_line = first_line;
   for (const auto& source : table.sources)
-    comments.of_rows.push_back(source.guessed ? one_line("guessed from " + source.because) : std::string());
+    comments.of_rows.push_back(source.guessed ? one_line("guessed from " + source.because, kLongestSaid)
+                                              : std::string());
   if (!table.left_out.empty()) comments.at_end.emplace_back("Not placed:");
   const auto shown = std::min(table.left_out.size(), kMostLines);
   for (std::size_t i = 0; i < shown; ++i)
@@ -85,8 +75,8 @@ std::string import_summary(const ImportedTable& table, const std::string& csv_fi
     if (!source.guessed || ++guesses > kMostLines) continue;
     const auto& row = table.parts.rows[i];
     text += "  row " + std::to_string(source.csv_row) + ", " + registers::both_ways(row.address, row.table) +
-            ": '" + one_line(source.name) + "' -> " + what_stands_there(row) + ", by " +
-            one_line(source.because) + "\n";
+            ": '" + one_line(source.name, kLongestSaid) + "' -> " + what_stands_there(row) + ", by " +
+            one_line(source.because, kLongestSaid) + "\n";
   }
   if (guesses > kMostLines) text += "  " + and_more(guesses) + "\n";
   const auto list = [&text](const std::string& heading, const std::vector<ImportedTable::Remark>& remarks) {

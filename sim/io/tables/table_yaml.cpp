@@ -8,6 +8,7 @@
 #include <map>
 #include <utility>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/tables/table_words.hpp"
 #include "sim/registers/table_check.hpp"
@@ -28,7 +29,7 @@ std::string in_quotes(std::string_view text) {
   std::string out = "'";
   for (const char c : text) {
     if (c == '\'') out += '\'';
-    out += static_cast<unsigned char>(c) < 0x20U || c == 0x7F ? ' ' : c;
+    out += is_control(c) ? ' ' : c;
   }
   return out + "'";
 }

@@ -84,7 +84,7 @@ TEST_CASE("what is told is done, and what is not understood is answered with wha
       {"cut field way to-units for 10 s", Status::done, "ok cut field way to-units for 10 s"},
       {"traffic", Status::done, "ok traffic so far"},
       {"", Status::not_understood, "expected an action"},
-      {"\x1b[2Jboo", Status::not_understood, "?[2Jboo"},
+      {"\x1b[2Jboo", Status::not_understood, " [2Jboo"},
   };
   for (const Row& row : rows) {
     CAPTURE(row.line);
