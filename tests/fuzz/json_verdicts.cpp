@@ -2,6 +2,7 @@
 // and every report can be made of it.
 #include <string>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/io/report/report.hpp"
 #include "tests/fuzz/fuzz.hpp"
 
@@ -12,18 +13,16 @@ int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   const auto file = io::verdicts_from_json({reinterpret_cast<const char*>(data), size});
   if (!file) {
     must(!file.error().empty(), "a complaint has words");
-    for (const char character : file.error()) {
-      const auto code = static_cast<unsigned char>(character);
-      must(code >= 0x20 && code != 0x7F, "a complaint is one plain line");
-    }
+    must(one_line(file.error()) == file.error(), "a complaint is one plain line");
     return 0;
   }
   const auto written = io::verdicts_json(file->verdicts, file->shard);
   const auto again = io::verdicts_from_json(written);
   must(again.has_value(), "verdicts that are written can be read");
   must(io::verdicts_json(again->verdicts, again->shard) == written, "they are the same");
-  for (const auto& verdict : file->verdicts) (void)io::terminal_report(verdict, false);
-  (void)io::summary_text(file->verdicts);
+  auto shown = io::summary_text(file->verdicts);
+  for (const auto& verdict : file->verdicts) shown += io::terminal_report(verdict, false);
+  must(plain_lines(shown) == shown, "what is shown steers no terminal");
   (void)io::html_report(file->verdicts, "");
   (void)io::junit_xml(file->verdicts, "2000-01-01T00:00:00");
   (void)io::trend_files(file->verdicts);

@@ -2,11 +2,13 @@
 
 #include <charconv>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/io/report/json_text.hpp"
 
 namespace emberline::io {
 namespace {
 
+constexpr std::size_t kLongestKeySaid = 60;
 constexpr double kLongest_s = 1000.0 * 86400.0;  // of what our files can say
 
 }  // namespace
@@ -53,13 +55,14 @@ std::vector<std::pair<std::string, JsonCursor>> JsonCursor::members() const {
   }
   for (const auto& member : value_->get_object()) {
     const std::string key(member.key());
-    found.emplace_back(key, JsonCursor(&member.value(), path_ + "." + key, *complaint_));
+    found.emplace_back(
+        key, JsonCursor(&member.value(), path_ + "." + one_line(key, kLongestKeySaid), *complaint_));
   }
   return found;
 }
 
 std::string JsonCursor::text() const {
-  if (value_ != nullptr && value_->is_string()) return std::string(value_->get_string());
+  if (value_ != nullptr && value_->is_string()) return plain_lines(std::string(value_->get_string()));
   if (value_ != nullptr) complain("a text");
   return {};
 }

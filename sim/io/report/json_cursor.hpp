@@ -29,6 +29,7 @@ class JsonCursor {
   [[nodiscard]] std::vector<JsonCursor> items() const;
   /// The values of an object, with their keys.
   [[nodiscard]] std::vector<std::pair<std::string, JsonCursor>> members() const;
+  /// Blanks stand for control characters, which nothing of ours has: texts end up on terminals.
   [[nodiscard]] std::string text() const;
   [[nodiscard]] std::vector<std::string> texts() const;
   [[nodiscard]] bool flag() const;

@@ -3,6 +3,7 @@
 
 #include <boost/json/stream_parser.hpp>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/io/report/json_cursor.hpp"
 #include "sim/io/report/report.hpp"
@@ -13,6 +14,8 @@ namespace {
 
 using rehearsal::Outcome;
 using rehearsal::Verdict;
+
+constexpr std::size_t kLongestFormatSaid = 60;
 
 Outcome read_outcome(const JsonCursor& from) {
   Outcome outcome;
@@ -149,6 +152,9 @@ void read_doings(const JsonCursor& from, Verdict& verdict) {
 void read_head(const JsonCursor& from, Verdict& verdict) {
   verdict.title = from["scenario"].text();
   verdict.file_stem = from["file"].text();
+  // Files are named by it: it has to stay in the folder they are written to.
+  if (verdict.file_stem.empty() || verdict.file_stem.find('/') != std::string::npos)
+    from["file"].complain("the name of a scenario's file, without folder and ending");
   verdict.why = from["why"].text();
   verdict.version = from["version"].text();
   for (const auto& file : from["files"].items())
@@ -195,12 +201,13 @@ std::string foreign(const boost::json::value& root) {
   const auto* object = root.if_object();
   const auto* format = object == nullptr ? nullptr : object->if_contains("format");
   if (format == nullptr || !format->is_string()) return "holds no verdicts, " + wanted;
-  const std::string_view found = format->get_string();
-  if (found == kVerdictsFormat) return {};
+  const std::string_view given = format->get_string();
+  if (given == kVerdictsFormat) return {};
+  const auto found = one_line(std::string(given), kLongestFormatSaid);
   if (found.starts_with("emberline-verdicts-"))
-    return "is of another version of emberline: its format is '" + std::string(found) + "', expected '" +
+    return "is of another version of emberline: its format is '" + found + "', expected '" +
            std::string(kVerdictsFormat) + "'";
-  return "is of the format '" + std::string(found) + "', " + wanted;
+  return "is of the format '" + found + "', " + wanted;
 }
 
 }  // namespace

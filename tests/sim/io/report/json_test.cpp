@@ -4,6 +4,7 @@
 #include <boost/json.hpp>
 #include <doctest/doctest.h>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/io/report/report.hpp"
 #include "tests/sim/io/report/sample_verdict.hpp"
 
@@ -11,6 +12,13 @@ using namespace emberline;
 using testing::sample_verdict;
 
 namespace {
+
+/// Without the control character in a sentence, which no run writes: it is for those who write for others.
+rehearsal::Verdict plain_verdict() {
+  auto verdict = sample_verdict();
+  verdict.outcomes.at(1).sentence = "expected heat; it was cold";
+  return verdict;
+}
 
 std::string broken(const std::string& from, const std::string& to) {
   auto text = io::verdicts_json({sample_verdict()});
@@ -32,7 +40,7 @@ TEST_CASE("numbers of verdicts move each time they are read and written again") 
   for (const double value :
        {0.1 + 0.2, 5e49, 1.23456789012345678e-30, -98765.4321987654321, 1e308, 4.9e-300}) {
     CAPTURE(value);
-    auto verdict = sample_verdict();
+    auto verdict = plain_verdict();
     verdict.trends.at(0).points.at(0).low = value;
     const auto written = io::verdicts_json({verdict});
     const auto read = io::verdicts_from_json(written);
@@ -57,13 +65,13 @@ TEST_CASE("a reader of the JSON finds times or results elsewhere than they were"
 }
 
 TEST_CASE("what comes back from the JSON is not what went in, so merged reports show something else") {
-  auto second = sample_verdict();
+  auto second = plain_verdict();
   second.seed = 18446744073709551615u;  // the largest there is
   second.outcomes = {{"fine", rehearsal::Outcome::Result::passed, "so it was", std::nullopt, {}}};
   second.passed = true;
   second.wall_clock = second.real_master = false;
   second.traffic.lines.front().time_share.reset();
-  const std::vector<rehearsal::Verdict> verdicts{sample_verdict(), second};
+  const std::vector<rehearsal::Verdict> verdicts{plain_verdict(), second};
   const auto text = io::verdicts_json(verdicts);
   const auto read = io::verdicts_from_json(text);
   REQUIRE_MESSAGE(read, (read ? "" : read.error()));
@@ -120,8 +128,39 @@ TEST_CASE("a file that is broken or of somebody else is merged, or refused witho
         "rehearsals[0].traffic.pairs[0].merges[0].of[1]: expected the place of one of the blocks");
 }
 
+TEST_CASE("a file of verdicts steers the terminal it is complained about or reported on") {
+  const auto error_of_format = [](const std::string& format) {
+    const auto read = io::verdicts_from_json("{\"format\": \"" + format + "\"}");
+    return read ? "taken" : read.error();
+  };
+  CHECK(error_of_format("we\\u001b[2Jather\\n\x7F-3") ==
+        "is of the format 'we [2Jather  -3', expected what 'emberline rehearse --json' writes");
+  CHECK(error_of_format("emberline-verdicts-\\u009b9" + std::string(1000, '9')) ==
+        "is of another version of emberline: its format is 'emberline-verdicts-  " + std::string(39, '9') +
+            "...', expected 'emberline-verdicts-2'");
+  CHECK(broken("\"exceptions\":{", "\"exceptions\":{\"\\u001b[31m\":1,") ==
+        "rehearsals[0].traffic.pairs[0].exceptions. [31m: expected exception codes as keys");
+
+  auto verdict = plain_verdict();
+  verdict.title += "\x1b[2J";
+  verdict.outcomes.at(1).sentence += "\x1b]0;all passed\a";
+  verdict.why = "Two lines,\nthe second\x7F";
+  const auto read = io::verdicts_from_json(io::verdicts_json({verdict}));
+  REQUIRE_MESSAGE(read, (read ? "" : read.error()));
+  const auto shown = io::terminal_report(read->verdicts.front(), false) + io::summary_text(read->verdicts);
+  for (const char c : shown) CHECK((c == '\n' || !is_control(c)));
+  CHECK(read->verdicts.front().why == "Two lines,\nthe second ");
+}
+
+TEST_CASE("a file of verdicts says where its curves are written: outside of the folder for them") {
+  for (const std::string name : {"../out", "/tmp/out", "a/b", ""})
+    CHECK(broken("\"file\":\"cable-pulled\"", "\"file\":\"" + name + "\"") ==
+          "rehearsals[0].file: expected the name of a scenario's file, without folder and ending");
+  CHECK(broken("\"file\":\"cable-pulled\"", "\"file\":\"..\"") == "taken");  // "...csv" is in the folder
+}
+
 TEST_CASE("which part of a run a file holds is lost, so that nobody sees that a part is missing") {
-  const auto text = io::verdicts_json({sample_verdict()}, io::ShardPlace{2, 5, 12});
+  const auto text = io::verdicts_json({plain_verdict()}, io::ShardPlace{2, 5, 12});
   const auto read = io::verdicts_from_json(text);
   REQUIRE(read);
   REQUIRE(read->shard);
