@@ -4,6 +4,8 @@
 #include <cstddef>
 #include <numeric>
 
+#include "sim/base/plain_text.hpp"
+
 namespace emberline {
 
 std::string to_text(const Diagnostic& diagnostic) {
@@ -13,7 +15,8 @@ std::string to_text(const Diagnostic& diagnostic) {
     text += ":" + std::to_string(place.line);
     if (place.column > 0) text += ":" + std::to_string(place.column);
   }
-  return text.empty() ? diagnostic.message : text + ": " + diagnostic.message;
+  // Both may be anybody's: names of files, what stands in a table.
+  return one_line(text.empty() ? diagnostic.message : text + ": " + diagnostic.message);
 }
 
 namespace {

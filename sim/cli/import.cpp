@@ -41,7 +41,7 @@ std::string schema_line(const std::string& out) {
 
 /// False after a complaint about a title that a file of ours could not hold.
 bool title_usable(const std::string& title) {
-  if (!first_not_utf8(title) && std::none_of(title.begin(), title.end(), is_control)) return true;
+  if (!first_not_utf8(title) && one_line(title) == title) return true;
   complain("--title: expected a text on one line");
   return false;
 }

@@ -66,7 +66,7 @@ std::string take_word(const std::string& text, const std::pair<std::string_view,
 }
 
 std::string take_name(const std::string& text, Answers& answers) {
-  if (std::any_of(text.begin(), text.end(), is_control)) return "a name has no control characters";
+  if (one_line(text) != text) return "a name has no control characters";
   if (text.empty() || text.size() > 80) return "expected a name of 1 to 80 characters";
   answers.name = text;
   return {};

@@ -7,6 +7,7 @@
 
 #include <unistd.h>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/base/quantity.hpp"
 
 namespace emberline::cli {
@@ -19,7 +20,7 @@ void print(std::string_view text) {
 bool output_complete() { return std::fflush(stdout) == 0 && std::ferror(stdout) == 0; }
 
 void complain(std::string_view message) {
-  const std::string line = "emberline: " + std::string(message) + "\n";
+  const std::string line = "emberline: " + plain_lines(std::string(message)) + "\n";
   std::fwrite(line.data(), 1, line.size(), stderr);
 }
 

@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <chrono>
@@ -5,6 +6,7 @@
 #include <optional>
 #include <string>
 #include <system_error>
+#include <utility>
 
 #include <fcntl.h>
 #include <poll.h>
@@ -12,6 +14,7 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/io/control/control.hpp"
 
 namespace emberline::io {
@@ -103,6 +106,14 @@ bool send_all(int socket, std::string_view text, Clock::time_point until) {
   return true;
 }
 
+/// Whoever is behind a socket may answer anything, and answers are shown. Tabs stay: lines break there.
+std::string plain_answer(std::string line) {
+  std::replace(line.begin(), line.end(), '\t', '\n');  // of which a line has none
+  line = plain_lines(std::move(line));
+  std::replace(line.begin(), line.end(), '\n', '\t');
+  return line;
+}
+
 std::optional<std::string> receive_line(int socket, Clock::time_point until) {
   std::string text;
   std::array<char, 1024> inbox{};
@@ -112,7 +123,7 @@ std::optional<std::string> receive_line(int socket, Clock::time_point until) {
       text.append(inbox.data(), static_cast<std::size_t>(count));
       if (const auto end = text.find('\n'); end != std::string::npos) {
         text.resize(end);
-        return text;
+        return plain_answer(std::move(text));
       }
     } else if (count == 0 || (errno != EAGAIN && errno != EINTR)) {
       break;

@@ -9,10 +9,12 @@
 #include <sha2.h>
 #include <sys/types.h>  // the next one does not say what it needs
 
+#include "sim/base/plain_text.hpp"
+
 namespace emberline::io {
 
 rehearsal::InputFile fingerprint(const std::string& path) {
-  rehearsal::InputFile result{std::filesystem::path(path).filename().string(), {}, path};
+  rehearsal::InputFile result{one_line(std::filesystem::path(path).filename().string()), {}, path};
   std::ifstream file(path, std::ios::binary);
   std::ostringstream content;
   content << file.rdbuf();

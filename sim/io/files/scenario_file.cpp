@@ -4,6 +4,7 @@
 #include <string_view>
 #include <tuple>
 
+#include "sim/base/plain_text.hpp"
 #include "sim/bench/signal.hpp"
 #include "sim/io/files/bench_parts.hpp"
 #include "sim/io/files/fields.hpp"
@@ -103,7 +104,7 @@ void read_scenario(const Node& root, ScenarioDraft& draft) {
 Result<rehearsal::ScenarioSpec, Problems> load_scenario(const std::string& path) {
   ScenarioDraft draft;
   draft.path = path;
-  draft.spec.file_stem = std::filesystem::path(path).stem().string();
+  draft.spec.file_stem = one_line(std::filesystem::path(path).stem().string());
   const auto root = read_kind(path, FileKind::scenario, draft.problems);
   if (root) read_scenario(*root, draft);
   if (draft.problems.empty() && draft.bench_problems.empty()) return std::move(draft.spec);

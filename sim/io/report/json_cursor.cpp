@@ -61,10 +61,20 @@ std::vector<std::pair<std::string, JsonCursor>> JsonCursor::members() const {
   return found;
 }
 
-std::string JsonCursor::text() const {
+std::string JsonCursor::text() const { return one_line(lines()); }
+
+std::string JsonCursor::lines() const {
   if (value_ != nullptr && value_->is_string()) return plain_lines(std::string(value_->get_string()));
   if (value_ != nullptr) complain("a text");
   return {};
+}
+
+std::string JsonCursor::file_stem() const {
+  auto stem = text();
+  const bool as_it_is = value_ == nullptr || !value_->is_string() || stem == value_->get_string();
+  if (stem.empty() || stem.find('/') != std::string::npos || !as_it_is)
+    complain("the name of a file, without folder and ending");
+  return stem;
 }
 
 std::vector<std::string> JsonCursor::texts() const {

@@ -29,8 +29,12 @@ class JsonCursor {
   [[nodiscard]] std::vector<JsonCursor> items() const;
   /// The values of an object, with their keys.
   [[nodiscard]] std::vector<std::pair<std::string, JsonCursor>> members() const;
-  /// Blanks stand for control characters, which nothing of ours has: texts end up on terminals.
+  /// One line: blanks stand for control characters, which nothing of ours has. Texts end up on terminals.
   [[nodiscard]] std::string text() const;
+  /// The same of several lines.
+  [[nodiscard]] std::string lines() const;
+  /// A text that a file may be named by: it stays in its folder, and there is no control character in it.
+  [[nodiscard]] std::string file_stem() const;
   [[nodiscard]] std::vector<std::string> texts() const;
   [[nodiscard]] bool flag() const;
   /// To as many digits as json_number() writes.

@@ -151,11 +151,8 @@ void read_doings(const JsonCursor& from, Verdict& verdict) {
 
 void read_head(const JsonCursor& from, Verdict& verdict) {
   verdict.title = from["scenario"].text();
-  verdict.file_stem = from["file"].text();
-  // Files are named by it: it has to stay in the folder they are written to.
-  if (verdict.file_stem.empty() || verdict.file_stem.find('/') != std::string::npos)
-    from["file"].complain("the name of a scenario's file, without folder and ending");
-  verdict.why = from["why"].text();
+  verdict.file_stem = from["file"].file_stem();
+  verdict.why = from["why"].lines();
   verdict.version = from["version"].text();
   for (const auto& file : from["files"].items())
     verdict.files.push_back({file["name"].text(), file["sha256"].text()});

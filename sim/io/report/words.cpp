@@ -92,6 +92,10 @@ std::string escaped(std::string_view text) {
         result += static_cast<unsigned char>(c) < 0x20 && c != '\n' ? ' ' : c;
     }
   }
+  // XML 1.0, 2.2: U+FFFE and U+FFFF are no characters of a document.
+  for (const std::string_view none : {"\xEF\xBF\xBE", "\xEF\xBF\xBF"})
+    for (auto at = result.find(none); at != std::string::npos; at = result.find(none, at))
+      result.replace(at, none.size(), " ");
   return result;
 }
 

@@ -27,9 +27,9 @@ using registers::WordOrder;
 /// A text between quotes, in which nothing means anything else.
 std::string in_quotes(std::string_view text) {
   std::string out = "'";
-  for (const char c : text) {
+  for (const char c : one_line(std::string(text))) {
     if (c == '\'') out += '\'';
-    out += is_control(c) ? ' ' : c;
+    out += c;
   }
   return out + "'";
 }

@@ -168,6 +168,7 @@ TEST_CASE("a misspelt word finds its neighbour, a foreign one finds nothing") {
 TEST_CASE("a diagnostic reads as file:line:column: message") {
   CHECK(to_text({{"a.yaml", 3, 5}, "wrong"}) == "a.yaml:3:5: wrong");
   CHECK(to_text({{"a.yaml", 0, 0}, "wrong"}) == "a.yaml: wrong");
+  CHECK(to_text({{"a\x1b[31m.csv", 1, 2}, "no column 'b\nc'"}) == "a [31m.csv:1:2: no column 'b c'");
 }
 
 TEST_CASE("a seed means the same numbers everywhere") {

@@ -69,8 +69,9 @@ TEST_CASE("what cannot be used is said in one line") {
   CHECK(said(run_emberline({"import", csv, "--mapping", kConfig + "registers/metering.yaml"}))
             .ends_with("this is a register table, expected a table mapping\n"));
   CHECK(said(run_emberline({"import", csv, "--out", csv})).ends_with("would overwrite what is read\n"));
-  CHECK(said(run_emberline({"import", csv, "--title", "a\nb"})) ==
-        "emberline: --title: expected a text on one line\n");
+  for (const char* title : {"a\nb", "a\xC2\x9B", "a\xC2"})
+    CHECK(said(run_emberline({"import", csv, "--title", title})) ==
+          "emberline: --title: expected a text on one line\n");
 }
 
 TEST_CASE("shipped mappings are good") {

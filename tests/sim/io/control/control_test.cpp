@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstring>
 #include <fstream>
+#include <thread>
 
 #include <doctest/doctest.h>
 #include <sys/socket.h>
@@ -287,6 +288,32 @@ TEST_CASE("with nobody there, the teller says so") {
   std::thread rude([&] { ::close(::accept(listener.number(), nullptr, nullptr)); });
   CHECK(io::tell(path, "ping").status == Status::nobody_there);
   rude.join();
+}
+
+TEST_CASE("whoever is behind a socket steers the terminal its answer is shown on") {
+  const Folder folder;
+  const auto path = folder / "other.sock";
+  const io::Descriptor listener(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
+  struct sockaddr_un address {};
+  address.sun_family = AF_UNIX;
+  std::memcpy(address.sun_path, path.data(), path.size());
+  REQUIRE(::bind(listener.number(), reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
+  REQUIRE(::listen(listener.number(), 4) == 0);
+  const auto told = [&](const std::string& answer) {
+    std::thread other([&] {
+      const io::Descriptor caller(::accept(listener.number(), nullptr, nullptr));
+      (void)::send(caller.number(), answer.data(), answer.size(), MSG_NOSIGNAL);
+      char inbox[256];
+      while (::recv(caller.number(), inbox, sizeof(inbox), 0) > 0) {
+      }
+    });
+    auto result = io::tell(path, "traffic");
+    other.join();
+    return result.answer;
+  };
+  CHECK(told("ok traffic\tone\x1b[2J\ttwo\x7F\r\n") == "ok traffic\tone [2J\ttwo  ");
+  CHECK(told("error \xC2\x9B"
+             "31mno\n") == "  31mno");
 }
 
 TEST_CASE("a bench file's socket is found by its name") {

@@ -142,20 +142,31 @@ TEST_CASE("a file of verdicts steers the terminal it is complained about or repo
         "rehearsals[0].traffic.pairs[0].exceptions. [31m: expected exception codes as keys");
 
   auto verdict = plain_verdict();
-  verdict.title += "\x1b[2J";
-  verdict.outcomes.at(1).sentence += "\x1b]0;all passed\a";
+  verdict.title += "\x1b[2J\xC2\x9B";
+  verdict.outcomes.at(1).sentence += "\x1b]0;\nall passed\a";
   verdict.why = "Two lines,\nthe second\x7F";
   const auto read = io::verdicts_from_json(io::verdicts_json({verdict}));
   REQUIRE_MESSAGE(read, (read ? "" : read.error()));
   const auto shown = io::terminal_report(read->verdicts.front(), false) + io::summary_text(read->verdicts);
-  for (const char c : shown) CHECK((c == '\n' || !is_control(c)));
+  CHECK(plain_lines(shown) == shown);
+  CHECK(shown.find("\nall passed") == std::string::npos);
   CHECK(read->verdicts.front().why == "Two lines,\nthe second ");
 }
 
+TEST_CASE("a character that XML has not makes a JUnit file that nobody reads") {
+  auto verdict = plain_verdict();
+  verdict.title =
+      "a\xEF\xBF\xBF"
+      "b\xEF\xBF\xBE"
+      "c\xEF\xBF\xBD";  // XML 1.0, 2.2: U+FFFD is one
+  const auto text = io::junit_xml({verdict}, "x");
+  CHECK(text.find("a b c\xEF\xBF\xBD") != std::string::npos);
+}
+
 TEST_CASE("a file of verdicts says where its curves are written: outside of the folder for them") {
-  for (const std::string name : {"../out", "/tmp/out", "a/b", ""})
+  for (const std::string name : {"../out", "/tmp/out", "a/b", "", "a\\nb", "\\u0000", "\\u009b"})
     CHECK(broken("\"file\":\"cable-pulled\"", "\"file\":\"" + name + "\"") ==
-          "rehearsals[0].file: expected the name of a scenario's file, without folder and ending");
+          "rehearsals[0].file: expected the name of a file, without folder and ending");
   CHECK(broken("\"file\":\"cable-pulled\"", "\"file\":\"..\"") == "taken");  // "...csv" is in the folder
 }
 
