@@ -1,6 +1,5 @@
 #include "sim/cli/import.hpp"
 
-#include <algorithm>
 #include <cstdio>
 #include <filesystem>
 #include <string>

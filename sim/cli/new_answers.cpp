@@ -1,6 +1,5 @@
 #include "sim/cli/new_answers.hpp"
 
-#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>

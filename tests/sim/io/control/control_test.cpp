@@ -28,11 +28,25 @@ struct Controlled {
   io::Control control;
 };
 
-int connect_to(const std::string& path) {
-  const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+struct sockaddr_un address_of(const std::string& path) {
   struct sockaddr_un address {};
   address.sun_family = AF_UNIX;
   std::memcpy(address.sun_path, path.data(), path.size());
+  return address;
+}
+
+/// A socket on which somebody who is no bench is called.
+int listen_at(const std::string& path) {
+  const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  auto address = address_of(path);
+  REQUIRE(::bind(descriptor, reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
+  REQUIRE(::listen(descriptor, 1) == 0);
+  return descriptor;
+}
+
+int connect_to(const std::string& path) {
+  const int descriptor = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  auto address = address_of(path);
   REQUIRE(::connect(descriptor, reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
   return descriptor;
 }
@@ -225,9 +239,7 @@ TEST_CASE("a stale socket is replaced, and nothing else ever is") {
   Controlled bench;
   SUBCASE("a socket that nobody listens at") {
     const io::Descriptor old(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
-    struct sockaddr_un address {};
-    address.sun_family = AF_UNIX;
-    std::memcpy(address.sun_path, path.data(), path.size());
+    auto address = address_of(path);
     REQUIRE(::bind(old.number(), reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
     REQUIRE(bench.control.listen(path));
     bench.running.go();
@@ -279,12 +291,7 @@ TEST_CASE("with nobody there, the teller says so") {
 
   // Somebody takes the call and hangs up before it has read anything.
   const std::string path = folder / "rude.sock";
-  const io::Descriptor listener(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
-  struct sockaddr_un address {};
-  address.sun_family = AF_UNIX;
-  std::memcpy(address.sun_path, path.data(), path.size());
-  REQUIRE(::bind(listener.number(), reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
-  REQUIRE(::listen(listener.number(), 1) == 0);
+  const io::Descriptor listener(listen_at(path));
   std::thread rude([&] { ::close(::accept(listener.number(), nullptr, nullptr)); });
   CHECK(io::tell(path, "ping").status == Status::nobody_there);
   rude.join();
@@ -293,12 +300,7 @@ TEST_CASE("with nobody there, the teller says so") {
 TEST_CASE("whoever is behind a socket steers the terminal its answer is shown on") {
   const Folder folder;
   const auto path = folder / "other.sock";
-  const io::Descriptor listener(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
-  struct sockaddr_un address {};
-  address.sun_family = AF_UNIX;
-  std::memcpy(address.sun_path, path.data(), path.size());
-  REQUIRE(::bind(listener.number(), reinterpret_cast<sockaddr*>(&address), sizeof(address)) == 0);
-  REQUIRE(::listen(listener.number(), 4) == 0);
+  const io::Descriptor listener(listen_at(path));
   const auto told = [&](const std::string& answer) {
     std::thread other([&] {
       const io::Descriptor caller(::accept(listener.number(), nullptr, nullptr));
