@@ -70,11 +70,12 @@ class PanelHub::Impl {
     std::map<std::string, std::shared_ptr<Shared>> shared;  ///< by path
     /// The file that is being made, and for whom.
     struct Making {
-      Making(std::unique_ptr<Download> the_file, Role the_role, PanelReply the_reply)
-          : file(std::move(the_file)), role(the_role), reply(std::move(the_reply)) {}
+      Making(std::unique_ptr<Download> the_file, Role the_role, PanelReply the_reply, std::uint64_t snapshot)
+          : file(std::move(the_file)), role(the_role), reply(std::move(the_reply)), needs(snapshot) {}
       std::unique_ptr<Download> file;
       Role role;
       PanelReply reply;
+      std::uint64_t needs;  ///< the number of the snapshot with which what it is made of has come
     };
     std::optional<Making> making;
   };

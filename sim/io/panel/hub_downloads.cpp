@@ -134,11 +134,12 @@ class TrendFile final : public Download {
 class CaptureFile final : public Download {
  public:
   CaptureFile(const BenchFacts& facts, const TrafficFeed& traffic)
-      : traffic_(traffic),
-        capture_(Capture::in_memory(facts.spec.lines)),
-        last_(traffic.last()),
-        ended_(traffic.ended()) {}
+      : traffic_(traffic), capture_(Capture::in_memory(facts.spec.lines)) {}
   std::optional<PanelAnswer> go_on() override {
+    if (!std::exchange(begun_, true)) {
+      last_ = traffic_.last();
+      ended_ = traffic_.ended();
+    }
     const auto [begin, end] = traffic_.between(done_, last_, TrafficFeed::kMost);
     const auto stop = std::min(end, begin + kFramesAPiece);
     for (auto i = begin; i < stop; ++i) {
@@ -167,7 +168,8 @@ class CaptureFile final : public Download {
 
   const TrafficFeed& traffic_;
   std::unique_ptr<Capture> capture_;
-  std::uint64_t last_;
+  bool begun_ = false;
+  std::uint64_t last_ = 0;
   std::uint64_t done_ = 0;
   std::deque<TrafficFeed::Ended> ended_;
 };
@@ -221,11 +223,12 @@ void PanelHub::Impl::begin(std::unique_ptr<Download> file, Role role, PanelReply
   if (making && (making->role == Role::trainer || role == Role::watcher)) return reply(busy());
   if (making) making->reply(busy());
   making.reset();
-  making.emplace(std::move(file), role, std::move(reply));
+  making.emplace(std::move(file), role, std::move(reply), run->link->asked() + 1);
+  ask_for_snapshot();
 }
 
 void PanelHub::Impl::make_files() {
-  if (!run || !run->making) return;
+  if (!run || !run->making || run->making->needs > run->number) return;
   auto answer = run->making->file->go_on();
   if (!answer) return;
   run->making->reply(*std::move(answer));

@@ -32,7 +32,7 @@ constexpr Route kRoutes[] = {
     {{"GET", "/api/bench"}, When::with_run, &Hub::bench_description},
     {{"GET", "/api/state"}, When::fresh, &Hub::state_now},
     {{"GET", "/api/journal"}, When::fresh, &Hub::journal},
-    {{"GET", "/api/traffic"}, When::with_run, &Hub::traffic},
+    {{"GET", "/api/traffic"}, When::fresh, &Hub::traffic},
     {{"GET", "/api/review"}, When::itself, nullptr, &Hub::review},
     {{"GET", "/api/waves/{unit}"}, When::itself, nullptr, &Hub::waves},
     {{"GET", "/api/trend"}, When::with_run, &Hub::trend},
@@ -108,8 +108,9 @@ void PanelHub::Impl::ask_for_snapshot() {
   std::uint64_t every = 5;  // ticks: four a second
   for (const auto* page : pages)
     if (const auto wanted = page->wants_every()) every = std::min(every, *wanted);
-  const bool wanted = std::any_of(waiting_.begin(), waiting_.end(),
-                                  [&](const Waiting& waiting) { return waiting.needs > run->link->asked(); });
+  const auto not_asked_for = [this](const auto& waiting) { return waiting.needs > run->link->asked(); };
+  const bool wanted = std::any_of(waiting_.begin(), waiting_.end(), not_asked_for) ||
+                      (run->making && not_asked_for(*run->making));
   if (!wanted && ticks < asked_at_tick_ + every) return;
   asked_at_tick_ = ticks;
   run->link->ask();

@@ -28,6 +28,9 @@ void TrafficFeed::take(const std::vector<LineEvent>& events) {
       case LineEvent::Kind::missed:
         take_missed(event);
         break;
+      case LineEvent::Kind::numbers:
+        take_numbers(event);
+        break;
       case LineEvent::Kind::frame:
         take_frame(event);
         break;
@@ -56,6 +59,21 @@ void TrafficFeed::take_begin(const LineEvent& event) {
 void TrafficFeed::take_missed(const LineEvent& event) {
   for (const auto& [number, session] : sessions_) settle_open(session, event.at, Fate::settled);
   sessions_.clear();
+}
+
+void TrafficFeed::take_numbers(const LineEvent& event) {
+  Line& line = lines_[event.line];
+  const NumbersOnly& numbers = *event.numbers;
+  line.requests += numbers.requests;
+  line.broken += numbers.broken;
+  if (numbers.requests == 0) return;
+  line.last = event.at;
+  Duration time_used{};
+  const bench::LineSpec& spec = facts_.spec.lines[event.line];
+  if (bench::carries_rtu(spec.kind))
+    time_used = characters_time(spec.serial, numbers.bytes) +
+                static_cast<Duration::rep>(numbers.frames) * t3_5(spec.serial);
+  line.recent.push_back({event.at, {}, 0, numbers.requests, time_used});
 }
 
 void TrafficFeed::settle_open(const Session& session, SimTime at, Fate otherwise) {
@@ -220,20 +238,23 @@ TrafficFeed::Busy TrafficFeed::busy(std::size_t number, SimTime now) const {
   if (line.last) busy.last_request_age = std::max(Duration{}, now - *line.last);
   const Duration window =
       std::clamp(now.time_since_epoch(), Duration{std::chrono::milliseconds{100}}, kRecent);
-  std::map<std::pair<std::string, int>, int> by_asker;
+  std::map<std::pair<std::string, int>, std::uint64_t> by_asker;
   Duration used{};
-  int count = 0;
+  std::uint64_t count = 0, known = 0;
   for (const Asked& asked : line.recent) {
     if (asked.at + window <= now) continue;
     count += asked.times;
     used += asked.time_used;
+    if (asked.master.empty()) continue;
+    known += asked.times;
     by_asker[{asked.master, asked.unit_id}] += asked.times;
   }
-  busy.per_second = count / to_seconds(window);
+  busy.per_second = static_cast<double>(count) / to_seconds(window);
   if (bench::carries_rtu(facts_.spec.lines[number].kind))
     busy.time_share = std::min(1.0, to_seconds(used) / to_seconds(window));
   for (const auto& [who, times] : by_asker)
-    busy.askers.push_back({who.first, who.second, times / to_seconds(window)});
+    busy.askers.push_back(
+        {who.first, who.second, busy.per_second * static_cast<double>(times) / static_cast<double>(known)});
   return busy;
 }
 

@@ -84,7 +84,7 @@ class TrafficFeed {
       int unit_id = 0;
       double per_second = 0.0;
     };
-    std::vector<Asker> askers;  ///< who asked whom in that time
+    std::vector<Asker> askers;  ///< who asked whom in that time; of what was only counted, as of the rest
   };
   [[nodiscard]] Busy busy(std::size_t line, SimTime now) const;
 
@@ -97,12 +97,13 @@ class TrafficFeed {
     std::uint64_t last_request = 0;      // `n`
     std::uint64_t last_frame = 0;        // `n`, any way
   };
-  /// Requests of one master to one unit that came within a millisecond.
+  /// Requests of one master to one unit that came within a millisecond. Without a master: of anybody to
+  /// anybody, only counted, and come up to then.
   struct Asked {
     SimTime at;  // of the first
     std::string master;
     int unit_id = 0;
-    int times = 0;
+    std::uint64_t times = 0;
     Duration time_used{};
   };
   struct Line {
@@ -115,6 +116,7 @@ class TrafficFeed {
   void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
   void take_missed(const LineEvent& event);
+  void take_numbers(const LineEvent& event);
   /// What became of the session's requests that are open: they have no answer if they had waited too long at
   /// `at`, `otherwise` if not.
   void settle_open(const Session& session, SimTime at, Fate otherwise);

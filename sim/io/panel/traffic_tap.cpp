@@ -22,24 +22,12 @@ LineMark marked(Kind kind, const Seen& seen) {
   return mark;
 }
 
-/// Keeps the memory for what comes next, but not what a burst took that is long over: it may be many times
-/// that.
-template <class Element>
-void empty(std::vector<Element>& used) {
-  constexpr std::size_t kUsual = 4096, kTimes = 4;
-  if (used.capacity() > kUsual && used.capacity() > kTimes * used.size())
-    used = {};
-  else
-    used.clear();
-}
-
 }  // namespace
 
 void TrafficTap::session_began(const bench::SessionSeen& session) {
   const auto mark = marked(Kind::began, session);
   keep(mark, bytes_of(session.master));
   open_[session.session] = {mark, std::string(session.master)};
-  flush();
 }
 
 void TrafficTap::session_ended(const bench::SessionSeen& session) {
@@ -47,7 +35,6 @@ void TrafficTap::session_ended(const bench::SessionSeen& session) {
   mark.end = session.end;
   open_.erase(session.session);
   keep(mark);
-  flush();
 }
 
 void TrafficTap::bytes(const bench::BytesSeen& bytes) {
@@ -58,7 +45,7 @@ void TrafficTap::frame(const bench::FrameSeen& frame) {
   auto mark = marked(Kind::frame, frame);
   mark.number = frame.number;
   keep(mark, frame.bytes);
-  if (frame.broken()) flush();  // of others a request comes next, or they go with what comes
+  if (missed_ && frame.broken()) ++missed_->on(frame.line).broken;
 }
 
 void TrafficTap::request(const bench::RequestSeen& request) {
@@ -70,7 +57,11 @@ void TrafficTap::request(const bench::RequestSeen& request) {
   mark.query_size = request.query_size;
   mark.answer_size = request.answer_size;
   keep(mark);
-  if (mark.silent) flush();  // else its answer comes, or what is fetched is asked for once more
+  if (!missed_) return;
+  NumbersOnly& numbers = missed_->on(request.line);
+  ++numbers.requests;
+  numbers.frames += mark.silent ? 1 : 2;
+  numbers.bytes += request.query_size + request.answer_size;
 }
 
 void TrafficTap::answer(const bench::AnswerSeen& answer) {
@@ -78,7 +69,6 @@ void TrafficTap::answer(const bench::AnswerSeen& answer) {
   mark.number = answer.number;
   mark.late = answer.late;
   keep(mark);
-  flush();
 }
 
 void TrafficTap::fetch(std::vector<LineEvent>& events) {
@@ -87,51 +77,59 @@ void TrafficTap::fetch(std::vector<LineEvent>& events) {
     const std::lock_guard lock(mutex_);
     std::swap(ready_, fetched_);
   }
-  empty(events);
+  events.clear();
   events.reserve(fetched_.entries.size());
   modbus::ByteView text = fetched_.text;
+  auto numbers = fetched_.numbers.cbegin();
   for (const auto& entry : fetched_.entries) {
     const auto own = text.first(entry.size);
     text = text.subspan(entry.size);
+    LineEvent event{entry.mark, {}, {}, nullptr};
     if (entry.mark.kind == Kind::began)
-      events.push_back({entry.mark, {}, {reinterpret_cast<const char*>(own.data()), own.size()}});
+      event.master = {reinterpret_cast<const char*>(own.data()), own.size()};
     else
-      events.push_back({entry.mark, own, {}});
+      event.bytes = own;
+    if (entry.mark.kind == Kind::numbers) event.numbers = &*numbers++;
+    events.push_back(event);
   }
+}
+
+NumbersOnly& TrafficTap::Missed::on(std::size_t line) {
+  if (line >= lines.size()) lines.resize(line + 1);
+  return lines[line];
 }
 
 void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {
-  if (missed_) return;
   if (kept_.entries.size() < kMost)
     kept_.add(mark, own);
-  else
-    miss(kept_.entries.front().mark.at);
+  else if (!missed_)
+    missed_ = Missed{mark.at, mark.at, {}};
+  if (missed_) missed_->last = mark.at;
 }
 
-void TrafficTap::miss(SimTime first) {
-  missed_ = first;
-  kept_.clear();
-}
-
-void TrafficTap::flush() {
-  if (kept_.entries.empty() && !missed_) return;
+bool TrafficTap::hand_over() {
   const std::unique_lock lock(mutex_, std::try_to_lock);
-  if (!lock.owns_lock()) return;
-  if (!missed_ && ready_.entries.size() + kept_.entries.size() > kMost) miss(kept_.entries.front().mark.at);
-  if (!missed_) {
-    ready_.add(kept_);
-    kept_.clear();
-  } else if (ready_.entries.empty()) {
-    tell_what_is_open();
-  }
+  if (!lock.owns_lock()) return false;
+  if (!ready_.entries.empty()) return true;
+  if (missed_) tell_what_was_missed();
+  std::swap(kept_, ready_);
+  return true;
 }
 
-void TrafficTap::tell_what_is_open() {
-  LineMark missed;
-  missed.kind = Kind::missed;
-  missed.at = *missed_;
-  ready_.add(missed, {});
-  for (const auto& [session, open] : open_) ready_.add(open.mark, bytes_of(open.master));
+void TrafficTap::tell_what_was_missed() {
+  LineMark mark;
+  mark.kind = Kind::missed;
+  mark.at = missed_->first;
+  kept_.add(mark, {});
+  mark.kind = Kind::numbers;
+  mark.at = missed_->last;
+  for (mark.line = 0; mark.line < missed_->lines.size(); ++mark.line) {
+    const NumbersOnly& numbers = missed_->lines[mark.line];
+    if (numbers.requests == 0 && numbers.broken == 0) continue;
+    kept_.add(mark, {});
+    kept_.numbers.push_back(numbers);
+  }
+  for (const auto& [session, open] : open_) kept_.add(open.mark, bytes_of(open.master));
   missed_.reset();
 }
 
@@ -140,14 +138,10 @@ void TrafficTap::Batch::add(const LineMark& mark, modbus::ByteView own) {
   text.insert(text.end(), own.begin(), own.end());
 }
 
-void TrafficTap::Batch::add(const Batch& other) {
-  entries.insert(entries.end(), other.entries.begin(), other.entries.end());
-  text.insert(text.end(), other.text.begin(), other.text.end());
-}
-
 void TrafficTap::Batch::clear() {
-  empty(entries);
-  empty(text);
+  entries.clear();
+  text.clear();
+  numbers.clear();
 }
 
 }  // namespace emberline::io

@@ -14,7 +14,7 @@ namespace emberline::io {
 
 /// What is told of everything that is seen on a line.
 struct LineMark {
-  enum class Kind : std::uint8_t { began, ended, frame, bytes, request, answer, missed };
+  enum class Kind : std::uint8_t { began, ended, frame, bytes, request, answer, missed, numbers };
   Kind kind = Kind::frame;
   bool addressed = false;                                ///< request
   bool silent = false;                                   ///< request: it gets no answer
@@ -23,24 +23,37 @@ struct LineMark {
   bench::SessionEnd end = bench::SessionEnd::by_master;  ///< ended
   std::uint64_t session = 0;
   std::size_t line = 0;
-  SimTime at;                   ///< missed: of the first that was
+  SimTime at;                   ///< missed: of the first that was; numbers: of the last
   std::uint64_t number = 0;     ///< frame (0: broken), request, answer
   std::size_t query_size = 0;   ///< request
   std::size_t answer_size = 0;  ///< request
 };
 
+/// What went over a line and is told in numbers only.
+struct NumbersOnly {
+  std::uint64_t requests = 0;
+  std::uint64_t broken = 0;
+  std::uint64_t frames = 0;  ///< requests, and answers that were given to them
+  std::uint64_t bytes = 0;   ///< of those frames
+};
+
 /// Something that was seen on a line. What it refers to is with whoever it was fetched from.
 struct LineEvent : LineMark {
-  modbus::ByteView bytes;   ///< frame, bytes
-  std::string_view master;  ///< began
+  modbus::ByteView bytes;                ///< frame, bytes
+  std::string_view master;               ///< began
+  const NumbersOnly* numbers = nullptr;  ///< numbers
 };
 
 /// Copies what goes over the lines on the bench's thread, for whoever fetches it on another. Holds a bounded
-/// number of events: whoever does not fetch misses the newest, is then told so (`missed`), and after that of
-/// every connection that is open (`began`), so that nobody waits for the end of one that is gone.
+/// number of events: of more between two fetches the newest are missed, and only counted. Whoever fetches is
+/// then told so (`missed`), what they came to (`numbers`, for each line that had any), and of every
+/// connection that is open (`began`), so that nobody waits for the end of one that is gone.
+///
+/// The bound is what watching may cost: keeping a hundred thousand requests a second, and taking them up on
+/// the other thread ten times a second in one go, made answers late by milliseconds.
 class TrafficTap final : public bench::LineObserver {
  public:
-  static constexpr std::size_t kMost = 40000;
+  static constexpr std::size_t kMost = 8000;  ///< two thousand requests with their answers
 
   void session_began(const bench::SessionSeen& session) override;
   void session_ended(const bench::SessionSeen& session) override;
@@ -50,9 +63,9 @@ class TrafficTap final : public bench::LineObserver {
   void request(const bench::RequestSeen& request) override;
   void answer(const bench::AnswerSeen& answer) override;
 
-  /// Puts what is kept where it is fetched, unless somebody fetches at this very moment: the bench's thread
-  /// does not wait. On the bench's thread; happens with every answer too.
-  void flush();
+  /// Puts what is kept where it is fetched, if that is empty by now. False: somebody fetches at this very
+  /// moment, and the bench's thread does not wait. On that thread.
+  [[nodiscard]] bool hand_over();
   /// What has come since the last call, in order, instead of what is in `events`; good until the next call.
   /// For one thread.
   void fetch(std::vector<LineEvent>& events);
@@ -66,8 +79,8 @@ class TrafficTap final : public bench::LineObserver {
     };
     std::vector<Entry> entries;
     modbus::Bytes text;
+    std::vector<NumbersOnly> numbers;  // of the marks that say so
     void add(const LineMark& mark, modbus::ByteView own);
-    void add(const Batch& other);
     void clear();
   };
   struct Open {
@@ -75,11 +88,17 @@ class TrafficTap final : public bench::LineObserver {
     std::string master;
   };
   void keep(const LineMark& mark, modbus::ByteView own = {});
-  void miss(SimTime first);
-  void tell_what_is_open();  // under the lock
+  void tell_what_was_missed();
 
+  /// What is missed, until that has been told: since when, and what it came to on each line.
+  struct Missed {
+    SimTime first;
+    SimTime last;
+    std::vector<NumbersOnly> lines;
+    [[nodiscard]] NumbersOnly& on(std::size_t line);
+  };
   std::map<std::uint64_t, Open> open_;  // the bench's thread: by session
-  std::optional<SimTime> missed_;       // likewise: since when nothing is kept, until that has been told
+  std::optional<Missed> missed_;        // likewise
   Batch kept_;                          // likewise
   std::mutex mutex_;                    // to ready_
   Batch ready_;

@@ -34,7 +34,7 @@ class Connection {
     session_->receive(segment, now_);
     for (const auto& answer : session_->poll(now_)) session_->sent(answer, now_);
     std::vector<io::LineEvent> events;
-    tap_.flush();
+    REQUIRE(tap_.hand_over());
     tap_.fetch(events);
     feed_.take(events);
   }

@@ -12,14 +12,14 @@ using Fate = io::TrafficFeed::Fate;
 
 namespace {
 
-/// A tap and what is made of it, with the line that speaks Modbus TCP; the test says when anything is
-/// fetched.
+/// A tap and what is made of it, with a line of this kind; the test says when anything is fetched.
 class Watched {
  public:
-  Watched() : spec_(test::small_bench()), facts_(spec_, {}), feed_(facts_) {
+  explicit Watched(bench::LineKind kind = bench::LineKind::tcp)
+      : spec_(test::small_bench()), facts_(spec_, {}), feed_(facts_) {
     for (std::size_t n = 0; n < spec_.lines.size(); ++n)
-      if (spec_.lines[n].kind == bench::LineKind::tcp) line_ = n;
-    REQUIRE(spec_.lines[line_].kind == bench::LineKind::tcp);
+      if (spec_.lines[n].kind == kind) line_ = n;
+    REQUIRE(spec_.lines[line_].kind == kind);
   }
   void begin(std::uint64_t session, const std::string& master) {
     tap_.session_began({session, line_, master, now_, {}});
@@ -39,6 +39,7 @@ class Watched {
     seen.addressed = true;
     seen.pdu = kQuery;
     seen.answer = kQuery;
+    seen.query_size = seen.answer_size = kFrame.size();
     tap_.request(seen);
   }
   void answer(std::uint64_t session, std::uint64_t number) {
@@ -55,7 +56,7 @@ class Watched {
   void pass(Duration time) { now_ += time; }
   void fetch() {
     std::vector<io::LineEvent> events;
-    tap_.flush();
+    REQUIRE(tap_.hand_over());
     tap_.fetch(events);
     feed_.take(events);
   }
@@ -68,6 +69,7 @@ class Watched {
     }
   }
   const io::TrafficFeed& feed() const { return feed_; }
+  io::TrafficFeed::Busy busy() const { return feed_.busy(line_, now_); }
   /// The latest frame, counted from the end.
   const io::TrafficFeed::Frame& latest(std::size_t back = 0) const {
     return feed_.frames()[feed_.frames().size() - 1 - back];
@@ -186,4 +188,58 @@ TEST_CASE("behind what was missed, an answer stands beside another request while
     CHECK(watched.latest().request == (number < 6 ? 0 : sixth + number - 6));
   }
   CHECK(watched.feed().fate(*watched.feed().frame(sixth + 1), watched.later()) == Fate::settled);
+}
+
+TEST_CASE("what was missed counts less than if it had been seen, or for other masters") {
+  for (const auto kind : {bench::LineKind::tcp, bench::LineKind::pty}) {
+    Watched seen(kind), missed(kind);
+    for (Watched* watched : {&seen, &missed}) {
+      watched->begin(1, "192.0.2.1:500");
+      watched->begin(2, "192.0.2.2:500");
+      std::uint64_t number = 0;
+      while (++number <= io::TrafficTap::kMost / 4) {
+        watched->ask(1, number);
+        if (watched == &seen) watched->fetch();
+      }
+      // From here on nothing is kept, if nobody fetches.
+      watched->pass(10s);
+      for (int n = 0; n < 12; ++n) {
+        watched->pass(100ms);
+        watched->ask(1, number++);
+        if (n % 3 == 0) watched->ask(2, 1 + static_cast<std::uint64_t>(n / 3));
+        if (n % 4 == 0) watched->frame(1, 0);
+        if (watched == &seen) watched->fetch();
+      }
+      watched->fetch();
+    }
+    const auto expected = seen.busy();
+    auto busy = missed.busy();
+    CHECK(busy.requests == expected.requests);
+    CHECK(busy.broken == expected.broken);
+    CHECK(busy.last_request_age == expected.last_request_age);
+    CHECK(busy.per_second == doctest::Approx(expected.per_second));
+    CHECK(busy.time_share.has_value() == (kind == bench::LineKind::pty));
+    CHECK(busy.time_share == expected.time_share);
+    CHECK(busy.askers.empty());  // who they were is not known
+    // Where some of them were seen, the rest was asked as those were.
+    for (std::uint64_t number = 1; number <= 4; ++number) {
+      missed.ask(1, 1'000'000 + number);
+      if (number == 4) missed.ask(2, 1'000'000);
+    }
+    missed.fetch();
+    busy = missed.busy();
+    REQUIRE(busy.askers.size() == 2);
+    CHECK(busy.askers[0].per_second == doctest::Approx(busy.per_second * 4 / 5));
+    CHECK(busy.askers[1].per_second == doctest::Approx(busy.per_second / 5));
+  }
+}
+
+TEST_CASE("a part of a burst is missed that the bound has room for") {
+  Watched watched;
+  watched.begin(1, "192.0.2.1:500");
+  std::uint64_t number = 0;
+  while (number < (io::TrafficTap::kMost - 1) / 4) watched.ask(1, ++number);
+  watched.fetch();
+  CHECK(watched.feed().last() == 2 * number);
+  CHECK(watched.feed().frames().size() == 2 * number);
 }
