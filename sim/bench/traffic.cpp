@@ -1,7 +1,6 @@
 #include "sim/bench/traffic.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <set>
 #include <utility>
@@ -74,31 +73,6 @@ std::vector<TrafficPair::Merge> merges_of(const TrafficPair& pair, const unit::U
   return merges;
 }
 
-/// Addresses that a request reads or writes.
-struct Part {
-  std::uint16_t first = 0;
-  int count = 0;
-  bool writes = false;
-};
-
-/// At most two of them; a part of no address is none.
-std::array<Part, 2> parts_of(const modbus::Request& request) {
-  if (const auto* bits = std::get_if<modbus::ReadBits>(&request))
-    return {{{bits->range.first, bits->range.count, false}, {}}};
-  if (const auto* words = std::get_if<modbus::ReadRegisters>(&request))
-    return {{{words->range.first, words->range.count, false}, {}}};
-  if (const auto* bits = std::get_if<modbus::WriteBits>(&request))
-    return {{{bits->first, static_cast<int>(bits->values.size()), true}, {}}};
-  if (const auto* words = std::get_if<modbus::WriteRegisters>(&request))
-    return {{{words->first, static_cast<int>(words->values.size()), true}, {}}};
-  if (const auto* mask = std::get_if<modbus::MaskWriteRegister>(&request))
-    return {{{mask->address, 1, true}, {}}};
-  if (const auto* both = std::get_if<modbus::ReadWriteRegisters>(&request))
-    return {{{both->read.first, both->read.count, false},
-             {both->write_first, static_cast<int>(both->values.size()), true}}};
-  return {};
-}
-
 }  // namespace
 
 void Traffic::bytes(const BytesSeen& bytes) {
@@ -151,19 +125,24 @@ void Traffic::request(const RequestSeen& request) {
 
   if (retries_.request(request)) ++pair.counts.retries;
 
-  const auto decoded = modbus::decode_request(request.pdu);
-  if (!decoded) return;
-  const auto parts = parts_of(*decoded);
-  if (std::any_of(parts.begin(), parts.end(), [](const Part& part) { return part.writes; }))
-    ++pair.counts.writes;
-  for (const Part& part : parts) {
-    if (part.count == 0) continue;
-    const BlockKey key{request.pdu[0], part.first, part.count, part.writes};
-    if (pair.blocks.size() >= kMostBlocks && !pair.blocks.contains(key)) continue;
-    Seen& seen = pair.blocks[key];
-    if (seen.times++ == 0) seen.first = request.at;
-    seen.last = request.at;
+  const auto touched = modbus::touched_by(request.pdu);
+  if (!touched) return;
+  if (touched->written.count > 0) ++pair.counts.writes;
+  count_block(pair, request, touched->read, false);
+  count_block(pair, request, touched->written, true);
+}
+
+void Traffic::count_block(Pair& pair, const RequestSeen& request, modbus::AddressRange range, bool writes) {
+  if (range.count == 0) return;
+  const BlockKey key{request.pdu[0], range.first, range.count, writes};
+  auto block = pair.blocks.find(key);
+  if (block == pair.blocks.end()) {
+    if (pair.blocks.size() >= kMostBlocks) return;
+    block = pair.blocks.try_emplace(key).first;
   }
+  Seen& seen = block->second;
+  if (seen.times++ == 0) seen.first = request.at;
+  seen.last = request.at;
 }
 
 void Traffic::answer(const AnswerSeen& answer) {

@@ -108,6 +108,7 @@ class Traffic final : public LineObserver {
     SimTime first{};
     SimTime last{};
   };
+  static void count_block(Pair& pair, const RequestSeen& request, modbus::AddressRange range, bool writes);
   [[nodiscard]] Pair& pair_of(const RequestSeen& request);
   [[nodiscard]] TrafficPair finished(const Pair& pair) const;
   static void count_kept_writes(const Pair& pair, const unit::UnitSpec& unit, TrafficPair& result);

@@ -111,6 +111,15 @@ using Request =
 /// functions about the device itself, which a memory alone cannot answer (device_functions.hpp).
 [[nodiscard]] Result<Request, Refusal> decode_request(ByteView pdu);
 
+/// The addresses of one table that a request touches; a range without addresses is none.
+struct Touched {
+  Table table;
+  AddressRange read;
+  AddressRange written;
+};
+/// What a request reads and writes, without its values; nothing for one that decode_request refuses.
+[[nodiscard]] std::optional<Touched> touched_by(ByteView pdu);
+
 /// How many bytes the request PDU beginning with `pdu` has, as its function code implies, for our functions
 /// and the others of the standard whose length can be told; nothing while the byte that tells it is missing
 /// and for codes of unknown shape.

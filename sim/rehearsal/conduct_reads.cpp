@@ -22,17 +22,9 @@ struct ReadRange {
 };
 
 std::optional<ReadRange> range_read(modbus::ByteView pdu) {
-  // Writes are not decoded: they bring values that nobody here asks for.
-  const bool reads = !pdu.empty() && ((pdu[0] >= 0x01 && pdu[0] <= 0x04) || pdu[0] == 0x17);
-  if (!reads) return std::nullopt;
-  const auto request = modbus::decode_request(pdu);
-  if (!request) return std::nullopt;
-  if (const auto* bits = std::get_if<modbus::ReadBits>(&*request)) return ReadRange{bits->table, bits->range};
-  if (const auto* words = std::get_if<modbus::ReadRegisters>(&*request))
-    return ReadRange{words->table, words->range};
-  if (const auto* both = std::get_if<modbus::ReadWriteRegisters>(&*request))
-    return ReadRange{modbus::Table::holding_registers, both->read};
-  return std::nullopt;
+  const auto touched = modbus::touched_by(pdu);
+  if (!touched || touched->read.count == 0) return std::nullopt;
+  return ReadRange{touched->table, touched->read};
 }
 
 /// Knows a read of a unit's point when it sees one.

@@ -176,5 +176,52 @@ TEST_CASE("an answer is taken for an exception only if it is one") {
   CHECK(exception_pdu(0x03, Refusal::server_device_busy) == hex("83 06"));
 }
 
+// The requests are the examples of MODBUS Application Protocol V1.1b3, 6.1 to 6.17.
+TEST_CASE(
+    "what a request reads and writes is not what its bytes say, or a broken one is said to touch something") {
+  struct Example {
+    Bytes pdu;
+    Table table;
+    AddressRange read;
+    AddressRange written;
+  };
+  const Example examples[] = {
+      {hex("01 00 13 00 13"), Table::coils, {0x13, 19}, {0, 0}},
+      {hex("02 00 C4 00 16"), Table::discrete_inputs, {0xC4, 22}, {0, 0}},
+      {hex("03 00 6B 00 03"), Table::holding_registers, {0x6B, 3}, {0, 0}},
+      {hex("04 00 08 00 01"), Table::input_registers, {0x08, 1}, {0, 0}},
+      {hex("05 00 AC FF 00"), Table::coils, {0, 0}, {0xAC, 1}},
+      {hex("06 00 01 00 03"), Table::holding_registers, {0, 0}, {0x01, 1}},
+      {hex("0F 00 13 00 0A 02 CD 01"), Table::coils, {0, 0}, {0x13, 10}},
+      {hex("10 00 01 00 02 04 00 0A 01 02"), Table::holding_registers, {0, 0}, {0x01, 2}},
+      {hex("16 00 04 00 F2 00 25"), Table::holding_registers, {0, 0}, {0x04, 1}},
+      {hex("17 00 03 00 06 00 0E 00 03 06 00 FF 00 FF 00 FF"),
+       Table::holding_registers,
+       {0x03, 6},
+       {0x0E, 3}},
+  };
+  const auto same = [](const AddressRange& a, const AddressRange& b) {
+    return a.count == b.count && (a.count == 0 || a.first == b.first);
+  };
+  for (const auto& example : examples) {
+    CAPTURE(int{example.pdu[0]});
+    const auto touched = touched_by(example.pdu);
+    REQUIRE(touched);
+    CHECK(touched->table == example.table);
+    CHECK(same(touched->read, example.read));
+    CHECK(same(touched->written, example.written));
+    // With a byte missing, a byte too many, or of another function it is no such request.
+    auto broken = example.pdu;
+    broken.push_back(0);
+    CHECK_FALSE(touched_by(broken));
+    broken.resize(example.pdu.size() - 1);
+    CHECK_FALSE(touched_by(broken));
+    broken = example.pdu;
+    broken[0] = 0x65;
+    CHECK_FALSE(touched_by(broken));
+  }
+  CHECK_FALSE(touched_by({}));
+}
+
 }  // namespace
 }  // namespace emberline::modbus
