@@ -1,6 +1,7 @@
 #include "sim/bench/hints.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <optional>
 #include <string_view>
@@ -57,7 +58,7 @@ bool plausible(const Row& row, double value) {
   return limits && value >= limits->first && value <= limits->second;
 }
 
-double with_order(const Row& row, const std::vector<std::uint16_t>& words, bool swap_words, bool swap_bytes) {
+double with_order(const Row& row, std::span<const std::uint16_t> words, bool swap_words, bool swap_bytes) {
   registers::Layout layout = row.layout;
   const auto other_word = [](registers::WordOrder order) {
     return order == registers::WordOrder::high_first ? registers::WordOrder::low_first
@@ -90,6 +91,9 @@ Hints::Hints(const BenchSpec& spec, JournalSink& journal) : spec_(spec), journal
   std::vector<int> slaves(spec.lines.size(), 0);
   std::vector<const unit::UnitSpec*> last(spec.lines.size(), nullptr);
   for (const auto& entry : spec.units) {
+    if (const Row* row =
+            entry.unit.table ? entry.unit.table->find(registers::Point::setpoint, true) : nullptr)
+      setpoints_.emplace(entry.unit.name, Setpoints{row, {}});
     for (const auto& name : entry.unit.lines) {
       const auto line = lines.find(name);
       if (line == lines.end()) continue;
@@ -128,23 +132,23 @@ void Hints::request(const RequestSeen& request) {
   if (!unmapped &&
       std::equal(request.pdu.begin(), request.pdu.end(), nothing_wrong.begin(), nothing_wrong.end()))
     return;
-  const auto decoded = modbus::decode_request(request.pdu);
-  if (!decoded) return;
-  if (const auto* read = std::get_if<modbus::ReadRegisters>(&*decoded)) {
+  const auto touched = modbus::touched_by(request.pdu);
+  if (!touched) return;
+  const auto function = static_cast<modbus::Function>(request.pdu[0]);
+  if (touched->written.count == 0) {
     if (unmapped) {
-      look_beside(request, unit, read->table, read->range);
-    } else if (!look_at_halves(request, unit, read->table, read->range)) {
+      look_beside(request, unit, touched->table, touched->read);
+    } else if (!modbus::carries_bits(touched->table) &&
+               !look_at_halves(request, unit, touched->table, touched->read)) {
       nothing_wrong.assign(request.pdu.begin(), request.pdu.end());
     }
-  } else if (const auto* bits = std::get_if<modbus::ReadBits>(&*decoded)) {
-    if (unmapped) look_beside(request, unit, bits->table, bits->range);
-  } else if (const auto* write = std::get_if<modbus::WriteRegisters>(&*decoded)) {
-    const auto count = static_cast<std::uint16_t>(write->values.size());
-    if (unmapped) {
-      look_beside(request, unit, modbus::Table::holding_registers, {write->first, count});
-    } else {
-      look_at_order(request, unit, write->first, write->values);
-    }
+  } else if (function == modbus::Function::write_single_register ||
+             function == modbus::Function::write_multiple_registers) {
+    if (unmapped)
+      look_beside(request, unit, touched->table, touched->written);
+    else
+      look_at_order(request, unit, touched->written.first,
+                    request.pdu.last(std::size_t{2} * touched->written.count));
   }
 }
 
@@ -208,48 +212,57 @@ bool Hints::look_at_halves(const RequestSeen& request, const unit::UnitSpec& uni
 }
 
 void Hints::look_at_order(const RequestSeen& request, const unit::UnitSpec& unit, std::uint16_t first,
-                          const std::vector<std::uint16_t>& words) {
-  const std::string who(request.master);
-  for (std::size_t i = 0; i < words.size(); ++i) {
+                          modbus::ByteView values) {
+  const std::size_t count = values.size() / 2;
+  std::array<std::uint16_t, 4> room{};  // the widest number
+  for (std::size_t i = 0; i < count; ++i) {
     const Row* row = row_at(unit, modbus::Table::holding_registers, static_cast<int>(first + i));
     if (row == nullptr || row->address != first + i || !is_number(*row)) continue;
     const auto used = static_cast<std::size_t>(width(*row));
-    if (i + used > words.size()) continue;
-    const std::vector<std::uint16_t> own(words.begin() + static_cast<std::ptrdiff_t>(i),
-                                         words.begin() + static_cast<std::ptrdiff_t>(i + used));
-    const double value = with_order(*row, own, false, false);
-    if (plausible(*row, value) || !limits_of(*row)) continue;
-    const std::string wrote =
-        who + " wrote " + word_of(*row) + " = " + shown(*row, value) + ", out of range; ";
-    // A factor explains a round number better than an order of bytes does.
-    const double counts = std::round(value / row->layout.scale);
-    for (const int factor : {10, 100}) {
-      if (std::fmod(counts, factor) != 0.0 || !plausible(*row, value / factor)) continue;
-      once(request.at, unit.name, who, "too large " + word_of(*row),
-           wrote + "a " + (factor == 10 ? "tenth" : "hundredth") + " of it, " + shown(*row, value / factor) +
-               ", would fit: one count of this register is " + shown(*row, row->layout.scale));
-      return;
-    }
-    const bool swap_words = used > 1 && plausible(*row, with_order(*row, own, true, false));
-    const bool swap_bytes = plausible(*row, with_order(*row, own, false, true));
-    if (!swap_words && !swap_bytes) continue;
-    once(request.at, unit.name, who, "order " + word_of(*row),
-         wrote + "with the " +
-             (swap_words ? counted_registers(*row) + " registers" : "two bytes of each register") +
-             " the other way round it would be " +
-             shown(*row, with_order(*row, own, swap_words, !swap_words)) + ": " +
-             (swap_words ? "word" : "byte") + " order?");
-    return;
+    if (i + used > count) continue;
+    const std::span words = std::span(room).first(used);
+    for (std::size_t w = 0; w < used; ++w)
+      words[w] = static_cast<std::uint16_t>(unsigned{values[2 * (i + w)]} << 8U | values[2 * (i + w) + 1]);
+    if (plausible(*row, with_order(*row, words, false, false)) || !limits_of(*row)) continue;
+    if (tell_order(request, unit, *row, words)) return;
   }
+}
+
+bool Hints::tell_order(const RequestSeen& request, const unit::UnitSpec& unit, const Row& row,
+                       std::span<const std::uint16_t> words) {
+  const std::string who(request.master);
+  const double value = with_order(row, words, false, false);
+  const std::string wrote = who + " wrote " + word_of(row) + " = " + shown(row, value) + ", out of range; ";
+  // A factor explains a round number better than an order of bytes does.
+  const double counts = std::round(value / row.layout.scale);
+  for (const int factor : {10, 100}) {
+    if (std::fmod(counts, factor) != 0.0 || !plausible(row, value / factor)) continue;
+    once(request.at, unit.name, who, "too large " + word_of(row),
+         wrote + "a " + (factor == 10 ? "tenth" : "hundredth") + " of it, " + shown(row, value / factor) +
+             ", would fit: one count of this register is " + shown(row, row.layout.scale));
+    return true;
+  }
+  const bool swap_words = words.size() > 1 && plausible(row, with_order(row, words, true, false));
+  const bool swap_bytes = plausible(row, with_order(row, words, false, true));
+  if (!swap_words && !swap_bytes) return false;
+  once(request.at, unit.name, who, "order " + word_of(row),
+       wrote + "with the " +
+           (swap_words ? counted_registers(row) + " registers" : "two bytes of each register") +
+           " the other way round it would be " + shown(row, with_order(row, words, swap_words, !swap_words)) +
+           ": " + (swap_words ? "word" : "byte") + " order?");
+  return true;
 }
 
 void Hints::write(const unit::WriteSeen& write) {
   if (write.point != registers::Point::setpoint || !write.accepted || write.asked <= 0.0) return;
-  const auto unit = spec_.find_unit(write.unit);
-  if (!unit) return;
-  const Row* row = spec_.units[*unit].unit.table->find(write.point, true);
-  if (row == nullptr) return;
-  auto& seen = setpoints_[{std::string(write.unit), std::string(without_port(write.master))}];
+  const auto unit = setpoints_.find(write.unit);
+  if (unit == setpoints_.end()) return;
+  const Row* row = unit->second.row;
+  auto& of_masters = unit->second.of;
+  const auto master = without_port(write.master);
+  auto known = of_masters.find(master);
+  if (known == of_masters.end()) known = of_masters.try_emplace(std::string(master)).first;
+  auto& seen = known->second;
   if (seen.size() >= kSmallSetpoints) return;  // judged
   seen.insert(write.asked);
   if (seen.size() < kSmallSetpoints) return;

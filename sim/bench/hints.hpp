@@ -1,11 +1,14 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <set>
+#include <span>
 #include <string>
+#include <string_view>
 #include <tuple>
-#include <vector>
+#include <unordered_map>
 
 #include "sim/base/journal_sink.hpp"
 #include "sim/bench/bench_spec.hpp"
@@ -38,8 +41,12 @@ class Hints final : public LineObserver {
   /// False: nothing is wrong with it, whoever asks.
   bool look_at_halves(const RequestSeen& request, const unit::UnitSpec& unit, modbus::Table table,
                       modbus::AddressRange range);
+  /// `values`: what is written from register `first` on, as it stands in the frame.
   void look_at_order(const RequestSeen& request, const unit::UnitSpec& unit, std::uint16_t first,
-                     const std::vector<std::uint16_t>& words);
+                     modbus::ByteView values);
+  /// Of a number out of range; false: neither a factor nor another order explains it.
+  bool tell_order(const RequestSeen& request, const unit::UnitSpec& unit, const registers::Row& row,
+                  std::span<const std::uint16_t> words);
 
   const BenchSpec& spec_;
   JournalSink& journal_;
@@ -48,9 +55,14 @@ class Hints final : public LineObserver {
     modbus::Bytes
         nothing_wrong;  ///< the latest read with nothing wrong in it: masters ask the same over and over
   };
-  std::map<std::pair<std::size_t, int>, Asked> units_;                         ///< by line and id
-  std::map<std::tuple<std::size_t, std::string, int>, int> nobody_;            ///< by line, master and id
-  std::map<std::pair<std::string, std::string>, std::set<double>> setpoints_;  ///< by unit and master
+  std::map<std::pair<std::size_t, int>, Asked> units_;               ///< by line and id
+  std::map<std::tuple<std::size_t, std::string, int>, int> nobody_;  ///< by line, master and id
+  /// The first setpoints that were written to a unit, by master.
+  struct Setpoints {
+    const registers::Row* row = nullptr;  ///< where they are written
+    std::map<std::string, std::set<double>, std::less<>> of;
+  };
+  std::unordered_map<std::string_view, Setpoints> setpoints_;  ///< by unit
   std::set<std::string> said_;
 };
 

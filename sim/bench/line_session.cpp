@@ -151,7 +151,8 @@ void LineSession::fetch_mbap(SimTime now, std::vector<Outgoing>& answers) {
 void LineSession::came(Asked& asked, SimTime now, std::vector<Outgoing>& answers) {
   asked.number = ++counters_.requests;
   show_frame(asked.number, asked.at, asked.frame);
-  const auto held_up = bench_.lines().request(line_, query_of(asked));
+  std::optional<Duration> held_up = Duration{};
+  if (bench_.lines().impaired(line_)) held_up = bench_.lines().request(line_, query_of(asked));
   if (!held_up) return;  // lost on its way
   forget_what_was_lifted();
   const SimTime behind = std::max(last_delivered_, now);
@@ -199,7 +200,7 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
     seen.answer_size = pieces.front().bytes.size();
   }
   for (LineObserver* observer : bench_.lines().observers()) observer->request(seen);
-  bench_.lines().answer(line_, query_of(asked), pieces);
+  if (bench_.lines().impaired(line_)) bench_.lines().answer(line_, query_of(asked), pieces);
   if (!bench_.lines().passes(line_, Way::to_masters)) return;
   for (Piece& piece : pieces) {
     last_due_ = std::max({piece.due, last_due_, now});

@@ -49,6 +49,8 @@ class Lines {
   [[nodiscard]] std::uint64_t changes() const { return changes_; }
   /// As the signal LINE.state has it: 0 normal, 1 cut (either way), 2 impaired.
   [[nodiscard]] int state(std::size_t line) const;
+  /// Whether anything but a cut acts on what goes over it.
+  [[nodiscard]] bool impaired(std::size_t line) const { return !at(line).impairments.empty(); }
   /// How often something was lifted from a line, or replaced: what was put off before does not hold up what
   /// comes after.
   [[nodiscard]] std::uint64_t lifts(std::size_t line) const { return at(line).lifts; }

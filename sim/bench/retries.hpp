@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <map>
 #include <string>
+#include <unordered_map>
 #include <utility>
 
 #include "sim/bench/bench_spec.hpp"
@@ -41,8 +42,9 @@ class Retries {
   void take_up(const RequestSeen& request, Session& session, bool is_new);
 
   const BenchSpec& spec_;
-  std::map<std::uint64_t, Session> sessions_;  ///< those that have not ended, and the latest of each master
-  std::map<Master, std::uint64_t> latest_;     ///< on TCP: the session in which it asked last
+  /// Those that have not ended, and the latest of each master.
+  std::unordered_map<std::uint64_t, Session> sessions_;
+  std::map<Master, std::uint64_t> latest_;  ///< on TCP: the session in which it asked last
 };
 
 }  // namespace emberline::bench
