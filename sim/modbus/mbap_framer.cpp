@@ -52,27 +52,29 @@ bool length_is_contradicted(ByteView pdu) {
 
 void MbapFramer::receive(ByteView bytes) {
   if (lost_) return;
-  for (; !lost_ && !bytes.empty(); bytes = bytes.subspan(1)) take(bytes.front());
+  while (!lost_ && !bytes.empty()) bytes = bytes.subspan(take(bytes));
   if (!lost_) return;
   auto& shown = std::get<MbapFault>(ready_.back()).bytes;
   const auto behind = bytes.first(std::min(bytes.size(), kMbapHeader + kPduMax - shown.size()));
   shown.insert(shown.end(), behind.begin(), behind.end());
 }
 
-void MbapFramer::take(std::uint8_t byte) {
+std::size_t MbapFramer::take(ByteView bytes) {
   if (prefix_size_ < kPrefix) {
-    prefix_[prefix_size_++] = byte;
+    const auto part = bytes.first(std::min(bytes.size(), kPrefix - prefix_size_));
+    std::copy(part.begin(), part.end(), prefix_.begin() + static_cast<std::ptrdiff_t>(prefix_size_));
+    prefix_size_ += part.size();
     if (prefix_size_ == kPrefix) judge_header();
-    return;
+    return part.size();
   }
-  ++taken_;
-  body_.push_back(byte);
-  if (taken_ == length_) judge_adu();
+  const auto part = bytes.first(std::min(bytes.size(), length_ - body_.size()));
+  body_.insert(body_.end(), part.begin(), part.end());
+  if (body_.size() == length_) judge_adu();
+  return part.size();
 }
 
 void MbapFramer::judge_header() {
   const auto size = *mbap_adu_size(prefix_);
-  taken_ = 0;
   body_.clear();
   if (size == 0) {
     lose();

@@ -51,7 +51,7 @@ class MbapFramer {
   [[nodiscard]] bool passes_over() const { return passed_over_ && prefix_size_ == kPrefix; }
 
  private:
-  void take(std::uint8_t byte);
+  std::size_t take(ByteView bytes);  // up to the end of what has begun; how many that were
   void judge_header();
   void judge_adu();
   void lose();
@@ -62,7 +62,6 @@ class MbapFramer {
   std::array<std::uint8_t, kPrefix> prefix_{};
   std::size_t prefix_size_ = 0;
   std::size_t length_ = 0;    // what the length field says
-  std::size_t taken_ = 0;     // of length_
   bool passed_over_ = false;  // this ADU is of another protocol
   Bytes body_;                // unit id and PDU, or what another protocol has there
   bool lost_ = false;

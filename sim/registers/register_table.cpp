@@ -98,6 +98,7 @@ void RegisterTable::index(const std::vector<Row>& in_file_order) {
     for (auto& cell : cells) {
       cell.write_mask = write_mask_of(cell);
       cell.plain = is_plain(rows_of(cell));
+      if (cell.plain) cell.point = rows_of(cell).front().point;
     }
 
   // Two rounds: the holding registers have the first say, then the other tables.
@@ -151,16 +152,13 @@ std::span<const Row> RegisterTable::rows_of(const Cell& cell) const {
   return std::span(rows_).subspan(cell.first_row, cell.row_count);
 }
 
-std::uint16_t RegisterTable::plain_word(const Cell& cell, const PointAccess& points, LastWords& last) const {
+std::uint16_t RegisterTable::plain_word(const Cell& cell, double value, const PointAccess& points,
+                                        LastWords::Word& last) const {
   const Row& row = rows_[cell.first_row];
-  const double value = points.read(row.point);
-  auto& before = last.words_[cell.first_row];
-  // By its bits: a NaN is the same as before then, and zeros keep their signs.
-  const auto bits = std::bit_cast<std::uint64_t>(value);
-  if (before.known && before.bits == bits) return before.word;
   const Words words = encode(value, row.layout);
   if (words.saturated) points.saturated(row, value);
-  before = {bits, words.words[0], !words.saturated};  // what does not fit is told every time
+  // What does not fit is told every time.
+  last = {std::bit_cast<std::uint64_t>(value), words.words[0], !words.saturated};
   return words.words[0];
 }
 
@@ -175,9 +173,16 @@ Result<std::vector<std::uint16_t>, Refusal> RegisterTable::read_registers(Table 
   std::size_t found = 0;
   auto cell = std::lower_bound(mapped.begin(), mapped.end(), range.first,
                                [](const Cell& c, std::uint16_t address) { return c.address < address; });
-  while (cell != mapped.end() && cell->address < end) {
+  const auto behind = mapped.end();
+  auto* const words = values.data();
+  auto* const last_words = last.words_.data();
+  while (cell != behind && cell->address < end) {
     if (cell->plain) {  // what most registers are
-      values[static_cast<std::size_t>(cell->address - range.first)] = plain_word(*cell, points, last);
+      const double value = points.read(cell->point);
+      auto& before = last_words[cell->first_row];
+      // By its bits: a NaN is the same as before then, and zeros keep their signs.
+      const bool same = before.known && before.bits == std::bit_cast<std::uint64_t>(value);
+      words[cell->address - range.first] = same ? before.word : plain_word(*cell, value, points, before);
       ++found;
       ++cell;
       continue;

@@ -180,7 +180,8 @@ class RegisterTable {
 
  private:
   struct Cell;
-  [[nodiscard]] std::uint16_t plain_word(const Cell& cell, const PointAccess& points, LastWords& last) const;
+  [[nodiscard]] std::uint16_t plain_word(const Cell& cell, double value, const PointAccess& points,
+                                         LastWords::Word& last) const;
   /// One mapped address. Rows that share a register stand next to each other in rows_.
   struct Cell {
     std::uint16_t address;
@@ -189,6 +190,7 @@ class RegisterTable {
     std::size_t row_count;
     std::optional<std::uint16_t> write_mask{};  // what a write changes, as it stands in the register
     bool plain = false;  // one row that can be read: a point as a number in this register alone
+    Point point{};       // which, where it is plain: rows are large, and far from each other
   };
   /// The same row, seen from a write: what its registers ask for and what becomes of it.
   struct Wanted {

@@ -1,8 +1,12 @@
 // Writing through a register table: all addresses first, then all values, then all writes.
 #include <algorithm>
+#include <array>
 #include <cassert>
 #include <cmath>
+#include <cstddef>
 #include <limits>
+#include <memory_resource>
+#include <vector>
 
 #include "sim/registers/register_table.hpp"
 
@@ -117,7 +121,10 @@ Result<Done, Refusal> RegisterTable::write(Table table, std::uint16_t first,
   const auto block = writable_cells(table, first, words.size());
   if (!block) return Failure{Refusal::illegal_data_address};
 
-  std::vector<Wanted> wanted;
+  // Mostly one or two: of these none is worth memory of its own.
+  std::array<std::byte, 4 * sizeof(Wanted)> room;
+  std::pmr::monotonic_buffer_resource memory(room.data(), room.size());
+  std::pmr::vector<Wanted> wanted(&memory);
   std::optional<Refusal> refusal;  // the first one counts
   for (std::size_t i = 0; i < block->size(); ++i) {
     const auto& cell = (*block)[i];

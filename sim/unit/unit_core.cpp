@@ -140,7 +140,7 @@ void VirtualUnit::Impl::comms_lost(SimTime at) {
   refresh(at, reason);
 }
 
-void VirtualUnit::Impl::refresh(SimTime at, std::string_view reason) {
+void VirtualUnit::Impl::refresh(SimTime at, std::string_view reason, std::string_view who) {
   const State next = decide_state({.powered = powered_,
                                    .starting = start_up_over_.has_value(),
                                    .tripped = trips_.any(),
@@ -151,7 +151,7 @@ void VirtualUnit::Impl::refresh(SimTime at, std::string_view reason) {
   if (next != state_) {
     std::string sentence =
         "state " + std::string(registers::to_word(state_)) + " -> " + std::string(registers::to_word(next));
-    if (!reason.empty()) sentence += ": " + std::string(reason);
+    if (!reason.empty()) sentence.append(": ").append(reason).append(who);
     state_ = next;
     note(at, sentence);
     if (next == State::inhibited) note(at, how_to_reset());

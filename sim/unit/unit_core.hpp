@@ -83,7 +83,8 @@ class VirtualUnit::Impl {
   void power_off(SimTime at);
   void comms_lost(SimTime at);
   /// Brings state and output in line with everything else; `reason` explains a change of state.
-  void refresh(SimTime at, std::string_view reason);
+  /// The reason that the journal gives is both in a row, who it was by at the end.
+  void refresh(SimTime at, std::string_view reason, std::string_view who = {});
   void aim(SimTime at);
   [[nodiscard]] double selected_setpoint() const;
   [[nodiscard]] bool watchdog_acts() const;
@@ -145,7 +146,7 @@ class VirtualUnit::Impl {
   KeptWrites kept_writes_;
   Duration held_back_{};  ///< the latest answer, by the intake limits
   registers::LastWords last_words_;
-  std::string reason_;  // what the journal may have to say of a request; kept for its memory
+  std::vector<registers::PointAccess::Asked> asked_before_;  // of the request before; kept for its memory
   Throttle throttle_;
   Measured measured_;
   PartialLoad partial_load_;

@@ -60,6 +60,7 @@ void VirtualUnit::Impl::count_run_time(SimTime now) {
 
 void VirtualUnit::Impl::note_limits(SimTime now, std::uint32_t before) {
   const std::uint32_t begun = path_.limits_acting() & ~before;
+  if (begun == 0) return;
   for (const Warning warning : {Warning::current_limit, Warning::voltage_limit, Warning::power_limit}) {
     if ((begun & bit(warning)) == 0 || !throttle_.lets_through(static_cast<int>(warning), now)) continue;
     note(now, "warning " + std::string(registers::to_word(warning)) +

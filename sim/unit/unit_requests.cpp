@@ -45,7 +45,13 @@ std::uint8_t object_of(registers::TextPoint point) {
 /// The unit's points and register table as one request sees them, and what the request did to them.
 class VirtualUnit::Impl::Access final : public modbus::DataModel, public registers::PointAccess {
  public:
-  Access(Impl& unit, const modbus::Arrival& arrival) : unit_(unit), arrival_(arrival) {}
+  Access(Impl& unit, const modbus::Arrival& arrival) : unit_(unit), arrival_(arrival) {
+    asked_.swap(unit_.asked_before_);  // for its memory
+    asked_.clear();
+  }
+  ~Access() override { asked_.swap(unit_.asked_before_); }
+  Access(const Access&) = delete;
+  Access& operator=(const Access&) = delete;
 
   Result<std::vector<bool>, modbus::Refusal> read_bits(modbus::Table table,
                                                        modbus::AddressRange range) override {
@@ -142,9 +148,7 @@ std::optional<modbus::Bytes> VirtualUnit::Impl::carry_out(modbus::ByteView pdu,
   if (back && !access.left_preset_) {
     refresh(arrival.at, "comms back");
   } else {
-    reason_.assign(access.left_preset_ ? "setpoint written by " : "setting written by ")
-        .append(arrival.master);
-    refresh(arrival.at, reason_);
+    refresh(arrival.at, access.left_preset_ ? "setpoint written by " : "setting written by ", arrival.master);
   }
   return answer;
 }
