@@ -58,7 +58,8 @@ class Readiness {
   std::vector<Place> free_;
   std::vector<Place> removed_;  // not to be given away before the round is over
   std::vector<std::shared_ptr<Watched>> told_;
-  std::array<epoll_event, 128> events_{};
+  // So many a round: of more, what the first have touched is no longer at hand when they are answered.
+  std::array<epoll_event, 32> events_{};
   bool waiting_ = false;
 };
 
