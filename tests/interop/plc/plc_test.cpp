@@ -1,8 +1,11 @@
 // A PLC program by somebody else's library, run through stories as its author would: in real time, by the
 // command line.
+#include <algorithm>
 #include <cstdio>
+#include <cstdlib>
 #include <future>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -33,6 +36,7 @@ struct Rehearsed {
   Finished judge;
   int program_status = -1;
   std::string program_words;
+  std::string starved;  ///< for how long the machine kept the program from its work in runs before
 };
 
 /// Runs the program with these words behind the line's path, to its end.
@@ -59,6 +63,13 @@ Rehearsed rehearse(const std::string& story, const std::string& fault) {
   return rehearsed;
 }
 
+/// The seconds for which the machine kept the program from its work, as that tells at its end.
+double kept_from_work(const std::string& words) {
+  constexpr std::string_view kSaid = "kept from its work for ";
+  const auto at = words.find(kSaid);
+  return at == std::string::npos ? 0.0 : std::strtod(words.c_str() + at + kSaid.size(), nullptr);
+}
+
 /// The judge's words on one line each: reports break them to the width of a terminal.
 std::string unbroken(const std::string& report) {
   std::string text;
@@ -77,6 +88,29 @@ struct Case {
   int status;
   std::vector<std::string> said;
 };
+
+/// Whether a run came out as it has to.
+bool as_expected(const Case& one, const Rehearsed& run) {
+  const auto report = unbroken(run.judge.out);
+  return run.judge.status == one.status && run.program_status == 0 &&
+         std::all_of(one.said.begin(), one.said.end(),
+                     [&](const std::string& words) { return report.find(words) != std::string::npos; });
+}
+
+/// A run in which the machine was there for the program, or came out well all the same. A program that gets
+/// no processor for seconds is a dead master to the watchdog, and its story says nothing about the program.
+Rehearsed rehearse_in_time(const Case& one) {
+  constexpr int kTries = 10;
+  constexpr double kTooLong_s = 0.5;  // the watchdogs wait for 3 s
+  std::string starved;
+  for (int tries = 1;; ++tries) {
+    auto run = rehearse(one.story, one.fault);
+    const double kept_s = kept_from_work(run.program_words);
+    run.starved = starved;
+    if (as_expected(one, run) || tries == kTries || kept_s < kTooLong_s) return run;
+    starved += (starved.empty() ? "" : ", ") + std::to_string(kept_s) + " s";
+  }
+}
 
 }  // namespace
 
@@ -103,12 +137,13 @@ TEST_CASE(
   };
   std::vector<std::future<Rehearsed>> runs;
   for (const auto& one : cases)
-    runs.push_back(std::async(std::launch::async, [&one] { return rehearse(one.story, one.fault); }));
+    runs.push_back(std::async(std::launch::async, [&one] { return rehearse_in_time(one); }));
   for (std::size_t i = 0; i < runs.size(); ++i) {
     const auto run = runs[i].get();
     const auto report = unbroken(run.judge.out);
     CAPTURE(cases[i].story);
     CAPTURE(cases[i].fault);
+    if (!run.starved.empty()) MESSAGE("once more: the program got no processor for " << run.starved);
     CAPTURE(run.judge.out);
     CHECK_MESSAGE(run.judge.status == cases[i].status, run.judge.err);
     CHECK_MESSAGE(run.program_status == 0, run.program_words);
