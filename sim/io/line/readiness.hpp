@@ -25,8 +25,9 @@ class Readiness {
     virtual ~Watched() = default;
     /// Its socket can be read or written, or has failed, which reading and writing will tell.
     virtual void ready(bool to_read, bool to_write) = 0;
-    /// All that were ready at the same time have been told. What leaves now leaves together: a master that
-    /// sleeps has to be woken, which costs more than an answer, and one with many connections is woken once.
+    /// All that were ready at the same time have been told, or as many as a round takes. What leaves now
+    /// leaves together: a master that sleeps has to be woken, which costs more than an answer, and one with
+    /// many connections is woken once.
     virtual void round_over() = 0;
   };
   /// What stands for a socket here.

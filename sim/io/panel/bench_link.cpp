@@ -45,11 +45,11 @@ void BenchLink::ask() {
 }
 
 void BenchLink::deliver(SimTime at, std::uint64_t number) {
-  const bool handed_over = tap_.hand_over();
+  const bool tap_free = tap_.hand_over();
   take_snapshot(*bench_, facts_, at, next_);
   const std::unique_lock lock(mailbox_, std::try_to_lock);
   // One is being emptied: a moment later, instead of waiting for whoever does that.
-  if (!handed_over || !lock.owns_lock()) {
+  if (!tap_free || !lock.owns_lock()) {
     wall_->post([self = shared_from_this(), number](SimTime now) {
       if (self->bench_ != nullptr) self->deliver(now, number);
     });

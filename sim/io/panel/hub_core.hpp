@@ -75,7 +75,7 @@ class PanelHub::Impl {
       std::unique_ptr<Download> file;
       Role role;
       PanelReply reply;
-      std::uint64_t needs;  ///< the number of the snapshot with which what it is made of has come
+      std::uint64_t needs;  ///< the number of the snapshot that has to be here; 0: none
     };
     std::optional<Making> making;
   };
@@ -136,7 +136,7 @@ class PanelHub::Impl {
   void look_at_recovery();
   void share(const std::string& path, PanelReply reply, Copy copy);
   void answer_shared();
-  void begin(std::unique_ptr<Download> file, Role role, PanelReply reply);
+  void begin(std::unique_ptr<Download> file, Role role, PanelReply reply, std::uint64_t snapshot);
   void make_files();
 
   std::mutex current_mutex_;

@@ -209,21 +209,23 @@ void PanelHub::Impl::trend_csv(const PanelRequest& request, PanelReply reply) {
     return reply(refused(400, "that would be " + std::to_string(values) + " values, of " +
                                   std::to_string(kMostValues) +
                                   " that a file may have; expected fewer signals, or fewer seconds"));
-  begin(std::make_unique<TrendFile>(facts, std::move(walk)), request.role, std::move(reply));
+  begin(std::make_unique<TrendFile>(facts, std::move(walk)), request.role, std::move(reply), 0);
 }
 
 void PanelHub::Impl::capture(const PanelRequest& request, PanelReply reply) {
-  begin(std::make_unique<CaptureFile>(run->facts(), run->traffic), request.role, std::move(reply));
+  begin(std::make_unique<CaptureFile>(run->facts(), run->traffic), request.role, std::move(reply),
+        run->link->asked() + 1);
 }
 
-void PanelHub::Impl::begin(std::unique_ptr<Download> file, Role role, PanelReply reply) {
+void PanelHub::Impl::begin(std::unique_ptr<Download> file, Role role, PanelReply reply,
+                           std::uint64_t snapshot) {
   const auto busy = [] { return refused(503, "another file is being made; try again in a second"); };
   auto& making = run->making;
   // One for all, and the class does not keep the trainer from it.
   if (making && (making->role == Role::trainer || role == Role::watcher)) return reply(busy());
   if (making) making->reply(busy());
   making.reset();
-  making.emplace(std::move(file), role, std::move(reply), run->link->asked() + 1);
+  making.emplace(std::move(file), role, std::move(reply), snapshot);
   ask_for_snapshot();
 }
 

@@ -133,7 +133,7 @@ std::string HubPage::find_signals() {
 }
 
 std::optional<std::uint64_t> HubPage::wants_every() const {
-  if (!wants_.state && wants_.signals.empty()) return std::nullopt;
+  if (!wants_.state && !wants_.traffic && wants_.signals.empty()) return std::nullopt;
   return wants_.every;
 }
 

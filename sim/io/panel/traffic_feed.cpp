@@ -28,9 +28,6 @@ void TrafficFeed::take(const std::vector<LineEvent>& events) {
       case LineEvent::Kind::missed:
         take_missed(event);
         break;
-      case LineEvent::Kind::numbers:
-        take_numbers(event);
-        break;
       case LineEvent::Kind::frame:
         take_frame(event);
         break;
@@ -48,32 +45,47 @@ void TrafficFeed::take(const std::vector<LineEvent>& events) {
   while (!ended_.empty() && !frames_.empty() && ended_.front().after < frames_.front().n) ended_.pop_front();
 }
 
-void TrafficFeed::take_begin(const LineEvent& event) {
+TrafficFeed::Session& TrafficFeed::session_of(const LineEvent& event) {
   Session& session = sessions_[event.session];
+  session.line = event.line;
+  return session;
+}
+
+void TrafficFeed::take_begin(const LineEvent& event) {
+  Session& session = session_of(event);
   session.asker = std::string(bench::without_port(event.master));
   session.master = event.master;
 }
 
-/// Of no request that waits for its answer will be told what became of it, nor of connections that have
-/// ended. But which requests had waited too long before is known, and has been told.
+/// Of no request to this line that waits for its answer will be told what became of it, nor of connections
+/// that have ended. But which requests had waited too long before is known, and has been told.
 void TrafficFeed::take_missed(const LineEvent& event) {
-  for (const auto& [number, session] : sessions_) settle_open(session, event.at, Fate::settled);
-  sessions_.clear();
+  std::erase_if(sessions_, [&](const auto& entry) {
+    if (entry.second.line != event.line) return false;
+    settle_open(entry.second, event.at, Fate::settled);
+    return true;
+  });
+  count_missed(event);
 }
 
-void TrafficFeed::take_numbers(const LineEvent& event) {
+void TrafficFeed::count_missed(const LineEvent& event) {
   Line& line = lines_[event.line];
   const NumbersOnly& numbers = *event.numbers;
   line.requests += numbers.requests;
   line.broken += numbers.broken;
   if (numbers.requests == 0) return;
-  line.last = event.at;
+  line.last = numbers.last_request;
   Duration time_used{};
   const bench::LineSpec& spec = facts_.spec.lines[event.line];
   if (bench::carries_rtu(spec.kind))
-    time_used = characters_time(spec.serial, numbers.bytes) +
-                static_cast<Duration::rep>(numbers.frames) * t3_5(spec.serial);
-  line.recent.push_back({event.at, {}, 0, numbers.requests, time_used});
+    time_used = from_seconds(static_cast<double>(numbers.bytes) * to_seconds(character_time(spec.serial)) +
+                             static_cast<double>(numbers.frames) * to_seconds(t3_5(spec.serial)));
+  line.recent.push_back({numbers.first_request, numbers.last_request, {}, 0, numbers.requests, time_used});
+  forget_old(line, numbers.last_request);
+}
+
+void TrafficFeed::forget_old(Line& line, SimTime now) {
+  while (line.recent.front().last + 2 * kRecent < now) line.recent.pop_front();
 }
 
 void TrafficFeed::settle_open(const Session& session, SimTime at, Fate otherwise) {
@@ -95,7 +107,7 @@ void TrafficFeed::take_end(const LineEvent& event) {
 }
 
 void TrafficFeed::take_frame(const LineEvent& event) {
-  Session& session = sessions_[event.session];
+  Session& session = session_of(event);
   Frame& frame = add(session, event);
   if (event.number == 0) {
     ++lines_[event.line].broken;
@@ -113,7 +125,7 @@ void TrafficFeed::take_frame(const LineEvent& event) {
 }
 
 void TrafficFeed::take_bytes(const LineEvent& event) {
-  Session& session = sessions_[event.session];
+  Session& session = session_of(event);
   if (event.bytes.empty()) return;
   // Whose answer it is comes with the next event; of a slave beside ours nobody tells.
   Frame* asked = find(session.last_request);
@@ -187,12 +199,12 @@ void TrafficFeed::count(Line& line, const LineEvent& event, const std::string& a
          (same->unit_id != event.unit_id || same->master != asker))
     ++same;
   if (same == recent.rend() || same->at + kTogether <= event.at) {
-    recent.push_back({event.at, asker, event.unit_id, 0, {}});
+    recent.push_back({event.at, event.at, asker, event.unit_id, 0, {}});
     same = recent.rbegin();
   }
   ++same->times;
   same->time_used += time_used;
-  while (recent.front().at + 2 * kRecent < event.at) recent.pop_front();
+  forget_old(line, event.at);
 }
 
 std::optional<std::uint64_t> TrafficFeed::frame_of(const Session& session, std::uint64_t number) {
@@ -238,20 +250,23 @@ TrafficFeed::Busy TrafficFeed::busy(std::size_t number, SimTime now) const {
   if (line.last) busy.last_request_age = std::max(Duration{}, now - *line.last);
   const Duration window =
       std::clamp(now.time_since_epoch(), Duration{std::chrono::milliseconds{100}}, kRecent);
+  const SimTime begin = now - window;
   std::map<std::pair<std::string, int>, std::uint64_t> by_asker;
-  Duration used{};
-  std::uint64_t count = 0, known = 0;
+  double used_s = 0.0, count = 0.0;
+  std::uint64_t known = 0;
   for (const Asked& asked : line.recent) {
-    if (asked.at + window <= now) continue;
-    count += asked.times;
-    used += asked.time_used;
+    if (asked.last <= begin) continue;
+    const double within =
+        asked.at > begin ? 1.0 : to_seconds(asked.last - begin) / to_seconds(asked.last - asked.at);
+    count += within * static_cast<double>(asked.times);
+    used_s += within * to_seconds(asked.time_used);
     if (asked.master.empty()) continue;
     known += asked.times;
     by_asker[{asked.master, asked.unit_id}] += asked.times;
   }
-  busy.per_second = static_cast<double>(count) / to_seconds(window);
+  busy.per_second = count / to_seconds(window);
   if (bench::carries_rtu(facts_.spec.lines[number].kind))
-    busy.time_share = std::min(1.0, to_seconds(used) / to_seconds(window));
+    busy.time_share = std::min(1.0, used_s / to_seconds(window));
   for (const auto& [who, times] : by_asker)
     busy.askers.push_back(
         {who.first, who.second, busy.per_second * static_cast<double>(times) / static_cast<double>(known)});

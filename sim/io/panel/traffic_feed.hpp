@@ -96,11 +96,13 @@ class TrafficFeed {
     std::string asker;                   // the master without its port
     std::uint64_t last_request = 0;      // `n`
     std::uint64_t last_frame = 0;        // `n`, any way
+    std::size_t line = 0;
   };
   /// Requests of one master to one unit that came within a millisecond. Without a master: of anybody to
-  /// anybody, only counted, and come up to then.
+  /// anybody, only counted, and taken as evenly spread.
   struct Asked {
-    SimTime at;  // of the first
+    SimTime at;    // of the first
+    SimTime last;  // of those that were only counted, else of the first
     std::string master;
     int unit_id = 0;
     std::uint64_t times = 0;
@@ -116,7 +118,9 @@ class TrafficFeed {
   void take_begin(const LineEvent& event);
   void take_end(const LineEvent& event);
   void take_missed(const LineEvent& event);
-  void take_numbers(const LineEvent& event);
+  void count_missed(const LineEvent& event);
+  static void forget_old(Line& line, SimTime now);
+  Session& session_of(const LineEvent& event);
   /// What became of the session's requests that are open: they have no answer if they had waited too long at
   /// `at`, `otherwise` if not.
   void settle_open(const Session& session, SimTime at, Fate otherwise);

@@ -45,7 +45,7 @@ void TrafficTap::frame(const bench::FrameSeen& frame) {
   auto mark = marked(Kind::frame, frame);
   mark.number = frame.number;
   keep(mark, frame.bytes);
-  if (missed_ && frame.broken()) ++missed_->on(frame.line).broken;
+  if (auto* missed = missed_on(frame.line); missed != nullptr && frame.broken()) ++missed->numbers.broken;
 }
 
 void TrafficTap::request(const bench::RequestSeen& request) {
@@ -57,9 +57,11 @@ void TrafficTap::request(const bench::RequestSeen& request) {
   mark.query_size = request.query_size;
   mark.answer_size = request.answer_size;
   keep(mark);
-  if (!missed_) return;
-  NumbersOnly& numbers = missed_->on(request.line);
-  ++numbers.requests;
+  auto* missed = missed_on(request.line);
+  if (missed == nullptr) return;
+  NumbersOnly& numbers = missed->numbers;
+  if (numbers.requests++ == 0) numbers.first_request = request.at;
+  numbers.last_request = request.at;
   numbers.frames += mark.silent ? 1 : 2;
   numbers.bytes += request.query_size + request.answer_size;
 }
@@ -89,48 +91,49 @@ void TrafficTap::fetch(std::vector<LineEvent>& events) {
       event.master = {reinterpret_cast<const char*>(own.data()), own.size()};
     else
       event.bytes = own;
-    if (entry.mark.kind == Kind::numbers) event.numbers = &*numbers++;
+    if (entry.mark.kind == Kind::missed) event.numbers = &*numbers++;
     events.push_back(event);
   }
 }
 
-NumbersOnly& TrafficTap::Missed::on(std::size_t line) {
-  if (line >= lines.size()) lines.resize(line + 1);
-  return lines[line];
+TrafficTap::Missed* TrafficTap::missed_on(std::size_t line) {
+  return line < missed_.size() ? &missed_[line] : nullptr;
 }
 
 void TrafficTap::keep(const LineMark& mark, modbus::ByteView own) {
-  if (kept_.entries.size() < kMost)
+  if (kept_.entries.size() < kMost) {
     kept_.add(mark, own);
-  else if (!missed_)
-    missed_ = Missed{mark.at, mark.at, {}};
-  if (missed_) missed_->last = mark.at;
+    return;
+  }
+  if (mark.line >= missed_.size()) missed_.resize(mark.line + 1);
+  auto& first = missed_[mark.line].first;
+  if (!first) first = mark.at;
 }
 
 bool TrafficTap::hand_over() {
   const std::unique_lock lock(mutex_, std::try_to_lock);
   if (!lock.owns_lock()) return false;
   if (!ready_.entries.empty()) return true;
-  if (missed_) tell_what_was_missed();
+  if (!missed_.empty()) tell_what_was_missed();
   std::swap(kept_, ready_);
   return true;
 }
 
 void TrafficTap::tell_what_was_missed() {
-  LineMark mark;
-  mark.kind = Kind::missed;
-  mark.at = missed_->first;
-  kept_.add(mark, {});
-  mark.kind = Kind::numbers;
-  mark.at = missed_->last;
-  for (mark.line = 0; mark.line < missed_->lines.size(); ++mark.line) {
-    const NumbersOnly& numbers = missed_->lines[mark.line];
-    if (numbers.requests == 0 && numbers.broken == 0) continue;
+  for (std::size_t line = 0; line < missed_.size(); ++line) {
+    const auto& [first, numbers] = missed_[line];
+    if (!first) continue;
+    LineMark mark;
+    mark.kind = Kind::missed;
+    mark.line = line;
+    mark.at = *first;
     kept_.add(mark, {});
     kept_.numbers.push_back(numbers);
   }
-  for (const auto& [session, open] : open_) kept_.add(open.mark, bytes_of(open.master));
-  missed_.reset();
+  for (const auto& [session, open] : open_)
+    if (const auto* missed = missed_on(open.mark.line); missed != nullptr && missed->first)
+      kept_.add(open.mark, bytes_of(open.master));
+  missed_.clear();
 }
 
 void TrafficTap::Batch::add(const LineMark& mark, modbus::ByteView own) {

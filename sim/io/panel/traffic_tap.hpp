@@ -14,7 +14,7 @@ namespace emberline::io {
 
 /// What is told of everything that is seen on a line.
 struct LineMark {
-  enum class Kind : std::uint8_t { began, ended, frame, bytes, request, answer, missed, numbers };
+  enum class Kind : std::uint8_t { began, ended, frame, bytes, request, answer, missed };
   Kind kind = Kind::frame;
   bool addressed = false;                                ///< request
   bool silent = false;                                   ///< request: it gets no answer
@@ -23,7 +23,7 @@ struct LineMark {
   bench::SessionEnd end = bench::SessionEnd::by_master;  ///< ended
   std::uint64_t session = 0;
   std::size_t line = 0;
-  SimTime at;                   ///< missed: of the first that was; numbers: of the last
+  SimTime at;                   ///< missed: of the first that was
   std::uint64_t number = 0;     ///< frame (0: broken), request, answer
   std::size_t query_size = 0;   ///< request
   std::size_t answer_size = 0;  ///< request
@@ -32,6 +32,8 @@ struct LineMark {
 /// What went over a line and is told in numbers only.
 struct NumbersOnly {
   std::uint64_t requests = 0;
+  SimTime first_request;  ///< if there was any
+  SimTime last_request;
   std::uint64_t broken = 0;
   std::uint64_t frames = 0;  ///< requests, and answers that were given to them
   std::uint64_t bytes = 0;   ///< of those frames
@@ -41,13 +43,13 @@ struct NumbersOnly {
 struct LineEvent : LineMark {
   modbus::ByteView bytes;                ///< frame, bytes
   std::string_view master;               ///< began
-  const NumbersOnly* numbers = nullptr;  ///< numbers
+  const NumbersOnly* numbers = nullptr;  ///< missed
 };
 
 /// Copies what goes over the lines on the bench's thread, for whoever fetches it on another. Holds a bounded
 /// number of events: of more between two fetches the newest are missed, and only counted. Whoever fetches is
-/// then told so (`missed`), what they came to (`numbers`, for each line that had any), and of every
-/// connection that is open (`began`), so that nobody waits for the end of one that is gone.
+/// then told of each line that something was missed of (`missed`), what it came to, and of every connection
+/// to it that is open (`began`), so that nobody waits for the end of one that is gone.
 ///
 /// The bound is what watching may cost: keeping a hundred thousand requests a second, and taking them up on
 /// the other thread ten times a second in one go, made answers late by milliseconds.
@@ -63,8 +65,8 @@ class TrafficTap final : public bench::LineObserver {
   void request(const bench::RequestSeen& request) override;
   void answer(const bench::AnswerSeen& answer) override;
 
-  /// Puts what is kept where it is fetched, if that is empty by now. False: somebody fetches at this very
-  /// moment, and the bench's thread does not wait. On that thread.
+  /// Puts what is kept where it is fetched, if what was put there before has been. False: somebody fetches at
+  /// this very moment, and the bench's thread does not wait. On that thread.
   [[nodiscard]] bool hand_over();
   /// What has come since the last call, in order, instead of what is in `events`; good until the next call.
   /// For one thread.
@@ -90,17 +92,16 @@ class TrafficTap final : public bench::LineObserver {
   void keep(const LineMark& mark, modbus::ByteView own = {});
   void tell_what_was_missed();
 
-  /// What is missed, until that has been told: since when, and what it came to on each line.
+  /// What is missed of a line, until that has been told: since when, if anything is, and what it came to.
   struct Missed {
-    SimTime first;
-    SimTime last;
-    std::vector<NumbersOnly> lines;
-    [[nodiscard]] NumbersOnly& on(std::size_t line);
+    std::optional<SimTime> first;
+    NumbersOnly numbers;
   };
-  std::map<std::uint64_t, Open> open_;  // the bench's thread: by session
-  std::optional<Missed> missed_;        // likewise
-  Batch kept_;                          // likewise
-  std::mutex mutex_;                    // to ready_
+  [[nodiscard]] Missed* missed_on(std::size_t line);  // null: nothing is missed at the moment
+  std::map<std::uint64_t, Open> open_;                // the bench's thread: by session
+  std::vector<Missed> missed_;                        // likewise: by line; empty while nothing is missed
+  Batch kept_;                                        // likewise
+  std::mutex mutex_;                                  // to ready_
   Batch ready_;
   Batch fetched_;  // the fetching thread: what the latest events refer to
 };

@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include "sim/io/panel/hub_core.hpp"
 #include "tests/sim/io/panel/hub_rig.hpp"
 
 using namespace emberline;
@@ -71,6 +72,17 @@ TEST_CASE("a page is sent more often than it asked for") {
   });
   CHECK(slow.count("state") <= static_cast<std::size_t>(ticks / 20 + 2));
   CHECK(static_cast<std::size_t>(ticks) >= 2 * (quick.count("state") - 1));
+}
+
+TEST_CASE("a page that wants nothing but frames waits for them longer than it asked for") {
+  HubRig rig(test::small_bench());
+  Sink sink;
+  const auto page = rig.hub.connected(io::Role::watcher, sink);
+  auto* of_hub = dynamic_cast<io::HubPage*>(page.get());
+  REQUIRE(of_hub != nullptr);
+  CHECK_FALSE(of_hub->wants_every());
+  page->told(R"({"rate":10,"traffic":true})");
+  CHECK(of_hub->wants_every() == 2);  // ticks, of which there are twenty a second
 }
 
 TEST_CASE("what a page says wrongly ends it, or goes unanswered") {

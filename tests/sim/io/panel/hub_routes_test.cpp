@@ -230,7 +230,8 @@ TEST_CASE("what was asked of a bench before it ended is never answered") {
   HubRig rig(test::small_bench());
   rig.running->stop();  // its thread does nothing any more
   int answered = 0;
-  for (const char* path : {"/api/state", "/api/waves/north", "/api/review"})
+  for (const char* path :
+       {"/api/state", "/api/waves/north", "/api/review", "/api/traffic", "/api/capture.pcapng"})
     rig.hub.handle({"GET", path, {}, "", io::Role::trainer},
                    io::PanelReply([&](const io::PanelAnswer& answer) {
                      CHECK(answer.status == 503);
@@ -244,7 +245,7 @@ TEST_CASE("what was asked of a bench before it ended is never answered") {
   CHECK(answered == 0);
   rig.end();
   rig.hub.tick();
-  CHECK(answered == 4);
+  CHECK(answered == 6);
 }
 
 TEST_CASE("the bench's description leaves something out") {
