@@ -36,7 +36,7 @@ struct Rehearsed {
   Finished judge;
   int program_status = -1;
   std::string program_words;
-  std::string starved;  ///< for how long the machine kept the program from its work in runs before
+  std::string starved;  ///< for how long the program got no processor in runs before this
 };
 
 /// Runs the program with these words behind the line's path, to its end.
@@ -63,9 +63,9 @@ Rehearsed rehearse(const std::string& story, const std::string& fault) {
   return rehearsed;
 }
 
-/// The seconds for which the machine kept the program from its work, as that tells at its end.
-double kept_from_work(const std::string& words) {
-  constexpr std::string_view kSaid = "kept from its work for ";
+/// The longest time for which the program got no processor, in seconds, as it tells at its end.
+double starved_for(const std::string& words) {
+  constexpr std::string_view kSaid = "without a processor for ";
   const auto at = words.find(kSaid);
   return at == std::string::npos ? 0.0 : std::strtod(words.c_str() + at + kSaid.size(), nullptr);
 }
@@ -97,18 +97,18 @@ bool as_expected(const Case& one, const Rehearsed& run) {
                      [&](const std::string& words) { return report.find(words) != std::string::npos; });
 }
 
-/// A run in which the machine was there for the program, or came out well all the same. A program that gets
-/// no processor for seconds is a dead master to the watchdog, and its story says nothing about the program.
+/// A run in which the machine was there for the program, or that came out well all the same. A program that
+/// gets no processor for seconds is a dead master to the watchdog, and its story says nothing about it.
 Rehearsed rehearse_in_time(const Case& one) {
-  constexpr int kTries = 10;
-  constexpr double kTooLong_s = 0.5;  // the watchdogs wait for 3 s
+  constexpr int kTries = 3;
+  constexpr double kTooLong_s = 1.0;  // the watchdogs wait for 3 s, of which a scan and its answers take some
   std::string starved;
   for (int tries = 1;; ++tries) {
     auto run = rehearse(one.story, one.fault);
-    const double kept_s = kept_from_work(run.program_words);
+    const double longest_s = starved_for(run.program_words);
     run.starved = starved;
-    if (as_expected(one, run) || tries == kTries || kept_s < kTooLong_s) return run;
-    starved += (starved.empty() ? "" : ", ") + std::to_string(kept_s) + " s";
+    if (as_expected(one, run) || tries == kTries || longest_s < kTooLong_s) return run;
+    starved += (starved.empty() ? "" : ", ") + std::to_string(longest_s) + " s";
   }
 }
 
