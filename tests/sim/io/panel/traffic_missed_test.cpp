@@ -51,6 +51,14 @@ class Watched {
     request(session, number);
     answer(session, number);
   }
+  /// A connection that begins with a request which has no answer yet; the number of its frame.
+  std::uint64_t begin_with_one_open() {
+    begin(1, "192.0.2.1:500");
+    frame(1, 1);
+    request(1, 1);
+    fetch();
+    return feed_.last();
+  }
   void pass(Duration time) { now_ += time; }
   void fetch() {
     std::vector<io::LineEvent> events;
@@ -154,11 +162,7 @@ TEST_CASE("a request is said to have no answer where its answer was missed") {
 
 TEST_CASE("a request that had no answer in time is forgiven for what was missed later") {
   Watched watched;
-  watched.begin(1, "192.0.2.1:500");
-  watched.frame(1, 1);
-  watched.request(1, 1);
-  watched.fetch();
-  const auto waits = watched.feed().last();
+  const auto waits = watched.begin_with_one_open();
   watched.pass(io::TrafficFeed::kPatience);
   watched.miss_some(100);
   watched.miss_some(1'000'000);
@@ -250,11 +254,7 @@ TEST_CASE("a part of a burst is missed that the bound has room for") {
 
 TEST_CASE("what another line carries too fast hides that a request has no answer, or counts for this one") {
   Watched watched;
-  watched.begin(1, "192.0.2.1:500");
-  watched.frame(1, 1);
-  watched.request(1, 1);
-  watched.fetch();
-  const auto waits = watched.feed().last();
+  const auto waits = watched.begin_with_one_open();
   const auto quiet = watched.busy();
   watched.go_to(bench::LineKind::pty);
   watched.begin(2, "tester");
