@@ -128,10 +128,7 @@ void TcpConnection::reset() {
 
 // A master that asks faster than its line carries answers is not read any further until some have gone: its
 // own system makes it wait.
-bool TcpConnection::full() const {
-  return !(waiting_.empty() && session_.held_up() == 0) &&
-         waiting_.size() + session_.held_up() >= kMostWaiting;
-}
+bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
 
 // Within an RTU frame reading goes on, byte by byte: the pause would end the frame.
 bool TcpConnection::may_read() const {
