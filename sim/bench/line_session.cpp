@@ -43,7 +43,11 @@ LineSession::Counters& LineSession::Counters::operator+=(const Counters& other) 
 }
 
 LineSession::LineSession(Bench& bench, std::size_t line, std::string master, Options options)
-    : bench_(bench), line_(line), master_(std::move(master)), id_(bench.lines().new_session()) {
+    : bench_(bench),
+      line_(line),
+      master_(std::move(master)),
+      comes_at_once_(options.comes_at_once),
+      id_(bench.lines().new_session()) {
   const LineSpec& spec = bench.spec().lines.at(line);
   if (carries_rtu(spec.kind)) {
     rtu_.emplace(timing_of(spec, options.strict));
@@ -213,7 +217,9 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
 SimTime LineSession::due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now) {
   const LineSpec& spec = bench_.spec().lines[line_];
   if (!rtu_ || !spec.paced) return now + reply.ready_after;
-  const SimTime free = std::max(asked.delivered + reply.ready_after, busy_until_);
+  const Duration coming =
+      comes_at_once_ ? characters_time(spec.serial, asked.frame.size()) : Duration::zero();
+  const SimTime free = std::max(asked.delivered + coming + reply.ready_after, busy_until_);
   busy_until_ = std::max(free + t3_5(spec.serial) + characters_time(spec.serial, size), now);
   return busy_until_;
 }

@@ -21,14 +21,18 @@ namespace emberline::bench {
 class LineSession {
  public:
   struct Outgoing {
-    SimTime due;              ///< when the answer's last byte is through: RTU last byte in + what the unit
-                              ///< needs + t3.5 + the answer's characters; TCP when the unit has it ready
+    SimTime due;              ///< when the answer's last byte is through: RTU last byte in (over a real wire)
+                              ///< + what the unit needs + t3.5 + the answer's characters; TCP when the unit
+                              ///< has it ready
     modbus::Bytes bytes;      ///< the whole frame, to be sent in one write at `due`
     std::uint64_t query = 0;  ///< the number of the request it belongs to
     SimTime asked_at{};       ///< when the last byte of that request was there
   };
   struct Options {
     bool strict = false;  ///< RTU: only silence ends a frame (t1.5/t3.5), as in stepped time
+    /// RTU: a request comes without the time its characters take, as over a pseudo-terminal or a TCP stream.
+    /// On a paced line its answer then leaves so much later, as if they had taken it.
+    bool comes_at_once = false;
   };
   /// What has passed so far.
   struct Counters {
@@ -104,6 +108,7 @@ class LineSession {
   Bench& bench_;
   std::size_t line_;
   std::string master_;
+  bool comes_at_once_;
   std::uint64_t id_;
   std::optional<modbus::RtuFramer> rtu_;
   std::optional<modbus::MbapFramer> mbap_;

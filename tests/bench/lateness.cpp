@@ -18,7 +18,8 @@ class Watch {
  public:
   explicit Watch(SerialMaster& master) : master_(master) {
     bench::LineSpec line;  // 19200 8E1
-    due_ = polling::read_exchange(line, {}, {}, modbus::Table::holding_registers, kRead).answer;
+    const auto exchange = polling::read_exchange(line, {}, {}, modbus::Table::holding_registers, kRead);
+    due_ = exchange.request + exchange.answer;
   }
   void look() {
     if (master_.waiting()) {
@@ -69,10 +70,12 @@ void lateness() {
     due = number(idle.due_ms(), 2);
   }
   unbind();
-  table.print("How late answers leave that take their time: a pseudo-terminal at 19200 8E1, 03 of 16",
-              "Due is " + due +
-                  " ms after the request: 3.5 characters and the answer's 37, of 11 bits each (Modbus over "
-                  "Serial Line V1.02, 2.5.1). The way in, being taken up and the way out are in it.");
+  table.print(
+      "How late answers leave that take their time: a pseudo-terminal at 19200 8E1, 03 of 16",
+      "Due is " + due +
+          " ms after the request is written: its 8 characters, 3.5 of silence and the answer's 37, of 11 "
+          "bits each "
+          "(Modbus over Serial Line V1.02, 2.5.1). The way in, being taken up and the way out are in it.");
 }
 
 }  // namespace emberline::speed

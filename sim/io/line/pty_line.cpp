@@ -37,7 +37,8 @@ class PtyLine final : public Line {
         spec_(bench.spec().lines.at(index)),
         device_(std::move(device)),
         link_(std::move(link)),
-        session_(bench, index, "the master on " + spec_.name, {.strict = spec_.strict_timing}),
+        session_(bench, index, "the master on " + spec_.name,
+                 {.strict = spec_.strict_timing, .comes_at_once = true}),
         first_(bench.spec(), index),
         bytes_(pump.context(), device_->descriptor()),
         watch_(pump.context()),
@@ -70,7 +71,7 @@ class PtyLine final : public Line {
   void wait_for_leaving();
   void look();
   void end_of_visit();
-  [[nodiscard]] bool full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
+  [[nodiscard]] bool full() const { return waiting_.size() + session_.held_up() >= kMostAnswersWaiting; }
   void overrun(SimTime at);
   void take_up(SimTime at, bool only_last);
   void compare_settings(const PtyDevice::Settings& now, SimTime at);

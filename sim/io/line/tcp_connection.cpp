@@ -74,7 +74,7 @@ TcpConnection::TcpConnection(Pump& pump, bench::Bench& bench, std::size_t line, 
       noted_(noted),
       master_(std::move(master)),
       socket_(std::move(socket)),
-      session_(bench, line, master_, {}),
+      session_(bench, line, master_, {.comes_at_once = true}),
       alarm_(pump),
       opened_at_(pump.now()),
       heard_at_(opened_at_) {
@@ -128,7 +128,7 @@ void TcpConnection::reset() {
 
 // A master that asks faster than its line carries answers is not read any further until some have gone: its
 // own system makes it wait.
-bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
+bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostAnswersWaiting; }
 
 // Within an RTU frame reading goes on, byte by byte: the pause would end the frame.
 bool TcpConnection::may_read() const {

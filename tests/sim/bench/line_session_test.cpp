@@ -86,6 +86,23 @@ TEST_CASE("an RTU answer is through t3.5 and its characters after the request's 
   }
 }
 
+TEST_CASE("over a pseudo-terminal, whose bytes take no time, a line carries more than its speed lets it") {
+  const auto answered_after = [](bool paced) {
+    auto spec = one_unit({.baud = 9600, .data_bits = 8, .parity = 'E', .stop_bits = 1});
+    spec.lines[kField].paced = paced;
+    bench::Bench bench(spec);
+    LineSession session(bench, kField, "plc", {.comes_at_once = true});
+    session.receive(modbus::rtu_frame(1, kRead), at(1s));
+    const auto answers = session.poll(at(1s));
+    REQUIRE(answers.size() == 1);
+    return answers[0].due - at(1s);
+  };
+  // A request of 8, a silence of 3.5 and an answer of 7 characters, 11 bits each at 9600 bit/s (MODBUS over
+  // Serial Line V1.02, 2.5.1): 21.198 ms, which is what a master meets over a real wire.
+  CHECK(std::chrono::abs(answered_after(true) - 21197917ns) <= 3ns);
+  CHECK(answered_after(false) == 0ns);
+}
+
 TEST_CASE("two requests at once are answered one after the other, as on two wires") {
   bench::Bench bench(one_unit({}));
   LineSession session(bench, kField, "plc", {});
