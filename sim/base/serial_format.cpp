@@ -49,7 +49,12 @@ std::string to_text(const SerialFormat& format) {
 Duration characters_time(const SerialFormat& format, std::size_t count) {
   const std::int64_t bits = kBitsPerCharacter * static_cast<std::int64_t>(count);
   const std::int64_t baud = format.baud;
-  return Duration{(bits * 1'000'000'000 + baud / 2) / baud};
+  // Whole seconds apart: of very many characters the product would not fit.
+  return std::chrono::seconds{bits / baud} + Duration{(bits % baud * 1'000'000'000 + baud / 2) / baud};
+}
+
+Duration frames_time(const SerialFormat& format, std::size_t count, std::size_t frames) {
+  return characters_time(format, count) + static_cast<std::int64_t>(frames) * t3_5(format);
 }
 
 Duration character_time(const SerialFormat& format) { return characters_time(format, 1); }

@@ -29,6 +29,9 @@ struct SerialFormat {
 [[nodiscard]] Duration character_time(const SerialFormat& format);
 /// The time of `count` characters, rounded once, so that long frames do not add up rounding errors.
 [[nodiscard]] Duration characters_time(const SerialFormat& format, std::size_t count);
+/// For how long RTU frames keep a line: `count` characters in all, and 3.5 characters of silence for each
+/// frame.
+[[nodiscard]] Duration frames_time(const SerialFormat& format, std::size_t count, std::size_t frames);
 /// The greatest silence inside a frame: 1.5 characters, 750 us above 19200 bit/s (Serial Line
 /// V1.02, 2.5.1.1).
 [[nodiscard]] Duration t1_5(const SerialFormat& format);

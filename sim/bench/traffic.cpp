@@ -82,8 +82,7 @@ void Traffic::bytes(const BytesSeen& bytes) {
   if (bytes.to_master && spec_.lines[bytes.line].kind == LineKind::serial_port && !bytes.bytes.empty() &&
       !spec_.slave_on(bytes.line, bytes.bytes[0])) {
     // A real slave beside ours has answered.
-    line.counts.time_used += characters_time(spec_.lines[bytes.line].serial, bytes.bytes.size()) +
-                             t3_5(spec_.lines[bytes.line].serial);
+    line.counts.time_used += frames_time(spec_.lines[bytes.line].serial, bytes.bytes.size(), 1);
   }
 }
 
@@ -112,9 +111,8 @@ void Traffic::request(const RequestSeen& request) {
   if (line.counts.requests++ == 0) line.first = request.at;
   line.last = request.at;
   if (carries_rtu(spec.kind)) {
-    const int frames = request.answer_size > 0 ? 2 : 1;
     line.counts.time_used +=
-        characters_time(spec.serial, request.query_size + request.answer_size) + frames * t3_5(spec.serial);
+        frames_time(spec.serial, request.query_size + request.answer_size, request.answer_size > 0 ? 2 : 1);
   }
   Pair& pair = pair_of(request);
   if (pair.counts.requests++ == 0) pair.first = request.at;

@@ -77,9 +77,7 @@ void TrafficFeed::count_missed(const LineEvent& event) {
   line.last = numbers.last_request;
   Duration time_used{};
   const bench::LineSpec& spec = facts_.spec.lines[event.line];
-  if (bench::carries_rtu(spec.kind))
-    time_used = from_seconds(static_cast<double>(numbers.bytes) * to_seconds(character_time(spec.serial)) +
-                             static_cast<double>(numbers.frames) * to_seconds(t3_5(spec.serial)));
+  if (bench::carries_rtu(spec.kind)) time_used = frames_time(spec.serial, numbers.bytes, numbers.frames);
   line.recent.push_back({numbers.first_request, numbers.last_request, {}, 0, numbers.requests, time_used});
   forget_old(line, numbers.last_request);
 }
@@ -163,8 +161,7 @@ void TrafficFeed::take_request(const LineEvent& event) {
   Duration time_used{};
   const bench::LineSpec& spec = facts_.spec.lines[event.line];
   if (bench::carries_rtu(spec.kind))
-    time_used = characters_time(spec.serial, event.query_size + event.answer_size) +
-                (event.answer_size > 0 ? 2 : 1) * t3_5(spec.serial);
+    time_used = frames_time(spec.serial, event.query_size + event.answer_size, event.answer_size > 0 ? 2 : 1);
   count(line, event, session == sessions_.end() ? std::string() : session->second.asker, time_used);
   if (session == sessions_.end()) return;
   const auto frame = frame_of(session->second, event.number);
