@@ -77,7 +77,7 @@ class SerialPortLine final : public Line {
   void receive();
   [[nodiscard]] modbus::Bytes without_echo(modbus::ByteView bytes);
   void overrun();
-  [[nodiscard]] bool full() const { return waiting_.size() + session_.held_up() >= kMostWaiting; }
+  [[nodiscard]] bool full() const { return waiting_.size() + session_.held_up() >= kMostAnswersWaiting; }
   void take_up(modbus::ByteView bytes);
   void unplugged();
   void look_later();

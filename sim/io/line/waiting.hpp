@@ -13,7 +13,7 @@ namespace emberline::io {
 using Waiting = std::deque<bench::LineSession::Outgoing>;
 
 /// A line with so many requests and answers waiting takes in no more.
-inline constexpr std::size_t kMostWaiting = 64;
+inline constexpr std::size_t kMostAnswersWaiting = 64;
 
 /// What the journal says, once, of bytes that a serial line could not take in.
 inline constexpr auto kOverrun =

@@ -13,8 +13,8 @@ constexpr Duration kTcpWay = std::chrono::microseconds{200};
 
 // --- a stand-in's end --------------------------------------------------------------------------------------
 
-WireEnd::WireEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
-                 Duration answer_within, std::optional<SerialFormat> serial)
+StandInEnd::StandInEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
+                       Duration answer_within, std::optional<SerialFormat> serial)
     : order(place), timeout(answer_within), bench_(bench), line_(line), master_(std::move(master)) {
   const bench::LineSpec& spec = bench.spec().lines.at(line);
   const bool wire = bench::carries_rtu(spec.kind) && !bench::over_tcp(spec.kind);
@@ -22,12 +22,12 @@ WireEnd::WireEnd(bench::Bench& bench, std::size_t line, std::string master, std:
   open();
 }
 
-void WireEnd::open() {
+void StandInEnd::open() {
   session = std::make_unique<bench::LineSession>(
       bench_, line_, master_, bench::LineSession::Options{.strict = bench_.spec().lines[line_].paced});
 }
 
-void WireEnd::renew(SimTime now) {
+void StandInEnd::renew(SimTime now) {
   session->end(now);
   open();
 }
@@ -47,11 +47,11 @@ Duration SteppedWire::travel(std::size_t characters) const {
   return paced_ ? characters_time(serial_, characters) : Duration::zero();
 }
 
-Duration SteppedWire::travel(std::size_t characters, const WireEnd& from) const {
+Duration SteppedWire::travel(std::size_t characters, const StandInEnd& from) const {
   return from.foreign && paced_ ? characters_time(*from.foreign, characters) : travel(characters);
 }
 
-void SteppedWire::send(WireEnd& from, modbus::Bytes request, SimTime now) {
+void SteppedWire::send(StandInEnd& from, modbus::Bytes request, SimTime now) {
   from.asked_at = SimTime::max();
   from.deadline.reset();
   if (holder_ != nullptr) {
@@ -62,7 +62,7 @@ void SteppedWire::send(WireEnd& from, modbus::Bytes request, SimTime now) {
 }
 
 void SteppedWire::begin(Waiting request, SimTime now) {
-  WireEnd& from = *request.end;
+  StandInEnd& from = *request.end;
   const SimTime start = std::max(now, free_from_);
   holder_ = &from;
   finished_ = request.unheeded;
@@ -79,7 +79,7 @@ void SteppedWire::begin(Waiting request, SimTime now) {
 }
 
 /// False if the connection is refused.
-bool SteppedWire::connect(WireEnd& end, SimTime now) const {
+bool SteppedWire::connect(StandInEnd& end, SimTime now) const {
   if (end.connected) return true;
   const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
   if (conduct.refuses) return false;
@@ -91,17 +91,17 @@ bool SteppedWire::connect(WireEnd& end, SimTime now) const {
 
 std::optional<SteppedWire::Step> SteppedWire::next_step() const {
   std::optional<Step> first;
-  const auto consider = [&first](SimTime at, WireEnd* end, Step::Kind kind) {
+  const auto consider = [&first](SimTime at, StandInEnd* end, Step::Kind kind) {
     if (!first || at < first->at || (at == first->at && end->order < first->end->order))
       first = Step{at, end, kind};
   };
   if (tcp_) {
     const bench::TcpConduct& conduct = bench_.lines().conduct(line_);
-    for (WireEnd* end : ends_)
+    for (StandInEnd* end : ends_)
       if (end->connected && end->resets != conduct.resets) consider(conduct.reset_at, end, Step::Kind::reset);
   }
   if (sending_) consider(sending_->due, sending_->end, Step::Kind::arrival);
-  for (WireEnd* end : ends_)
+  for (StandInEnd* end : ends_)
     if (const auto wake = end->session->wake_at()) consider(*wake, end, Step::Kind::wake);
   if (!travelling_.empty()) consider(travelling_.front().due, travelling_.front().end, Step::Kind::delivery);
   return first;
@@ -165,7 +165,7 @@ void SteppedWire::arrive(SimTime now) {
 }
 
 /// The units take up what they have heard; answers set out.
-void SteppedWire::collect(WireEnd& end, SimTime now) {
+void SteppedWire::collect(StandInEnd& end, SimTime now) {
   for (auto& piece : end.session->poll(now)) {
     const SimTime due = rtu_ ? piece.due : piece.due + kTcpWay;
     const auto behind = std::find_if(travelling_.begin(), travelling_.end(),
@@ -174,7 +174,7 @@ void SteppedWire::collect(WireEnd& end, SimTime now) {
   }
 }
 
-void SteppedWire::done(WireEnd& end, SimTime now) {
+void SteppedWire::done(StandInEnd& end, SimTime now) {
   end.deadline.reset();
   if (holder_ == &end && !finished_) {
     finished_ = true;
@@ -188,18 +188,18 @@ void SteppedWire::done(WireEnd& end, SimTime now) {
   if (waiting != queue_.end()) waiting->unheeded = true;
 }
 
-void SteppedWire::give_up(WireEnd& end, SimTime now) {
+void SteppedWire::give_up(StandInEnd& end, SimTime now) {
   if (tcp_) drop_connection(end, now);
   done(end, now);
 }
 
-void SteppedWire::reconnect(WireEnd& end, SimTime now) {
+void SteppedWire::reconnect(StandInEnd& end, SimTime now) {
   if (!tcp_) return;
   drop_connection(end, now);
   release_if_free(now);  // its request may have been on its way still
 }
 
-void SteppedWire::drop_connection(WireEnd& end, SimTime now) {
+void SteppedWire::drop_connection(StandInEnd& end, SimTime now) {
   if (sending_ && sending_->end == &end) sending_.reset();
   std::erase_if(travelling_, [&](const Travelling& one) { return one.end == &end; });
   if (end.connected) end.renew(now);
@@ -229,7 +229,7 @@ void SteppedWire::release_if_free(SimTime now) {
 }
 
 void SteppedWire::clear(SimTime now) {
-  for (WireEnd* end : ends_) end->session->end(now);
+  for (StandInEnd* end : ends_) end->session->end(now);
   sending_.reset();
   travelling_.clear();
   queue_.clear();

@@ -16,11 +16,11 @@
 namespace emberline::io {
 
 /// A stand-in's end of a line, as the simulated wire sees it.
-class WireEnd {
+class StandInEnd {
  public:
   /// `serial` is the stand-in's own idea of a serial line; nothing: the line's.
-  WireEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
-          Duration answer_within, std::optional<SerialFormat> serial = std::nullopt);
+  StandInEnd(bench::Bench& bench, std::size_t line, std::string master, std::size_t place,
+             Duration answer_within, std::optional<SerialFormat> serial = std::nullopt);
 
   std::size_t order;  ///< place of the stand-in in the file: who is served first at one instant
   Duration timeout;   ///< from the start of sending
@@ -54,17 +54,17 @@ class SteppedWire {
  public:
   SteppedWire(bench::Bench& bench, std::size_t line);
   /// A stand-in that will send over this wire.
-  void attach(WireEnd& end) { ends_.push_back(&end); }
+  void attach(StandInEnd& end) { ends_.push_back(&end); }
 
   /// Sends a whole request now, or as soon as the wire is free; its time-out counts from there.
-  void send(WireEnd& from, modbus::Bytes request, SimTime now);
+  void send(StandInEnd& from, modbus::Bytes request, SimTime now);
   /// When something happens on the wire next, if nobody does anything.
   [[nodiscard]] std::optional<SimTime> next() const;
   /// Whose frame it is that next() is about.
   [[nodiscard]] std::size_t order() const;
   /// Bytes that have arrived at a stand-in's end.
   struct Delivery {
-    WireEnd* to;
+    StandInEnd* to;
     modbus::Bytes bytes;
     SimTime asked_at;  ///< when the last byte of the request they answer was with the units
   };
@@ -72,28 +72,28 @@ class SteppedWire {
   [[nodiscard]] std::optional<Delivery> step(SimTime now);
   /// `end` waits no longer, for it has what it takes for its answer. What is on the wire stays there until it
   /// is through.
-  void done(WireEnd& end, SimTime now);
+  void done(StandInEnd& end, SimTime now);
   /// The time-out of `end` has passed. On TCP that closes the connection.
-  void give_up(WireEnd& end, SimTime now);
+  void give_up(StandInEnd& end, SimTime now);
   /// `end` closes its connection and opens a new one with its next request. On RTU nothing.
-  void reconnect(WireEnd& end, SimTime now);
+  void reconnect(StandInEnd& end, SimTime now);
   /// Forgets everything, for the end of the run.
   void clear(SimTime now);
 
  private:
   /// Bytes on their way to a stand-in.
   struct Travelling {
-    WireEnd* end;
+    StandInEnd* end;
     SimTime due;
     bench::LineSession::Outgoing piece;
   };
   struct Sending {
-    WireEnd* end;
+    StandInEnd* end;
     SimTime due;
     modbus::Bytes request;
   };
   struct Waiting {
-    WireEnd* end;
+    StandInEnd* end;
     modbus::Bytes request;
     bool unheeded = false;  ///< nobody waits for the answer any more
   };
@@ -101,20 +101,20 @@ class SteppedWire {
   struct Step {
     enum class Kind : std::uint8_t { reset, arrival, wake, delivery };
     SimTime at;
-    WireEnd* end;
+    StandInEnd* end;
     Kind kind;
   };
 
   [[nodiscard]] std::optional<Step> next_step() const;
   void begin(Waiting request, SimTime now);
-  [[nodiscard]] bool connect(WireEnd& end, SimTime now) const;
+  [[nodiscard]] bool connect(StandInEnd& end, SimTime now) const;
   void arrive(SimTime now);
-  void collect(WireEnd& end, SimTime now);
-  void drop_connection(WireEnd& end, SimTime now);
+  void collect(StandInEnd& end, SimTime now);
+  void drop_connection(StandInEnd& end, SimTime now);
   void release_if_free(SimTime now);
   [[nodiscard]] bool in_use(SimTime now) const;
   [[nodiscard]] Duration travel(std::size_t characters) const;
-  [[nodiscard]] Duration travel(std::size_t characters, const WireEnd& from) const;
+  [[nodiscard]] Duration travel(std::size_t characters, const StandInEnd& from) const;
 
   bench::Bench& bench_;
   std::size_t line_;
@@ -122,10 +122,10 @@ class SteppedWire {
   bool tcp_;  ///< reached by connections; a serial device server is both
   bool paced_;
   SerialFormat serial_;
-  std::vector<WireEnd*> ends_;
+  std::vector<StandInEnd*> ends_;
   std::optional<Sending> sending_;
   std::vector<Travelling> travelling_;  ///< by due
-  WireEnd* holder_ = nullptr;           ///< who has the wire
+  StandInEnd* holder_ = nullptr;        ///< who has the wire
   bool finished_ = false;               ///< the holder waits no longer
   std::deque<Waiting> queue_;
   SimTime free_from_{};

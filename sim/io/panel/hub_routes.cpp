@@ -44,7 +44,7 @@ constexpr Route kRoutes[] = {
     {{"POST", "/api/lesson", kTrainerOnly}, When::at_once, &Hub::lesson_told},
     {{"GET", "/metrics", kTrainerOnly}, When::fresh, &Hub::metrics},
 };
-constexpr std::size_t kMostWaiting = 500;
+constexpr std::size_t kMostAwaitingSnapshot = 500;
 
 bool leads_to(std::string_view pattern, std::string_view path) {
   const auto name = pattern.find('{');
@@ -81,7 +81,7 @@ void PanelHub::Impl::handle(PanelRequest request, PanelReply reply) {
     case When::itself:
       return (this->*found->itself)(request, std::move(reply));
     case When::fresh:
-      if (waiting_.size() >= kMostWaiting) return;
+      if (waiting_.size() >= kMostAwaitingSnapshot) return;
       waiting_.push_back(
           {run->link->asked() + 1, generation, found->answer, std::move(request), std::move(reply)});
       return ask_for_snapshot();

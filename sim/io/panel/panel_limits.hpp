@@ -20,7 +20,7 @@ inline constexpr std::size_t kMostPassedOver =
     256 * 1024;  ///< bytes that are thrown away while a refusal is read
 inline constexpr std::size_t kLongestMessage = 4 * 1024;  ///< bytes of what a page says over its WebSocket
 inline constexpr double kMessagesPerSecond = 20.0;        ///< of one page, pings included
-inline constexpr std::size_t kMostWaiting = 8;            ///< texts that one page has not fetched yet
+inline constexpr std::size_t kMostTextsWaiting = 8;       ///< texts that one page has not fetched yet
 inline constexpr std::size_t kMostWaitingBytes =
     256 * 1024;                                      ///< of them together; a single one may be longer
 inline constexpr double kTokenTriesPerSecond = 5.0;  ///< wrong tokens, of all visitors together

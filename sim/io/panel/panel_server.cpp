@@ -151,7 +151,7 @@ class LiveConnection final : public Guest,
   bool send(SharedText text) override {
     if (closed_) return false;
     if (!waiting_.empty() &&
-        (waiting_.size() >= kMostWaiting || waiting_bytes_ + text->size() > kMostWaitingBytes)) {
+        (waiting_.size() >= kMostTextsWaiting || waiting_bytes_ + text->size() > kMostWaitingBytes)) {
       ++house_.held_back;
       return false;
     }

@@ -37,7 +37,7 @@ struct Measured {
 
 Measured measure(const bench::BenchSpec& spec, std::size_t line, int id, const modbus::Bytes& pdu) {
   bench::Bench bench(spec);
-  io::WireEnd end(bench, line, "plc", 0, 10s);
+  io::StandInEnd end(bench, line, "plc", 0, 10s);
   io::SteppedWire wire(bench, line);
   wire.attach(end);
   const auto unit_id = static_cast<std::uint8_t>(id);
