@@ -20,6 +20,12 @@ class SteppedMasters::Impl {
       stand_ins_.emplace_back(spec, bench, order++, baton_,
                               [&](std::size_t line) -> SteppedWire& { return wire_of(bench, line); });
     }
+    try {
+      for (SteppedStandIn& stand_in : stand_ins_) stand_in.start();
+    } catch (...) {
+      finish();  // those that have a thread wait for their turn
+      throw;
+    }
   }
   ~Impl() { finish(); }
   Impl(const Impl&) = delete;

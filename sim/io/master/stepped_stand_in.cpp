@@ -90,6 +90,9 @@ SteppedStandIn::SteppedStandIn(const rehearsal::MasterSpec& spec, bench::Bench& 
   }
   watched_.resize(channels_.size() + 1, pollfd{-1, POLLIN, 0});
   watched_.front().fd = baton_.doorbell.number();
+}
+
+void SteppedStandIn::start() {
   thread_ = std::thread([this] { thread_main(); });
 }
 

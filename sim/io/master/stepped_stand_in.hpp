@@ -45,6 +45,9 @@ class SteppedStandIn final : private rehearsal::MasterLink {
                  const std::function<SteppedWire&(std::size_t line)>& wire_of);
   ~SteppedStandIn() override { end(); }
 
+  /// Starts its thread, once all of them are made. Throws what std::thread throws.
+  void start();
+
   // --- the scheduler's side; it holds the baton, and has it back when a call returns
   /// When the stand-in wakes or its request times out; nothing while its request waits for the wire or once
   /// it is finished.
@@ -67,7 +70,7 @@ class SteppedStandIn final : private rehearsal::MasterLink {
     std::string line;
     bool rtu;
     SteppedWire& wire;
-    WireEnd end;
+    StandInEnd end;
     ModbusContext context;
     FileDescriptor ours;
     FileDescriptor theirs;                      ///< what libmodbus holds

@@ -1,10 +1,15 @@
 #include "sim/io/master/stepped_masters.hpp"
 
 #include <chrono>
+#include <fstream>
 #include <string>
+#include <system_error>
 #include <vector>
 
 #include <doctest/doctest.h>
+#include <pthread.h>
+#include <sys/resource.h>
+#include <unistd.h>
 
 #include "tests/sim/io/master/stepped_rig.hpp"
 
@@ -30,6 +35,49 @@ rehearsal::ProgramStep reads_nowhere(Duration period, const std::string& unit) {
 
 constexpr std::size_t kField = 0;
 constexpr std::size_t kEthernet = 1;
+
+#if !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)  // they have memory of their own
+
+/// As long as it lives there is room for the stack of one more thread, and not of two.
+class RoomForOneThread {
+ public:
+  RoomForOneThread() {
+    pthread_getattr_default_np(&before_);
+    ::getrlimit(RLIMIT_AS, &limit_);
+    pthread_attr_t large;
+    pthread_attr_init(&large);
+    pthread_attr_setstacksize(&large, kStack_B);
+    pthread_setattr_default_np(&large);
+    pthread_attr_destroy(&large);
+    std::size_t pages = 0;
+    std::ifstream("/proc/self/statm") >> pages;
+    const rlimit room{pages * static_cast<std::size_t>(::sysconf(_SC_PAGESIZE)) + kStack_B + kStack_B / 2,
+                      limit_.rlim_max};
+    ::setrlimit(RLIMIT_AS, &room);
+  }
+  ~RoomForOneThread() {
+    ::setrlimit(RLIMIT_AS, &limit_);
+    pthread_setattr_default_np(&before_);
+    pthread_attr_destroy(&before_);
+  }
+  RoomForOneThread(const RoomForOneThread&) = delete;
+  RoomForOneThread& operator=(const RoomForOneThread&) = delete;
+
+ private:
+  static constexpr std::size_t kStack_B = 512UL * 1024 * 1024;
+  pthread_attr_t before_{};
+  rlimit limit_{};
+};
+
+TEST_CASE("a stand-in for which the system has no thread leaves the others waiting for ever") {
+  bench::Bench bench(two_heaters());
+  const auto plc = master("plc", {"ethernet"}, {writes(1s, "north.setpoint", 0.5)});
+  const auto standby = master("standby", {"ethernet"}, {writes(1s, "south.setpoint", 0.5)});
+  const RoomForOneThread room;
+  CHECK_THROWS_AS(SteppedMasters(bench, {plc, standby}), std::system_error);
+}
+
+#endif
 
 TEST_CASE("what a stand-in writes is what the unit gets") {
   SteppedRig rig({master("plc", {"field", "ethernet"},
