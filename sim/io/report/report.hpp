@@ -73,7 +73,10 @@ struct NamedFile {
 
 /// Writes a file whole or not at all. It gets its name when it is complete, so that whoever is killed while
 /// writing leaves nothing; where the file system cannot do that, a file .NAME.emberline-part beside it, which
-/// the next one who writes the same file puts away. The error is one line.
-[[nodiscard]] Result<Done, std::string> write_whole(const std::string& path, const std::string& content);
+/// the next one who writes the same file puts away. Links stay, and the file behind them is written; devices
+/// and pipes are refused. The error is one line.
+[[nodiscard]] Result<Done, std::string> write_whole(const std::string& named, const std::string& content);
+/// The file that symbolic links lead to in the end, there or not; `path` itself if it is no link.
+[[nodiscard]] std::string behind_links(const std::string& path);
 
 }  // namespace emberline::io

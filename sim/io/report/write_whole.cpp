@@ -41,6 +41,8 @@ class File {
   int descriptor_;
 };
 
+constexpr int kMostLinks = 40;  // as the kernel
+
 std::string folder_of(const std::string& path) {
   const auto folder = std::filesystem::path(path).parent_path().string();
   return folder.empty() ? "." : folder;
@@ -96,7 +98,24 @@ Result<Done, int> write_part(const std::string& folder, const std::string& name,
 
 }  // namespace
 
-Result<Done, std::string> write_whole(const std::string& path, const std::string& content) {
+std::string behind_links(const std::string& path) {
+  std::filesystem::path place(path);
+  std::error_code error;
+  for (int i = 0; i < kMostLinks && std::filesystem::is_symlink(place, error); ++i) {
+    const auto leads_to = std::filesystem::read_symlink(place, error);
+    if (error) break;
+    place = place.parent_path() / leads_to;  // leads_to alone, if that is absolute
+  }
+  return place.string();
+}
+
+Result<Done, std::string> write_whole(const std::string& named, const std::string& content) {
+  struct stat there {};
+  const bool found = ::stat(named.c_str(), &there) == 0;
+  if (!found && errno == ELOOP) return Failure{named + ": cannot be written: " + std::strerror(ELOOP)};
+  if (found && !S_ISREG(there.st_mode) && !S_ISDIR(there.st_mode))
+    return Failure{named + ": is a device or pipe; expected a file, which is put in place whole"};
+  const std::string path = behind_links(named);
   const std::string part = part_of(path);
   int error = 0;
   // Somebody else who writes the same file at the same time may have renamed ours for us: once more then.

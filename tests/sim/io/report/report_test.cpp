@@ -8,6 +8,7 @@
 #include <vector>
 
 #include <doctest/doctest.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "tests/sim/io/report/sample_verdict.hpp"
@@ -103,6 +104,32 @@ TEST_CASE("a file is written whole or not at all, and no half of it is left behi
   std::filesystem::create_directory(folder.path + "/taken");
   CHECK_FALSE(io::write_whole(folder.path + "/taken", "x"));
   CHECK(folder.files() == 2);
+}
+
+TEST_CASE("a report replaces a link, a pipe or a device instead of being written to a file") {
+  const Folder folder;
+  const auto real = folder.path + "/real.json";
+  const auto link = folder.path + "/link.json";
+  std::filesystem::create_symlink("real.json", link);  // dangling, and relative to its folder
+  for (const std::string content : {"first", "second"}) {
+    CHECK(io::write_whole(link, content));
+    CHECK(std::filesystem::is_symlink(std::filesystem::symlink_status(link)));
+    CHECK(content_of(real) == content);
+  }
+  const auto pipe = folder.path + "/pipe";
+  REQUIRE(::mkfifo(pipe.c_str(), 0600) == 0);
+  std::filesystem::create_symlink(pipe, folder.path + "/to-pipe");
+  for (const auto& path : {pipe, folder.path + "/to-pipe", std::string("/dev/null")}) {
+    const auto refused = io::write_whole(path, "x");
+    REQUIRE_FALSE(refused);
+    CHECK(refused.error() == path + ": is a device or pipe; expected a file, which is put in place whole");
+  }
+  CHECK(std::filesystem::is_fifo(pipe));
+  // Links in a circle lead nowhere.
+  std::filesystem::create_symlink("round", folder.path + "/about");
+  std::filesystem::create_symlink("about", folder.path + "/round");
+  CHECK_FALSE(io::write_whole(folder.path + "/about", "x"));
+  CHECK(std::filesystem::is_symlink(std::filesystem::symlink_status(folder.path + "/about")));
 }
 
 TEST_CASE("what a killed program has left beside a report stops the next one, or stays for ever") {
