@@ -22,7 +22,8 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 constexpr auto kPatience = std::chrono::seconds{5};
-constexpr std::size_t kLongestAnswer = 65536;
+constexpr std::size_t kLongestAnswer =
+    16 * 1024 * 1024;  // the traffic of some thousands of masters and units
 
 class Socket {
  public:
@@ -116,12 +117,13 @@ std::string plain_answer(std::string line) {
 
 std::optional<std::string> receive_line(int socket, Clock::time_point until) {
   std::string text;
-  std::array<char, 1024> inbox{};
+  std::array<char, 16 * 1024> inbox{};
   while (text.size() < kLongestAnswer && wait_for(socket, POLLIN, until)) {
     const ssize_t count = ::recv(socket, inbox.data(), inbox.size(), 0);
     if (count > 0) {
+      const auto known = text.size();
       text.append(inbox.data(), static_cast<std::size_t>(count));
-      if (const auto end = text.find('\n'); end != std::string::npos) {
+      if (const auto end = text.find('\n', known); end != std::string::npos) {
         text.resize(end);
         return plain_answer(std::move(text));
       }

@@ -318,6 +318,26 @@ TEST_CASE("whoever is behind a socket steers the terminal its answer is shown on
              "31mno\n") == "  31mno");
 }
 
+TEST_CASE("the traffic of many masters is too long for whoever asks") {
+  const Folder folder;
+  const auto path = folder / "busy.sock";
+  const io::Descriptor listener(listen_at(path));
+  const std::string answer = "ok traffic so far\t" + std::string(1'000'000, 'x');
+  std::thread busy([&] {
+    const io::Descriptor caller(::accept(listener.number(), nullptr, nullptr));
+    const auto line = answer + "\n";
+    for (std::size_t done = 0; done < line.size();) {
+      const auto sent = ::send(caller.number(), line.data() + done, line.size() - done, MSG_NOSIGNAL);
+      if (sent <= 0) return;
+      done += static_cast<std::size_t>(sent);
+    }
+  });
+  const auto told = io::tell(path, "traffic");
+  busy.join();
+  CHECK(told.status == Status::done);
+  CHECK(told.answer == answer);
+}
+
 TEST_CASE("a bench file's socket is found by its name") {
   const char* before = ::getenv("XDG_RUNTIME_DIR");
   const std::string kept = before == nullptr ? "" : before;
