@@ -2,6 +2,9 @@
 
 #include <chrono>
 #include <exception>
+#include <future>
+#include <memory>
+#include <thread>
 #include <utility>
 
 #include <boost/asio/io_context.hpp>
@@ -126,7 +129,18 @@ Result<PanelResponse, std::string> call_panel(const PanelCall& call) {
   auto place = place_of(call.url);
   if (!place) return Failure{call.url + ": expected the address of a panel, such as http://127.0.0.1:8710/"};
   try {
-    auto response = Conversation(call, std::move(*place)).run();
+    // Its end waits for whoever looks the name up, and that may take far longer than patience lasts.
+    std::promise<Result<PanelResponse, std::string>> promise;
+    auto answer = promise.get_future();
+    std::thread([conversation = std::make_unique<Conversation>(call, std::move(*place)),
+                 promise = std::move(promise)]() mutable {
+      try {
+        promise.set_value(conversation->run());
+      } catch (...) {
+        promise.set_exception(std::current_exception());
+      }
+    }).detach();
+    auto response = answer.get();
     if (!response) return Failure{call.url + ": " + response.error()};
     return response;
   } catch (const std::exception&) {  // the libraries report no memory, no thread for a name, and the like

@@ -23,8 +23,13 @@ class LessonRun::Impl {
     return starts_over_;
   }
   [[nodiscard]] std::string state_json(bool hidden) const {
-    const std::lock_guard lock(mutex_);
-    return lesson_json({scenario_, *lesson_, outcomes_, version_, hidden});
+    // The bench waits for the mutex at each entry of its journal, so the text is made without it.
+    std::unique_lock lock(mutex_);
+    const Lesson lesson = *lesson_;
+    const auto outcomes = outcomes_;
+    const auto version = version_;
+    lock.unlock();
+    return lesson_json({scenario_, lesson, outcomes, version, hidden});
   }
   [[nodiscard]] std::uint64_t version() const {
     const std::lock_guard lock(mutex_);
