@@ -4,6 +4,7 @@
 #include <csignal>
 #include <exception>
 #include <string>
+#include <system_error>
 #include <utility>
 #include <vector>
 
@@ -17,6 +18,7 @@
 #include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/import.hpp"
+#include "sim/cli/log_queue.hpp"
 #include "sim/cli/man_page.hpp"
 #include "sim/cli/new.hpp"
 #include "sim/cli/options.hpp"
@@ -28,7 +30,7 @@ namespace {
 
 void set_up_log() {
   auto log = spdlog::stderr_color_mt("emberline");
-  log->set_pattern("%H:%M:%S %^%l%$ %v");
+  log->set_pattern(kLogPattern);
   spdlog::set_default_logger(log);
 }
 
@@ -165,6 +167,14 @@ void hand_back_large_blocks() {
 #endif
 }
 
+/// Nothing throws on purpose: this is a mistake of ours or the machine's memory running out.
+int failed_inside() {
+  complain(
+      "stopped by a failure inside emberline; please report the command, the files it was given and what "
+      "'emberline --version --verbose' says");
+  return kSurroundingsFailed;
+}
+
 }  // namespace
 
 int run(int argc, char** argv) {
@@ -178,12 +188,12 @@ int run(int argc, char** argv) {
     if (output_complete()) return status;
     complain("standard output cannot be written: not all of what was to be said stands there");
     return kSurroundingsFailed;
-  } catch (const std::exception&) {
-    // Nothing below throws on purpose: this is a mistake of ours or the machine's memory running out.
-    complain(
-        "stopped by a failure inside emberline; please report the command, the files it was given and what "
-        "'emberline --version --verbose' says");
+  } catch (const std::system_error& error) {
+    if (error.code() != std::errc::resource_unavailable_try_again) return failed_inside();
+    complain("the system lets no further thread begin; is there a limit on processes or memory?");
     return kSurroundingsFailed;
+  } catch (const std::exception&) {
+    return failed_inside();
   }
 }
 

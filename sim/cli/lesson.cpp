@@ -10,7 +10,10 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/log_queue.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/output_queue.hpp"
+#include "sim/cli/places.hpp"
 #include "sim/cli/ready_file.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/stopping.hpp"
@@ -204,9 +207,14 @@ int lesson(const LessonOptions& options) {
     complain("a lesson is walked through in the panel, which is off; expected --panel [HOST:]PORT");
     return kInputUnusable;
   }
+  std::vector<std::string> inputs{options.scenario, options.panel.token_file};
+  for (const auto& file : loaded->files) inputs.push_back(file.path);
+  if (!each_by_itself({{"--ready-file", options.ready_file}}, inputs)) return kInputUnusable;
   const auto scenario = rehearsal::as_lesson(std::move(loaded).value());
   Course course(options, scenario, *seed, **wanted);
   signals.watch([&stopping] { stopping.ask(); });
+  OutputQueue logged(OutputQueue::kLimitOfALog_B);
+  const LogQueue log(logged);
   if (const auto ran = course.run(stopping); !ran) {
     complain(ran.error());
     return kSurroundingsFailed;

@@ -9,6 +9,7 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/places.hpp"
 #include "sim/cli/reports.hpp"
 #include "sim/io/report/report.hpp"
 
@@ -156,21 +157,6 @@ std::optional<std::vector<Verdict>> merged_runs(std::vector<Shard>& runs) {
   return verdicts;
 }
 
-/// True if no report is to be written over a shard; complains otherwise.
-bool shards_stay(const MergeOptions& options) {
-  const auto& reports = options.reports;
-  for (const auto& [option, path] :
-       {std::pair{"--report", &reports.report}, std::pair{"--junit", &reports.junit},
-        std::pair{"--json", &reports.json}})
-    for (const auto& shard : options.shards) {
-      if (path->empty() || !same_file(*path, shard)) continue;
-      complain(std::string(option) + ": " + *path +
-               " is an input of this run and would be overwritten; expected another file");
-      return false;
-    }
-  return true;
-}
-
 std::optional<std::vector<Verdict>> merged(const MergeOptions& options) {
   std::vector<Shard> shards;
   for (const auto& path : options.shards)
@@ -185,7 +171,10 @@ std::optional<std::vector<Verdict>> merged(const MergeOptions& options) {
 }  // namespace
 
 int merge(const MergeOptions& options) {
-  if (!shards_stay(options)) return kInputUnusable;
+  const auto& reports = options.reports;
+  if (!each_by_itself({{"--report", reports.report}, {"--junit", reports.junit}, {"--json", reports.json}},
+                      options.shards))
+    return kInputUnusable;
   const auto verdicts = merged(options);
   if (!verdicts) return kInputUnusable;
   print(io::summary_text(*verdicts));

@@ -31,15 +31,15 @@ void complain(const io::Problems& problems) {
   }
 }
 
-bool rewriting_possible() {
+bool rewriting_possible(int stream) {
   const char* terminal = std::getenv("TERM");
-  return ::isatty(STDOUT_FILENO) != 0 && terminal != nullptr && *terminal != '\0' &&
+  return ::isatty(stream) != 0 && terminal != nullptr && *terminal != '\0' &&
          std::string_view(terminal) != "dumb";
 }
 
-bool colour_wanted() {
+bool colour_wanted(int stream) {
   const char* no_colour = std::getenv("NO_COLOR");
-  return rewriting_possible() && (no_colour == nullptr || *no_colour == '\0');
+  return rewriting_possible(stream) && (no_colour == nullptr || *no_colour == '\0');
 }
 
 std::string place_of(const io::OpenLine& line) {

@@ -18,10 +18,11 @@ void print(std::string_view text);
 void complain(std::string_view message);
 /// Every problem on a line of its own, to standard error.
 void complain(const io::Problems& problems);
-/// True when standard output is a terminal that can do more than print, and NO_COLOR is not set.
-[[nodiscard]] bool colour_wanted();
-/// True when standard output is a terminal that can rewrite a line.
-[[nodiscard]] bool rewriting_possible();
+/// True when `stream` (a descriptor; standard output) is a terminal that can do more than print, and NO_COLOR
+/// is not set.
+[[nodiscard]] bool colour_wanted(int stream = 1);
+/// True when `stream` is a terminal that can rewrite a line.
+[[nodiscard]] bool rewriting_possible(int stream = 1);
 /// Where masters find a line: a terminal's path, or HOST:PORT.
 [[nodiscard]] std::string place_of(const io::OpenLine& line);
 /// An answer of a running bench, broken where it has tabs.

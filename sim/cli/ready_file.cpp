@@ -6,15 +6,16 @@
 namespace emberline::cli {
 
 Result<Done, std::string> ReadyFile::write(const std::string& text) {
+  place_ = io::behind_links(path_);
   auto written = io::write_whole(path_, text);
   if (!written) return written;
-  io::note_left_behind(path_);
+  io::note_left_behind(place_);
   written_ = true;
   return written;
 }
 
 void ReadyFile::remove() {
-  if (written_) io::remove_noted(path_);
+  if (written_) io::remove_noted(place_);
   written_ = false;
 }
 

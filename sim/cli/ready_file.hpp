@@ -24,6 +24,7 @@ class ReadyFile {
 
  private:
   std::string path_;
+  std::string place_;  ///< behind links
   bool written_ = false;
 };
 

@@ -1,7 +1,6 @@
 #include "sim/cli/rehearse_console.hpp"
 
 #include <algorithm>
-#include <utility>
 
 #include <sys/ioctl.h>
 #include <unistd.h>
@@ -43,68 +42,35 @@ std::string progress_line(std::size_t done, std::size_t total, std::size_t faile
 }
 
 Console::Console(std::size_t rehearsals)
-    : total_(rehearsals), shown_(rehearsals > 1 && rewriting_possible()), writer_([this] { write(); }) {}
+    : total_(rehearsals), shown_(rehearsals > 1 && rewriting_possible()) {}
 
 Console::~Console() {
-  {
-    const std::lock_guard lock(mutex_);
-    take_away();
-    closing_ = true;
-  }
-  changed_.notify_all();
-  writer_.join();
-}
-
-void Console::put(std::string text, bool error) {
-  waiting_.push_back({std::move(text), error});
-  changed_.notify_all();
-}
-
-void Console::write() {
-  std::unique_lock lock(mutex_);
-  for (;;) {
-    changed_.wait(lock, [this] { return closing_ || !waiting_.empty(); });
-    if (waiting_.empty()) return;
-    const auto& next = waiting_.front();  // stays where it is while more comes behind it
-    lock.unlock();
-    if (next.error) {
-      complain(next.text);
-    } else {
-      print(next.text);
-    }
-    lock.lock();
-    waiting_.pop_front();
-    changed_.notify_all();
-  }
-}
-
-void Console::flush() {
-  std::unique_lock lock(mutex_);
-  changed_.wait(lock, [this] { return waiting_.empty(); });
+  const std::lock_guard lock(mutex_);
+  take_away();
 }
 
 void Console::take_away() {
-  if (on_line_) put("\r\x1b[K");
+  if (on_line_) queue_.print("\r\x1b[K");
   on_line_ = false;
 }
 
 void Console::draw() {
   if (!shown_ || done_ == total_) return;
-  put("\r\x1b[K" + progress_line(done_, total_, failed_, running_, terminal_width()));
+  queue_.print("\r\x1b[K" + progress_line(done_, total_, failed_, running_, terminal_width()));
   on_line_ = true;
 }
 
 void Console::say(std::string_view text) {
   const std::lock_guard lock(mutex_);
   take_away();
-  put(std::string(text));
+  queue_.print(std::string(text));
   draw();
 }
 
 void Console::warn(std::string_view message) {
   const std::lock_guard lock(mutex_);
   take_away();
-  put(std::string(message), true);
+  queue_.complain(std::string(message));
   draw();
 }
 

@@ -1,15 +1,13 @@
 #pragma once
 
-#include <condition_variable>
 #include <cstddef>
-#include <deque>
 #include <mutex>
 #include <string>
 #include <string_view>
-#include <thread>
 #include <vector>
 
 #include "sim/cli/output.hpp"
+#include "sim/cli/output_queue.hpp"
 
 namespace emberline::cli {
 
@@ -19,8 +17,8 @@ namespace emberline::cli {
 
 /// Standard output and error of a run of rehearsals, whichever thread speaks: whole texts, and below them, on
 /// a terminal and when there are several rehearsals, one line that is rewritten as they go on. May be called
-/// from any thread, and never waits for the terminal: a thread of its own writes, so that a bench goes on
-/// answering while somebody holds the terminal (Ctrl-S).
+/// from any thread, and never waits for the terminal, so that a bench goes on answering while somebody holds
+/// it (Ctrl-S).
 class Console {
  public:
   explicit Console(std::size_t rehearsals);
@@ -35,17 +33,11 @@ class Console {
   void began(const std::string& name);
   void ended(const std::string& name, bool passed);
   /// Waits until all of it stands there.
-  void flush();
+  void flush() { queue_.flush(); }
 
  private:
-  struct Text {
-    std::string text;
-    bool error = false;
-  };
   void take_away();
   void draw();
-  void put(std::string text, bool error = false);
-  void write();
 
   std::mutex mutex_;
   std::size_t total_;
@@ -54,10 +46,7 @@ class Console {
   std::size_t done_ = 0;
   std::size_t failed_ = 0;
   std::vector<std::string> running_;
-  std::deque<Text> waiting_;  ///< to be written; the first is being written
-  std::condition_variable changed_;
-  bool closing_ = false;
-  std::thread writer_;  ///< last: it uses all of this
+  OutputQueue queue_;
 };
 
 }  // namespace emberline::cli

@@ -1,6 +1,8 @@
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <cstddef>
+#include <cstdlib>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -16,8 +18,12 @@
 #include "sim/cli/commands.hpp"
 #include "sim/cli/crash_report.hpp"
 #include "sim/cli/exit_code.hpp"
+#include "sim/cli/log_queue.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/output_queue.hpp"
+#include "sim/cli/places.hpp"
 #include "sim/cli/ready_file.hpp"
+#include "sim/cli/reports.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/stopping.hpp"
 #include "sim/io/control/control.hpp"
@@ -89,6 +95,9 @@ void log_entry(const bench::Journal::Entry& entry) {
 /// More than a page shows of them; the log has them all.
 constexpr std::size_t kJournalKept = 10'000;
 
+/// For a reader of what is said at the end, before it ends without one.
+constexpr std::chrono::milliseconds kPatienceAtEnd{500};
+
 void log_journal(bench::Bench& bench) {
   bench.journal().keep_newest(kJournalKept);
   for (const auto& entry : bench.journal().entries()) log_entry(entry);
@@ -139,6 +148,7 @@ struct Order {
   std::optional<io::PanelAddress> panel;  ///< nothing: it is off
   polling::PollPlans poll_plans;
   std::uint64_t capture_limit_B = 0;  ///< 0: none
+  std::string control;
 };
 
 /// Bytes; nothing, and complained of, if that is no number of megabytes.
@@ -179,6 +189,19 @@ std::optional<polling::PollPlans> read_poll_plans(const ServeOptions& options) {
   return plans;
 }
 
+/// False, and complained of, if it would write over what it reads, or two things into one place.
+bool nothing_overwritten(const ServeOptions& options, const Order& order) {
+  auto inputs = with_its_tables(options.bench, order.spec);
+  inputs.insert(inputs.end(), options.poll_plans.begin(), options.poll_plans.end());
+  inputs.push_back(options.panel.token_file);
+  const bool set_aside = !options.capture.empty() && order.capture_limit_B > 0;
+  return each_by_itself({{"--control", order.control},
+                         {"--ready-file", options.ready_file},
+                         {"--capture", options.capture},
+                         {"--capture-limit", set_aside ? io::Capture::older_part(options.capture) : ""}},
+                        inputs);
+}
+
 /// Nothing, and complained of, if something cannot be used.
 std::optional<Order> read_order(const ServeOptions& options) {
   auto spec = io::load_bench(options.bench);
@@ -197,18 +220,27 @@ std::optional<Order> read_order(const ServeOptions& options) {
   }
   auto plans = read_poll_plans(options);
   if (!plans) return std::nullopt;
-  return Order{std::move(spec).value(), *seed, std::move(panel).value(), std::move(*plans), *capture_limit_B};
+  Order order{std::move(spec).value(),
+              *seed,
+              std::move(panel).value(),
+              std::move(*plans),
+              *capture_limit_B,
+              options.control.empty() ? io::default_control_path(options.bench) : options.control};
+  if (!nothing_overwritten(options, order)) return std::nullopt;
+  return order;
 }
 
 /// A bench with all through which it is reached from outside, from its opening to its end.
 class Service {
  public:
-  Service(const ServeOptions& options, Order order)
+  /// `out` gets what is said while it runs, and must outlive it.
+  Service(const ServeOptions& options, Order order, OutputQueue& out)
       : options_(options),
+        out_(out),
         wanted_panel_(std::move(order.panel)),
         plans_(std::move(order.poll_plans)),
         capture_limit_B_(order.capture_limit_B),
-        control_path_(options.control.empty() ? io::default_control_path(options.bench) : options.control),
+        control_path_(std::move(order.control)),
         bench_(std::move(order.spec), {options.plant_speed, order.seed}),
         wall_(bench_, loop_, {}),
         control_(wall_, bench_),
@@ -226,9 +258,10 @@ class Service {
     if (auto listening = control_.listen(control_path_); !listening) return listening;
     if (auto opened = panel_.open(wanted_panel_, wall_, bench_, *lines); !opened) return opened;
     control_.panel_at(panel_.url());
-    control_.read_standard_input([](const std::string& answer) { print(with_line_breaks(answer) + "\n"); });
-    print(banner(bench_.spec(), *lines, control_path_, panel_.banner()));
-    if (options_.plant_speed != 1.0) print(plant_speed_caution(options_.plant_speed));
+    control_.read_standard_input(
+        [this](const std::string& answer) { out_.print(with_line_breaks(answer) + "\n"); });
+    out_.print(banner(bench_.spec(), *lines, control_path_, panel_.banner()));
+    if (options_.plant_speed != 1.0) out_.print(plant_speed_caution(options_.plant_speed));
     if (auto begun = capturing_.begin(options_.capture, bench_, capture_limit_B_); !begun) return begun;
     return write_ready_file(*lines);
   }
@@ -243,7 +276,7 @@ class Service {
     panel_.close();
     control_.close();
     auto captured = capturing_.finish();
-    print(summary(bench_, wall_, plans_));
+    out_.print(summary(bench_, wall_, plans_));
     return captured;
   }
 
@@ -251,10 +284,14 @@ class Service {
   [[nodiscard]] Result<Done, std::string> write_ready_file(const std::vector<io::OpenLine>& lines) {
     if (!ready_file_.wanted()) return Done{};
     const auto url = panel_.url().empty() ? std::nullopt : std::optional(panel_.url());
-    return ready_file_.write(io::ready_json(lines, control_path_, url));
+    // Whoever reads it may stand in another folder.
+    std::error_code ignored;
+    const auto control = std::filesystem::absolute(control_path_, ignored).string();
+    return ready_file_.write(io::ready_json(lines, control, url));
   }
 
   const ServeOptions& options_;
+  OutputQueue& out_;
   std::optional<io::PanelAddress> wanted_panel_;
   polling::PollPlans plans_;
   std::uint64_t capture_limit_B_;
@@ -269,6 +306,15 @@ class Service {
   ReadyFile ready_file_;
 };
 
+/// From the opening of what is in `order` to its end, which `stopping` asks for.
+Result<Done, std::string> run(const ServeOptions& options, Order order, Stopping& stopping,
+                              OutputQueue& out) {
+  Service service(options, std::move(order), out);
+  if (auto opened = service.open(); !opened) return opened;
+  service.run(stopping);
+  return service.close();
+}
+
 }  // namespace
 
 int serve(const ServeOptions& options) {
@@ -276,16 +322,15 @@ int serve(const ServeOptions& options) {
   StopSignals signals;
   auto order = read_order(options);
   if (!order) return kInputUnusable;
-  Service service(options, std::move(*order));
-  auto done = service.open();
-  if (done) {
-    signals.watch([&stopping] { stopping.ask(); });
-    service.run(stopping);
-    done = service.close();
-  }
-  if (done) return kAllWell;
-  complain(done.error());
-  return kSurroundingsFailed;
+  signals.watch([&stopping] { stopping.ask(); });
+  OutputQueue out(OutputQueue::kLimitOfALog_B);
+  const LogQueue log(out);
+  const auto done = run(options, std::move(*order), stopping, out);
+  if (!done) out.complain(done.error());
+  const ExitCode status = done ? kAllWell : kSurroundingsFailed;
+  // All it had put up is gone by now, so nobody is kept who only waits for a reader.
+  if (!out.flush_within(kPatienceAtEnd)) std::_Exit(kSurroundingsFailed);
+  return status;
 }
 
 }  // namespace emberline::cli

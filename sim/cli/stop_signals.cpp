@@ -6,11 +6,18 @@
 namespace emberline::cli {
 namespace {
 
+/// True if whoever started us wants us to outlive his terminal, as nohup does.
+bool outlives_its_terminal() {
+  struct sigaction now {};
+  return ::sigaction(SIGHUP, nullptr, &now) == 0 && now.sa_handler == SIG_IGN;
+}
+
 sigset_t stop_set() {
   sigset_t set;
   sigemptyset(&set);
   sigaddset(&set, SIGINT);
   sigaddset(&set, SIGTERM);
+  if (!outlives_its_terminal()) sigaddset(&set, SIGHUP);
   return set;
 }
 
@@ -20,11 +27,15 @@ sigset_t with_ours(sigset_t set) {
   return set;
 }
 
-/// From now on they end the program, whatever it is at.
+/// From now on they end the program, whatever it is at; but not SIGHUP, of which a closing terminal may send
+/// several.
 void let_them_end_it() {
   std::signal(SIGINT, SIG_DFL);
   std::signal(SIGTERM, SIG_DFL);
-  const auto set = stop_set();
+  sigset_t set;
+  sigemptyset(&set);
+  sigaddset(&set, SIGINT);
+  sigaddset(&set, SIGTERM);
   pthread_sigmask(SIG_UNBLOCK, &set, nullptr);
 }
 

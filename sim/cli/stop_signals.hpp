@@ -6,10 +6,10 @@
 
 namespace emberline::cli {
 
-/// Waits for SIGINT and SIGTERM in a thread of its own and calls `on_stop` there, once. The next one of them
-/// ends the program at once, should it hang. Make it before any other thread: the signals are blocked in the
-/// making thread and in all it starts, so that nothing else is interrupted by them. What `on_stop` uses has
-/// to outlive it.
+/// Waits for SIGINT, SIGTERM and, unless it is ignored, SIGHUP (the terminal has gone) in a thread of its own
+/// and calls `on_stop` there, once. The next SIGINT or SIGTERM ends the program at once, should it hang. Make
+/// it before any other thread: the signals are blocked in the making thread and in all it starts, so that
+/// nothing else is interrupted by them. What `on_stop` uses has to outlive it.
 class StopSignals {
  public:
   StopSignals();

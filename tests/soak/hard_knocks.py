@@ -9,6 +9,7 @@ import os
 import re
 import resource
 import signal
+import socket
 import struct
 import sys
 import time
@@ -180,6 +181,93 @@ def nobody_reads(program):
     return run
 
 
+def gone(run):
+    """What a bench puts up is not there any more."""
+    left = [path for path in [run.control, os.path.join(run.folder, "ready.json"), *run.links.values()] if os.path.lexists(path)]
+    run.expect(not left, f"left behind: {left}")
+
+
+def tell_often(run, pairs):
+    """Cuts a line and restores it so many times, over one connection; a line in the journal each, some 60 bytes."""
+    with socket.socket(socket.AF_UNIX) as hands:
+        hands.settimeout(DEADLINE_S)
+        hands.connect(run.control)
+        answers = hands.makefile("r", encoding="utf-8")
+        for _ in range(pairs // 100):
+            hands.sendall(b"cut west\nrestore west\n" * 100)
+            said = [answers.readline() for _ in range(200)]
+            run.expect(said == ["ok cut west\n", "ok restore west\n"] * 100, f"not all was done: {said[:3]} ...")
+
+
+def log_unread(program):
+    """A pipe for its words that somebody holds and does not empty, as a pager or a terminal with Ctrl-S."""
+    reading, writing = os.pipe()
+    run = Knocked(program, says_to=writing)
+    os.close(writing)
+    before = run.ask()
+    tell_often(run, 20_000)  # the pipe takes 64 kB of it, the bench keeps 1 MB
+    run.expect(run.ask()[0] == before[0], "the bench does not answer as before")
+    memory = watch.Sample(run.process.pid, run.records).memory_kB
+    run.expect(memory < 100_000, f"{memory} kB for words that nobody reads")
+    run.process.send_signal(signal.SIGTERM)
+    run.expect(run.process.wait(DEADLINE_S) == 3, f"it ended with status {run.process.returncode}, not 3")
+    gone(run)
+    run.master.close()
+    os.close(reading)
+    print(f"log unread: 40000 actions told, answered all along, {memory} kB, ended by SIGTERM")
+    return run
+
+
+def log_read_late(program):
+    """The same, and then somebody reads it: what was left out is said, and the log goes on."""
+    reading, writing = os.pipe()
+    run = Knocked(program, says_to=writing)
+    os.close(writing)
+    tell_often(run, 20_000)
+    os.set_blocking(reading, False)
+    said = b""
+
+    def read_until(words):
+        nonlocal said
+        until = time.monotonic() + DEADLINE_S
+        while words not in said and time.monotonic() < until:
+            try:
+                said += os.read(reading, 1_000_000)
+            except BlockingIOError:
+                time.sleep(0.01)
+        return words in said
+
+    run.expect(read_until(b" left out here"), "nobody says that lines were left out")
+    count = re.search(rb"emberline: (\d+) lines were left out here", said)
+    said = b""
+    visitors.tell(run.control, "cut east", DEADLINE_S)
+    run.expect(read_until(b" east: "), "the log does not go on")
+    run.master.close()
+    run.process.send_signal(signal.SIGTERM)
+    run.expect(read_until(b"Stopped after"), "it does not say how it went")
+    run.expect(run.process.wait(DEADLINE_S) == 0, f"it ended with status {run.process.returncode}, not 0")
+    os.close(reading)
+    print(f"log read late: {count.group(1).decode() if count else 'no'} lines left out, and then it goes on")
+    return run
+
+
+def reader_gone(program):
+    """Whoever read its words has gone: a write to them fails, and would end it by SIGPIPE."""
+    reading, writing = os.pipe()
+    run = Knocked(program, says_to=writing)
+    os.close(writing)
+    os.close(reading)
+    for line in ("cut west", "restore west"):
+        run.expect(visitors.tell(run.control, line, DEADLINE_S) == f"ok {line}", f"{line} was not done")
+    run.ask()
+    run.master.close()
+    run.process.send_signal(signal.SIGTERM)
+    run.expect(run.process.wait(DEADLINE_S) == 3, f"it ended with status {run.process.returncode}, not 3")
+    gone(run)
+    print("reader gone: answers on, and ends by SIGTERM")
+    return run
+
+
 def clock_jumps(program):
     library = glob.glob("/usr/lib/*/faketime/libfaketimeMT.so.1")
     if not library:
@@ -221,7 +309,7 @@ def clock_jumps(program):
 def main():
     program = os.path.abspath(sys.argv[1])
     failed = 0
-    for knock in (disk_full, disk_bounded, stopped, nobody_reads, clock_jumps):
+    for knock in (disk_full, disk_bounded, stopped, nobody_reads, log_unread, log_read_late, reader_gone, clock_jumps):
         run = knock(program)
         if run is None:
             continue

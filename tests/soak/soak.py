@@ -72,8 +72,9 @@ class Run:
         with open(self.bench, "w", encoding="utf-8") as bench:
             bench.write(text)
 
-    def start(self, arguments=(), limits=None, environment=None):
-        """Starts the bench and waits for it; `limits` is a kind of resource and how much of it there is."""
+    def start(self, arguments=(), limits=None, environment=None, says_to=None):
+        """Starts the bench and waits for it; `limits` is a kind of resource and how much of it there is. What it says goes to
+        files, or all to `says_to`."""
         os.mkdir(self.records)
         ready = os.path.join(self.folder, "ready.json")
         self.log = open(os.path.join(self.records, "serve.out"), "wb")
@@ -82,7 +83,7 @@ class Run:
             [self.program, "serve", self.bench, "--control", self.control, "--ready-file", ready, "--seed", str(self.seed),
              "--capture", os.path.join(self.records, "lines.pcapng"),
              *(arguments or ["--capture-limit", str(CAPTURE_LIMIT_MB)])],
-            stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.errors, env={**os.environ, **(environment or {})},
+            stdin=subprocess.DEVNULL, stdout=says_to or self.log, stderr=says_to or self.errors, env={**os.environ, **(environment or {})},
             preexec_fn=(lambda: resource.setrlimit(limits[0], (limits[1], limits[1]))) if limits else None)
         until = time.monotonic() + 30
         while not os.path.exists(ready):
