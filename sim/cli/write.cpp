@@ -90,11 +90,12 @@ void note_armed(const Connection& connection, const std::vector<Order>& orders) 
            format_duration(loss.timeout) + " after the last request; --every keeps writing");
 }
 
-int write_again_and_again(StopSignals& signals, io::Client& client, const std::vector<Order>& orders,
-                          Duration every) {
+/// Until it is stopped. What fell due while nobody answered is not made up for: writes move real equipment.
+int write_again_and_again(io::Client& client, const std::vector<Order>& orders, Duration every) {
   std::mutex mutex;
   std::condition_variable stopped;
   bool stop = false;
+  StopSignals signals;  // after what its thread uses
   signals.watch([&] {
     const std::lock_guard lock(mutex);
     stop = true;
@@ -107,7 +108,7 @@ int write_again_and_again(StopSignals& signals, io::Client& client, const std::v
     for (const auto& order : orders)
       if (const auto failed = write_one(client, order); failed && *failed == kInputUnusable) return *failed;
     lock.lock();
-    due += every;
+    due = std::max(due + every, std::chrono::steady_clock::now());
     stopped.wait_until(lock, due, [&] { return stop; });
   }
   return kAllWell;
@@ -116,7 +117,6 @@ int write_again_and_again(StopSignals& signals, io::Client& client, const std::v
 }  // namespace
 
 int write(const MasterOptions& options) {
-  StopSignals signals;
   const auto timeout = parse_time("--timeout", options.timeout);
   const auto every = parse_time("--every", options.every.empty() ? "1 s" : options.every);
   if (!timeout || !every) {
@@ -139,7 +139,7 @@ int write(const MasterOptions& options) {
     complain(client.error());
     return kSurroundingsFailed;
   }
-  if (!options.every.empty()) return write_again_and_again(signals, **client, orders, *every);
+  if (!options.every.empty()) return write_again_and_again(**client, orders, *every);
   for (const auto& order : orders)
     if (const auto failed = write_one(**client, order)) return *failed;
   note_armed(*connection, orders);
