@@ -45,7 +45,9 @@ int tell_panel(const TellOptions& options, const std::string& line) {
   const auto done =
       ask_panel(*panel, "/api/actions", boost::json::serialize(boost::json::object{{"do", line}}));
   if (!done) return gave_up(done.error());
-  print("ok " + line + "\n");
+  const auto json = io::parse_json(*done);
+  const auto understood = io::find_text(io::find_member(&json, "done"));
+  print("ok " + one_line(std::string(understood.value_or(line))) + "\n");
   return kAllWell;
 }
 

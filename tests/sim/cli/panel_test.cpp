@@ -97,6 +97,9 @@ TEST_CASE("a bench is told and watched over its panel as over its socket") {
   const auto cut = run_emberline({"tell", url, "cut", "desk"});
   CHECK_MESSAGE(cut.status == 0, cut.err);
   CHECK(cut.out == "ok cut desk\n");
+  // What was understood, whichever way it came.
+  CHECK(run_emberline({"tell", url, "cut  desk for 60000 ms"}).out ==
+        run_emberline({"tell", small.control, "cut  desk for 60000 ms"}).out);
   const auto watched = run_emberline({"watch", url, "--once"});
   CHECK_MESSAGE(has(watched.out, "  desk is cut\n"), watched.out);
   const auto misspelt = run_emberline({"tell", url, "restore dsek"});
