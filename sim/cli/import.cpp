@@ -13,6 +13,7 @@
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/reports.hpp"
+#include "sim/cli/schema_line.hpp"
 #include "sim/io/files/table_mapping_file.hpp"
 #include "sim/io/tables/csv_reader.hpp"
 #include "sim/io/tables/import_table.hpp"
@@ -20,22 +21,11 @@
 namespace emberline::cli {
 namespace {
 
-namespace fs = std::filesystem;
-
 constexpr std::size_t kLargestTable = 1'000'000;  // that the loader of register tables takes
 
-/// A line that lets an editor complete the file, where config/schema is in its folder or above it.
-std::string schema_line(const std::string& out) {
-  if (out.empty()) return {};
-  std::error_code error;
-  const auto from = fs::weakly_canonical(fs::absolute(out, error), error).parent_path();
-  if (error) return {};
-  for (auto above = from;; above = above.parent_path()) {
-    const auto file = above / "config" / "schema" / "register-table.json";
-    if (fs::is_regular_file(file, error))
-      return "# yaml-language-server: $schema=" + file.lexically_relative(from).string();
-    if (above == above.parent_path()) return {};
-  }
+/// For the file after --out; what is printed has none.
+std::string schema_line_of(const std::string& out) {
+  return out.empty() ? "" : schema_line(std::filesystem::path(out).parent_path(), "register-table.json");
 }
 
 /// False after a complaint about a title that a file of ours could not hold.
@@ -95,7 +85,7 @@ int import_table_file(const ImportOptions& options) {
   if (!table->problems.empty()) complain(table->problems);
   if (table->rows_placed == 0) complain(options.table + ": no row is placed, so there is no register table");
   if (!table->problems.empty() || table->rows_placed == 0) return kInputUnusable;
-  const auto text = io::import_yaml(*table, schema_line(options.out));
+  const auto text = io::import_yaml(*table, schema_line_of(options.out));
   if (text.size() > kLargestTable) {
     complain(options.table + ": the register table would be larger than 1 MB, which no command takes");
     return kInputUnusable;

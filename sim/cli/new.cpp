@@ -14,6 +14,7 @@
 #include "sim/cli/new_questions.hpp"
 #include "sim/cli/new_texts.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/schema_line.hpp"
 #include "sim/io/files/load.hpp"
 
 namespace emberline::cli {
@@ -21,17 +22,10 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// A line that lets an editor complete the file, where config/schema is in this folder or above it.
-std::string schema_line(const std::string& folder, const char* schema) {
-  std::error_code error;
-  const auto from = fs::weakly_canonical(fs::absolute(folder, error), error);
-  if (error) return {};
-  for (auto above = from;; above = above.parent_path()) {
-    const auto file = above / "config" / "schema" / schema;
-    if (fs::is_regular_file(file, error))
-      return "# yaml-language-server: $schema=" + file.lexically_relative(from).string() + "\n";
-    if (above == above.parent_path()) return {};
-  }
+/// The line for an editor, where there is one, on top of a file.
+std::string with_schema(const std::string& folder, const char* schema, const std::string& text) {
+  const auto line = schema_line(folder, schema);
+  return line.empty() ? text : line + "\n" + text;
 }
 
 /// A word for a shell.
@@ -47,9 +41,9 @@ std::string shell_word(const std::string& text) {
 }
 
 std::vector<NewFile> files_of(const Answers& answers, const std::string& folder) {
-  return {{kNewBench, schema_line(folder, "bench.json") + new_bench(answers)},
-          {kNewRegisters, schema_line(folder, "register-table.json") + new_registers(answers)},
-          {kNewScenario, schema_line(folder, "scenario.json") + new_scenario(answers)}};
+  return {{kNewBench, with_schema(folder, "bench.json", new_bench(answers))},
+          {kNewRegisters, with_schema(folder, "register-table.json", new_registers(answers))},
+          {kNewScenario, with_schema(folder, "scenario.json", new_scenario(answers))}};
 }
 
 /// What our own loader has against the files: it knows more of names, hosts and texts than the questions do.

@@ -207,10 +207,6 @@ std::optional<Target> find_target(const bench::BenchSpec& spec, TargetKind kind,
   return target;
 }
 
-std::vector<std::string> target_names(const bench::BenchSpec& spec, TargetKind kind) {
-  return candidates(spec, kind).names;
-}
-
 std::string no_such_target(const bench::BenchSpec& spec, TargetKind kind, std::string_view name) {
   const std::string found = "'" + std::string(name) + "'";
   if (spec.find_line(name) && kind == TargetKind::rtu_line)

@@ -12,8 +12,6 @@ namespace emberline::faults {
 /// What a name means to an action of this kind; nothing when the bench has no such thing.
 [[nodiscard]] std::optional<Target> find_target(const bench::BenchSpec& spec, TargetKind kind,
                                                 std::string_view name);
-/// Every name that means something to an action of this kind, in the order of the bench.
-[[nodiscard]] std::vector<std::string> target_names(const bench::BenchSpec& spec, TargetKind kind);
 /// Why find_target() found nothing: "needs a line of the bench, found 'feild'; did you mean 'field'?".
 [[nodiscard]] std::string no_such_target(const bench::BenchSpec& spec, TargetKind kind,
                                          std::string_view name);
