@@ -152,7 +152,8 @@ void growth() {
       "Ready: from before the process is made until its ready file is there, median of several starts. Every "
       "tenth line is a pseudo-terminal. kB a unit: what is more than with one unit, each. Shares are of one "
       "processor. Wanted: the demo within 50 ms, 1,000 units within 500 ms, 40 kB a unit, 1,000 units below "
-      "10 %. *: more than a bench file may hold; several files as one bench in a process of this program, "
+      "10 %. *: unit by unit that is more than a bench file may hold; several files as one bench in a "
+      "process of this program, "
       "without control and panel.");
 }
 
