@@ -99,6 +99,7 @@ class Check:
         self.modules = modules
         self.complaints = []
         self.graph = {}  # file -> files it includes
+        self.defined = {}  # (namespace, name) -> the header that defines it
 
     def complain(self, where, words):
         self.complaints.append(f"{where}: {words}")
@@ -187,6 +188,23 @@ class Check:
             else:
                 self.angle_include(path, where, found.group(2))
         self.words(path, code)
+        if path.endswith(".hpp") and not path.startswith("tests/"):
+            self.names(path, code)
+
+    def names(self, path, code):
+        """Types and constants of a header for all to use: two of one name are one to the linker, whichever it takes."""
+        namespace = ""
+        for number, line in enumerate(code.split("\n"), 1):
+            opened = re.match(r"namespace ([\w:]+) \{", line)
+            if opened:
+                namespace = opened.group(1)
+            found = (re.match(r"(?:class|struct|union|enum(?: class)?) (\w+)(?: final)?\s*(?::(?!:)[^;]*)?(?:\{|$)", line) or
+                     re.match(r"inline const(?:expr)? [^=({;]*?(\w+)\s*(?:=|\{|$)", line))
+            if not found:
+                continue
+            known = self.defined.setdefault((namespace, found.group(1)), path)
+            if known != path:
+                self.complain(f"{path}:{number}", f"{namespace}::{found.group(1)} is defined in {known}, too; one of the two needs another name")
 
     def cycles(self, graph, kind):
         """Complains of one cycle for each place where one closes."""

@@ -22,6 +22,7 @@ SOUND = {
     "CMakeLists.txt": "",
     "README.md": "",
     "sim/base/result.hpp": '#pragma once\n#include <string>\ninline std::string word() { return "std::thread"; }\n',
+    "sim/base/word.hpp": "#pragma once\nnamespace emberline {\nclass Reader;\nstruct Word {\n  int kMost;\n};\ninline constexpr int kMost = 1;\n}\n",
     "sim/unit/unit.hpp": '#pragma once\n#include "sim/base/result.hpp"\n// steady_clock in a comment is no clock\n',
     "sim/unit/unit.cpp": '#include <cstdio>\n#include "sim/unit/unit.hpp"\nint now_of(int time) { return time; }\n'
                          'int Framer::poll(int now) { return std::snprintf(text, size, "%d", now); }\n',
@@ -66,6 +67,9 @@ BREAKS = [
     ("a folder without a module", "sim/bench/bench.cpp", "int x;", "belongs to no module"),
     ("a new name at the top", "notes/todo.md", "", "is not one of the agreed names"),
     ("a new folder under sim", "sim/helpers/x.txt", "", "is not one of the agreed folders"),
+    ("two types of one name", "sim/unit/unit.hpp", "namespace emberline {\nstruct Word {\n};\n}", "emberline::Word is defined in sim/base/word.hpp, too"),
+    ("two constants of one name", "sim/unit/unit.hpp", "namespace emberline {\ninline constexpr int kMost = 2;\n}",
+     "emberline::kMost is defined in sim/base/word.hpp, too"),
     ("headers in a circle", "sim/base/result.hpp", '#include "sim/base/second.hpp"', "files include each other in a circle"),
 ]
 EXTRA_FILES = {"headers in a circle": {"sim/base/second.hpp": '#pragma once\n#include "sim/base/result.hpp"\n'}}
