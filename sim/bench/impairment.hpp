@@ -14,7 +14,7 @@ namespace emberline::bench {
 struct Query {
   std::uint64_t session = 0;  ///< the connection it came over; a serial line has one
   std::uint64_t number = 0;   ///< its place among the requests of the session, from 1
-  SimTime at;                 ///< when its last byte was there
+  SimTime at;                 ///< when its last byte was there, or would have been at the line's speed
   bool rtu = true;            ///< an RTU frame; otherwise one of Modbus TCP
   Duration character{};       ///< what a byte takes on this line; 0 on TCP and on lines without pacing
   std::uint8_t unit_id = 0;

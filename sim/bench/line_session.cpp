@@ -127,6 +127,9 @@ void LineSession::fetch_rtu(SimTime now, std::vector<Outgoing>& answers) {
     asked.unit_id = request.address;
     asked.frame = modbus::rtu_frame(request.address, request.pdu);
     asked.pdu_at = kRtuPduAt;
+    const LineSpec& spec = bench_.spec().lines[line_];
+    asked.coming =
+        comes_at_once_ && spec.paced ? characters_time(spec.serial, asked.frame.size()) : Duration::zero();
     asked.pdu_size = static_cast<std::uint8_t>(request.pdu.size());
     show_bytes(false, asked.at, asked.frame);
     came(asked, now, answers);
@@ -217,9 +220,8 @@ void LineSession::take_up(const Asked& asked, SimTime now, std::vector<Outgoing>
 SimTime LineSession::due_of(const Asked& asked, const Bench::Reply& reply, std::size_t size, SimTime now) {
   const LineSpec& spec = bench_.spec().lines[line_];
   if (!rtu_ || !spec.paced) return now + reply.ready_after;
-  const Duration coming =
-      comes_at_once_ ? characters_time(spec.serial, asked.frame.size()) : Duration::zero();
-  const SimTime free = std::max(asked.delivered + coming + reply.ready_after, busy_until_);
+  // What came while an answer was still going out would have come behind it.
+  const SimTime free = std::max(asked.delivered + reply.ready_after, busy_until_) + asked.coming;
   busy_until_ = std::max(free + t3_5(spec.serial) + characters_time(spec.serial, size), now);
   return busy_until_;
 }
@@ -238,7 +240,7 @@ Query LineSession::query_of(const Asked& asked) const {
   const bool timed = rtu_ && spec.paced;
   return {id_,
           asked.number,
-          asked.at,
+          asked.at + asked.coming,
           rtu_.has_value(),
           timed ? character_time(spec.serial) : Duration{},
           asked.unit_id,

@@ -21,18 +21,15 @@ namespace emberline::bench {
 class LineSession {
  public:
   struct Outgoing {
-    SimTime due;              ///< when the answer's last byte is through: RTU last byte in (over a real wire)
-                              ///< + what the unit needs + t3.5 + the answer's characters; TCP when the unit
-                              ///< has it ready
+    SimTime due;              ///< when the answer's last byte is through: RTU last byte in + what the unit
+                              ///< needs + t3.5 + the answer's characters; TCP when the unit has it ready
     modbus::Bytes bytes;      ///< the whole frame, to be sent in one write at `due`
     std::uint64_t query = 0;  ///< the number of the request it belongs to
     SimTime asked_at{};       ///< when the last byte of that request was there
   };
   struct Options {
-    bool strict = false;  ///< RTU: only silence ends a frame (t1.5/t3.5), as in stepped time
-    /// RTU: a request comes without the time its characters take, as over a pseudo-terminal or a TCP stream.
-    /// On a paced line its answer then leaves so much later, as if they had taken it.
-    bool comes_at_once = false;
+    bool strict = false;         ///< RTU: only silence ends a frame (t1.5/t3.5), as in stepped time
+    bool comes_at_once = false;  ///< as comes_at_once() says
   };
   /// What has passed so far.
   struct Counters {
@@ -47,6 +44,9 @@ class LineSession {
   /// session.
   LineSession(Bench& bench, std::size_t line, std::string master, Options options);
   LineSession(const LineSession&) = delete;
+  /// RTU: whether requests come without the time their characters take, as over a pseudo-terminal or a TCP
+  /// stream. On a paced line they are then answered as if their last byte had come so much later.
+  void comes_at_once(bool at_once) { comes_at_once_ = at_once; }
   LineSession& operator=(const LineSession&) = delete;
 
   /// Bytes whose last one came at `at`. While the line is cut towards the units they are discarded.
@@ -91,7 +91,8 @@ class LineSession {
     std::uint8_t pdu_at = 0;        ///< where its PDU begins in `frame`
     std::uint8_t pdu_size = 0;
     [[nodiscard]] modbus::ByteView pdu() const { return modbus::ByteView(frame).subspan(pdu_at, pdu_size); }
-    SimTime delivered;  ///< when its last byte is with the units, after what held it up
+    Duration coming{};  ///< what its characters would have taken, had they not come at once
+    SimTime delivered;  ///< when its last byte is with the units, after what held it up, without `coming`
   };
 
   void fetch_rtu(SimTime now, std::vector<Outgoing>& answers);

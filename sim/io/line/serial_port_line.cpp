@@ -115,6 +115,7 @@ class SerialPortLine final : public Line {
 void SerialPortLine::take(std::unique_ptr<SerialDevice> device) {
   device_ = std::move(device);
   bytes_.assign(device_->descriptor());
+  session_.comes_at_once(!device_->takes_time());
   visited_ = false;
   unheard_ = {};  // it may be another one
 }

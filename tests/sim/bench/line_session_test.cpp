@@ -103,6 +103,17 @@ TEST_CASE("over a pseudo-terminal, whose bytes take no time, a line carries more
   CHECK(answered_after(false) == 0ns);
 }
 
+TEST_CASE("requests that come at once over a pseudo-terminal share the time that each of them takes") {
+  bench::Bench bench(one_unit({.baud = 9600, .data_bits = 8, .parity = 'E', .stop_bits = 1}));
+  LineSession session(bench, kField, "plc", {.comes_at_once = true});
+  session.receive(modbus::rtu_frame(1, kRead), at(1s));
+  auto answers = session.poll(at(1s));
+  session.receive(modbus::rtu_frame(1, kRead), at(1s));
+  session.poll(at(1s), answers);
+  REQUIRE(answers.size() == 2);
+  CHECK(std::chrono::abs(answers[1].due - answers[0].due - 21197917ns) <= 3ns);  // as above
+}
+
 TEST_CASE("two requests at once are answered one after the other, as on two wires") {
   bench::Bench bench(one_unit({}));
   LineSession session(bench, kField, "plc", {});
