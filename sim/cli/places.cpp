@@ -9,6 +9,7 @@
 
 #include "sim/cli/output.hpp"
 #include "sim/cli/reports.hpp"
+#include "sim/io/report/report.hpp"
 
 namespace emberline::cli {
 namespace {
@@ -23,8 +24,8 @@ std::optional<std::string> in_the_way(const Place& place) {
   const bool there = fs::exists(status);
   if (place.folder && there && !fs::is_directory(status)) return "is no folder";
   if (!place.folder && fs::is_directory(status)) return "is a folder; expected a file";
-  if (!place.folder && there && !fs::is_regular_file(status))
-    return "is a device or pipe; expected a file, which is put in place whole";
+  if (!place.folder)
+    if (auto reason = io::why_not_replaced(place.path)) return reason;
   auto folder = place.folder && there ? path : led_to(place.path).parent_path();
   if (!fs::is_directory(folder, ignored))
     return "cannot be written: there is no folder " + path.parent_path().string();

@@ -44,7 +44,9 @@ bool put_trends(const std::string& folder, const std::vector<rehearsal::Verdict>
 
 std::filesystem::path led_to(const std::string& path) {
   std::error_code error;
-  auto place = std::filesystem::weakly_canonical(std::filesystem::absolute(path, error), error);
+  // Of a link that leads to nothing yet, too.
+  const auto file = std::filesystem::absolute(io::behind_links(path), error);
+  auto place = std::filesystem::weakly_canonical(file, error);
   return error ? std::filesystem::path(path) : place;
 }
 

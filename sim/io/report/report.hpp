@@ -62,7 +62,7 @@ struct NamedFile {
 [[nodiscard]] std::vector<NamedFile> trend_files(const std::vector<rehearsal::Verdict>& verdicts);
 
 /// The ready file of a running bench, in the format "emberline-ready-1":
-/// {"format":...,"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":URL|null}.
+/// {"format":...,"lines":{NAME:{"kind":...,...}},"control":PATH|null,"panel":URL|null}. Paths are absolute.
 [[nodiscard]] std::string ready_json(const std::vector<OpenLine>& lines,
                                      const std::optional<std::string>& control,
                                      const std::optional<std::string>& panel = std::nullopt);
@@ -78,5 +78,9 @@ struct NamedFile {
 [[nodiscard]] Result<Done, std::string> write_whole(const std::string& named, const std::string& content);
 /// The file that symbolic links lead to in the end, there or not; `path` itself if it is no link.
 [[nodiscard]] std::string behind_links(const std::string& path);
+/// Why write_whole() refuses what stands there, in words that follow the path; nothing if it does not: a
+/// device, a pipe, or the file that this program's own output goes to ("/dev/stdout" of one that is
+/// redirected).
+[[nodiscard]] std::optional<std::string> why_not_replaced(const std::string& path);
 
 }  // namespace emberline::io

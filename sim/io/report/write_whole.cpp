@@ -109,25 +109,37 @@ std::string behind_links(const std::string& path) {
   return place.string();
 }
 
-Result<Done, std::string> write_whole(const std::string& named, const std::string& content) {
+std::optional<std::string> why_not_replaced(const std::string& path) {
   struct stat there {};
-  const bool found = ::stat(named.c_str(), &there) == 0;
-  if (!found && errno == ELOOP) return Failure{named + ": cannot be written: " + std::strerror(ELOOP)};
-  if (found && !S_ISREG(there.st_mode) && !S_ISDIR(there.st_mode))
-    return Failure{named + ": is a device or pipe; expected a file, which is put in place whole"};
+  if (::stat(path.c_str(), &there) != 0) {
+    if (errno != ELOOP) return std::nullopt;
+    return std::string("cannot be written: ") + std::strerror(errno);
+  }
+  if (S_ISDIR(there.st_mode)) return std::nullopt;
+  if (!S_ISREG(there.st_mode)) return "is a device or pipe; expected a file, which is put in place whole";
+  for (const int own : {STDOUT_FILENO, STDERR_FILENO}) {
+    struct stat output {};
+    if (::fstat(own, &output) == 0 && output.st_dev == there.st_dev && output.st_ino == there.st_ino)
+      return "is where this program's own output goes; expected another file";
+  }
+  return std::nullopt;
+}
+
+Result<Done, std::string> write_whole(const std::string& named, const std::string& content) {
+  if (const auto reason = why_not_replaced(named)) return Failure{named + ": " + *reason};
   const std::string path = behind_links(named);
   const std::string part = part_of(path);
   int error = 0;
   // Somebody else who writes the same file at the same time may have renamed ours for us: once more then.
   for (int i = 0; i < 8; ++i) {
     if (const auto written = write_part(folder_of(path), part, content); !written)
-      return Failure{path + ": cannot be written: " + std::strerror(written.error())};
+      return Failure{named + ": cannot be written: " + std::strerror(written.error())};
     if (std::rename(part.c_str(), path.c_str()) == 0) return Done{};
     error = errno;
     if (error != ENOENT) break;
   }
   put_away(part);
-  return Failure{path + ": cannot be put in place: " + std::strerror(error)};
+  return Failure{named + ": cannot be put in place: " + std::strerror(error)};
 }
 
 }  // namespace emberline::io

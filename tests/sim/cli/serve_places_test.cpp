@@ -48,6 +48,8 @@ TEST_CASE("serve or lesson writes over a file it reads, or two things into one p
     return words;
   };
   const auto other = files.folder.file("other");
+  const auto dangling = files.folder.file("dangling");
+  std::filesystem::create_symlink("other", dangling);
   const struct {
     std::vector<std::string> words;
     const char* said;
@@ -58,6 +60,7 @@ TEST_CASE("serve or lesson writes over a file it reads, or two things into one p
       {serve({"--capture", files.folder.file("./table.yaml")}), "--capture: "},
       {serve({"--capture", other, "--ready-file", other}), "is what --ready-file writes too"},
       {serve({"--control", other, "--capture", other}), "is what --control writes too"},
+      {serve({"--ready-file", dangling, "--capture", other}), "is what --ready-file writes too"},
       {{"serve", files.bench, "--panel", "0", "--panel-token", files.token, "--ready-file", files.token},
        "--ready-file: "},
       {{"lesson", files.story, "--panel", "0", "--ready-file", files.story}, "--ready-file: "},
@@ -91,7 +94,7 @@ TEST_CASE("a ready file behind a link takes the link away, or stays when the ben
   CHECK(std::filesystem::is_symlink(std::filesystem::symlink_status(link)));
 }
 
-TEST_CASE("a terminal that is closed leaves link, socket and ready file of its bench behind") {
+TEST_CASE("a hang-up leaves link, socket and ready file of a bench behind") {
   const Files files;
   Background running(
       {"serve", files.bench, "--panel", "off", "--control", files.control, "--ready-file", files.ready});

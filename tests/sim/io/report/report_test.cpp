@@ -8,6 +8,7 @@
 #include <vector>
 
 #include <doctest/doctest.h>
+#include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -125,6 +126,20 @@ TEST_CASE("a report replaces a link, a pipe or a device instead of being written
     CHECK(refused.error() == path + ": is a device or pipe; expected a file, which is put in place whole");
   }
   CHECK(std::filesystem::is_fifo(pipe));
+  // What the shell has led standard error into, by whatever name.
+  std::ofstream(folder.path + "/log") << "before";
+  const int log = ::open((folder.path + "/log").c_str(), O_WRONLY | O_APPEND | O_CLOEXEC);
+  const int errors = ::dup(STDERR_FILENO);
+  ::dup2(log, STDERR_FILENO);
+  const auto own = io::write_whole(folder.path + "/log", "x");
+  const auto by_name = io::write_whole("/dev/stderr", "x");
+  ::dup2(errors, STDERR_FILENO);
+  ::close(errors);
+  ::close(log);
+  REQUIRE_FALSE(own);
+  CHECK(own.error().find(": is where this program's own output goes") != std::string::npos);
+  CHECK_FALSE(by_name);
+  CHECK(content_of(folder.path + "/log") == "before");
   // Links in a circle lead nowhere.
   std::filesystem::create_symlink("round", folder.path + "/about");
   std::filesystem::create_symlink("about", folder.path + "/round");
