@@ -94,9 +94,11 @@ std::string summary(const io::LessonRun::Summary& lesson, std::optional<Duration
 /// A lesson and the panel it is shown in, over as many runs of its bench as it takes.
 class Course {
  public:
+  /// `out` gets what is said while it runs, and must outlive it.
   Course(const LessonOptions& options, const ScenarioSpec& scenario, std::uint64_t seed,
-         io::PanelAddress address)
+         io::PanelAddress address, OutputQueue& out)
       : options_(options),
+        out_(out),
         scenario_(scenario),
         seed_(seed),
         address_(std::move(address)),
@@ -125,6 +127,7 @@ class Course {
   void keep_ports(const std::vector<io::OpenLine>& lines);
 
   const LessonOptions& options_;
+  OutputQueue& out_;
   ScenarioSpec scenario_;  ///< with the ports that were taken for it, once they are
   std::uint64_t seed_;
   io::PanelAddress address_;
@@ -141,8 +144,8 @@ Result<Done, std::string> Course::show(const std::vector<io::OpenLine>& lines) {
     auto opened = server_.open();
     if (!opened) return Failure{opened.error()};
     url_ = std::move(opened).value();
-    print(banner(scenario_, lines, options_.real_master, url_, panel_banner(url_, address_)));
-    if (options_.plant_speed != 1.0) print(plant_speed_caution(options_.plant_speed));
+    out_.print(banner(scenario_, lines, options_.real_master, url_, panel_banner(url_, address_)));
+    if (options_.plant_speed != 1.0) out_.print(plant_speed_caution(options_.plant_speed));
   }
   if (!ready_file_.wanted()) return Done{};
   return ready_file_.write(io::ready_json(lines, {}, url_));
@@ -211,15 +214,15 @@ int lesson(const LessonOptions& options) {
   for (const auto& file : loaded->files) inputs.push_back(file.path);
   if (!each_by_itself({{"--ready-file", options.ready_file}}, inputs)) return kInputUnusable;
   const auto scenario = rehearsal::as_lesson(std::move(loaded).value());
-  Course course(options, scenario, *seed, **wanted);
   signals.watch([&stopping] { stopping.ask(); });
-  OutputQueue logged(OutputQueue::kLimitOfALog_B);
-  const LogQueue log(logged);
+  OutputQueue out(kLimitsOfALog);  // last to go: it may be that nobody reads
+  const LogQueue log(out);
+  Course course(options, scenario, *seed, **wanted, out);
   if (const auto ran = course.run(stopping); !ran) {
-    complain(ran.error());
+    out.complain(ran.error());
     return kSurroundingsFailed;
   }
-  print(course.summary());
+  out.print(course.summary());
   return kAllWell;
 }
 

@@ -1,5 +1,6 @@
 #include "sim/cli/log_queue.hpp"
 
+#include <csignal>
 #include <mutex>
 #include <string>
 #include <utility>
@@ -43,6 +44,7 @@ class QueueSink final : public spdlog::sinks::base_sink<std::mutex> {
 }  // namespace
 
 LogQueue::LogQueue(OutputQueue& queue) : before_(spdlog::default_logger()) {
+  std::signal(SIGPIPE, SIG_IGN);
   auto log = std::make_shared<spdlog::logger>(before_->name(), std::make_shared<QueueSink>(queue));
   log->set_pattern(kLogPattern);
   spdlog::set_default_logger(log);

@@ -1,31 +1,32 @@
 #include "sim/cli/output_queue.hpp"
 
-#include <csignal>
 #include <cstdio>
+#include <cstdlib>
 #include <utility>
 
+#include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 
 namespace emberline::cli {
 
-OutputQueue::OutputQueue(std::size_t most_B) : most_B_(most_B) {
-  std::signal(SIGPIPE, SIG_IGN);
-  writer_ = std::thread([this] { write(); });
-}
+OutputQueue::OutputQueue(OutputLimits limits) : limits_(limits), writer_([this] { write(); }) {}
 
 OutputQueue::~OutputQueue() {
   {
-    const std::lock_guard lock(mutex_);
+    std::unique_lock lock(mutex_);
     closing_ = true;
+    changed_.notify_all();
+    const auto written = [this] { return waiting_.empty() && left_out_ == 0; };
+    if (limits_.patience && !changed_.wait_for(lock, *limits_.patience, written))
+      std::_Exit(kSurroundingsFailed);  // the writer cannot be woken from where it is
   }
-  changed_.notify_all();
   writer_.join();
 }
 
 void OutputQueue::put(Text text) {
   {
     const std::lock_guard lock(mutex_);
-    if (waiting_B_ + text.text.size() > most_B_) {
+    if (!waiting_.empty() && waiting_B_ + text.text.size() > limits_.most_B) {
       ++left_out_;
       return;
     }
@@ -58,7 +59,7 @@ void OutputQueue::write() {
     waiting_.pop_front();
     if (waiting_.empty() && left_out_ > 0) {
       const auto count = std::exchange(left_out_, 0);
-      waiting_.push_back({std::to_string(count) + (count == 1 ? " line was" : " lines were") +
+      waiting_.push_back({std::to_string(count) + (count == 1 ? " text was" : " texts were") +
                               " left out here: nobody read what stands before in time",
                           Where::complaint});
       waiting_B_ = waiting_.back().text.size();
@@ -70,11 +71,6 @@ void OutputQueue::write() {
 void OutputQueue::flush() {
   std::unique_lock lock(mutex_);
   changed_.wait(lock, [this] { return waiting_.empty(); });
-}
-
-bool OutputQueue::flush_within(std::chrono::milliseconds patience) {
-  std::unique_lock lock(mutex_);
-  return changed_.wait_for(lock, patience, [this] { return waiting_.empty(); });
 }
 
 }  // namespace emberline::cli

@@ -7,23 +7,30 @@
 #include <deque>
 #include <limits>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <thread>
 
 namespace emberline::cli {
 
+/// How much an OutputQueue keeps, and for how long.
+struct OutputLimits {
+  /// So many bytes wait, or a single longer text; what comes beyond them is left out, and a line says so.
+  std::size_t most_B = std::numeric_limits<std::size_t>::max();
+  /// For how long a queue's end waits for a reader; nothing: for ever.
+  std::optional<std::chrono::milliseconds> patience{};
+};
+/// For what runs until it is stopped: some ten thousand lines.
+inline constexpr OutputLimits kLimitsOfALog{1'000'000, std::chrono::milliseconds{500}};
+
 /// Writes to standard output and standard error in a thread of its own. A reader who reads slowly, a terminal
-/// that Ctrl-S holds, or a pipe that nobody empties then keeps nobody waiting who has something to say. From
-/// its making on a reader who has gone away is an error of that write (output_complete()), and no longer the
-/// end of the program: what runs has more to do than to be read. Everything may be called from any thread.
+/// that Ctrl-S holds, or a pipe that nobody empties then keeps nobody waiting who has something to say.
+/// Everything may be called from any thread.
 class OutputQueue {
  public:
-  static constexpr std::size_t kNoLimit = std::numeric_limits<std::size_t>::max();
-  static constexpr std::size_t kLimitOfALog_B = 1'000'000;  ///< some ten thousand lines
-
-  /// At most `most_B` bytes wait; what comes beyond them is left out, and a line says how much was.
-  explicit OutputQueue(std::size_t most_B = kNoLimit);
-  /// Waits until all of it is written, however long that takes.
+  explicit OutputQueue(OutputLimits limits = {});
+  /// Waits until all of it is written. When patience is over it ends the program, with kSurroundingsFailed:
+  /// let whatever else is to be put away go before it.
   ~OutputQueue();
   OutputQueue(const OutputQueue&) = delete;
   OutputQueue& operator=(const OutputQueue&) = delete;
@@ -36,8 +43,6 @@ class OutputQueue {
   void log(std::string text) { put({std::move(text), Where::log}); }
   /// Waits until all of it is written.
   void flush();
-  /// The same, no longer than `patience`; false if something still waits.
-  [[nodiscard]] bool flush_within(std::chrono::milliseconds patience);
 
  private:
   enum class Where : std::uint8_t { output, complaint, log };
@@ -48,7 +53,7 @@ class OutputQueue {
   void put(Text text);
   void write();
 
-  std::size_t most_B_;
+  OutputLimits limits_;
   std::mutex mutex_;
   std::condition_variable changed_;
   std::deque<Text> waiting_;  ///< the first is being written

@@ -1,8 +1,6 @@
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 #include <cstddef>
-#include <cstdlib>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -94,9 +92,6 @@ void log_entry(const bench::Journal::Entry& entry) {
 
 /// More than a page shows of them; the log has them all.
 constexpr std::size_t kJournalKept = 10'000;
-
-/// For a reader of what is said at the end, before it ends without one.
-constexpr std::chrono::milliseconds kPatienceAtEnd{500};
 
 void log_journal(bench::Bench& bench) {
   bench.journal().keep_newest(kJournalKept);
@@ -195,11 +190,12 @@ bool nothing_overwritten(const ServeOptions& options, const Order& order) {
   inputs.insert(inputs.end(), options.poll_plans.begin(), options.poll_plans.end());
   inputs.push_back(options.panel.token_file);
   const bool set_aside = !options.capture.empty() && order.capture_limit_B > 0;
-  return each_by_itself({{"--control", order.control},
-                         {"--ready-file", options.ready_file},
-                         {"--capture", options.capture},
-                         {"--capture-limit", set_aside ? io::Capture::older_part(options.capture) : ""}},
-                        inputs);
+  return each_by_itself(
+      {{"--control", order.control},
+       {"--ready-file", options.ready_file},
+       {"--capture", options.capture},
+       {"--capture (its older half)", set_aside ? io::Capture::older_part(options.capture) : ""}},
+      inputs);
 }
 
 /// Nothing, and complained of, if something cannot be used.
@@ -284,10 +280,7 @@ class Service {
   [[nodiscard]] Result<Done, std::string> write_ready_file(const std::vector<io::OpenLine>& lines) {
     if (!ready_file_.wanted()) return Done{};
     const auto url = panel_.url().empty() ? std::nullopt : std::optional(panel_.url());
-    // Whoever reads it may stand in another folder.
-    std::error_code ignored;
-    const auto control = std::filesystem::absolute(control_path_, ignored).string();
-    return ready_file_.write(io::ready_json(lines, control, url));
+    return ready_file_.write(io::ready_json(lines, control_path_, url));
   }
 
   const ServeOptions& options_;
@@ -323,14 +316,11 @@ int serve(const ServeOptions& options) {
   auto order = read_order(options);
   if (!order) return kInputUnusable;
   signals.watch([&stopping] { stopping.ask(); });
-  OutputQueue out(OutputQueue::kLimitOfALog_B);
+  OutputQueue out(kLimitsOfALog);  // last to go: it may be that nobody reads
   const LogQueue log(out);
   const auto done = run(options, std::move(*order), stopping, out);
   if (!done) out.complain(done.error());
-  const ExitCode status = done ? kAllWell : kSurroundingsFailed;
-  // All it had put up is gone by now, so nobody is kept who only waits for a reader.
-  if (!out.flush_within(kPatienceAtEnd)) std::_Exit(kSurroundingsFailed);
-  return status;
+  return done ? kAllWell : kSurroundingsFailed;
 }
 
 }  // namespace emberline::cli

@@ -238,7 +238,7 @@ def log_read_late(program):
         return words in said
 
     run.expect(read_until(b" left out here"), "nobody says that lines were left out")
-    count = re.search(rb"emberline: (\d+) lines were left out here", said)
+    count = re.search(rb"emberline: (\d+) texts were left out here", said)
     said = b""
     visitors.tell(run.control, "cut east", DEADLINE_S)
     run.expect(read_until(b" east: "), "the log does not go on")

@@ -83,7 +83,7 @@ class Run:
             [self.program, "serve", self.bench, "--control", self.control, "--ready-file", ready, "--seed", str(self.seed),
              "--capture", os.path.join(self.records, "lines.pcapng"),
              *(arguments or ["--capture-limit", str(CAPTURE_LIMIT_MB)])],
-            stdin=subprocess.DEVNULL, stdout=says_to or self.log, stderr=says_to or self.errors, env={**os.environ, **(environment or {})},
+            stdin=subprocess.DEVNULL, stdout=self.log if says_to is None else says_to, stderr=self.errors if says_to is None else says_to, env={**os.environ, **(environment or {})},
             preexec_fn=(lambda: resource.setrlimit(limits[0], (limits[1], limits[1]))) if limits else None)
         until = time.monotonic() + 30
         while not os.path.exists(ready):

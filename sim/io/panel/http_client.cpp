@@ -129,7 +129,8 @@ Result<PanelResponse, std::string> call_panel(const PanelCall& call) {
   auto place = place_of(call.url);
   if (!place) return Failure{call.url + ": expected the address of a panel, such as http://127.0.0.1:8710/"};
   try {
-    // Its end waits for whoever looks the name up, and that may take far longer than patience lasts.
+    // A thread of its own, since the end of a conversation waits for whoever looks the name up, and that may
+    // take far longer than patience lasts.
     std::promise<Result<PanelResponse, std::string>> promise;
     auto answer = promise.get_future();
     std::thread([conversation = std::make_unique<Conversation>(call, std::move(*place)),
