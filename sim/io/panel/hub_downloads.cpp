@@ -81,7 +81,7 @@ class TrendFile final : public Download {
  public:
   TrendFile(const BenchFacts& facts, TrendStore::Walk walk) : facts_(facts), walk_(std::move(walk)) {
     const auto& signals = walk_.signals();
-    text_ = "time s";
+    text_ = "time_s";
     for (const auto s : signals) text_ += "," + csv_head(facts_.name(s), facts_.info(s));
     shown_.resize(signals.size());
   }

@@ -302,7 +302,7 @@ TEST_CASE("downloads are not what was asked for") {
   const auto csv = rig.get("/api/trend.csv", {{"signals", "front.temperature,front-heater.state"}});
   CHECK(csv.status == 200);
   CHECK(csv.file_name == "trend.csv");
-  CHECK(csv.body.starts_with("time s,front.temperature degC,front-heater.state\r\n"));
+  CHECK(csv.body.starts_with("time_s,front.temperature degC,front-heater.state\r\n"));
   CHECK(csv.body.ends_with(",stopped\r\n"));
   const auto all = rig.get("/api/trend.csv");
   const auto columns =
