@@ -12,11 +12,17 @@ bool outlives_its_terminal() {
   return ::sigaction(SIGHUP, nullptr, &now) == 0 && now.sa_handler == SIG_IGN;
 }
 
-sigset_t stop_set() {
+/// Those that somebody sends on purpose.
+sigset_t wanted_set() {
   sigset_t set;
   sigemptyset(&set);
   sigaddset(&set, SIGINT);
   sigaddset(&set, SIGTERM);
+  return set;
+}
+
+sigset_t stop_set() {
+  auto set = wanted_set();
   if (!outlives_its_terminal()) sigaddset(&set, SIGHUP);
   return set;
 }
@@ -32,10 +38,7 @@ sigset_t with_ours(sigset_t set) {
 void let_them_end_it() {
   std::signal(SIGINT, SIG_DFL);
   std::signal(SIGTERM, SIG_DFL);
-  sigset_t set;
-  sigemptyset(&set);
-  sigaddset(&set, SIGINT);
-  sigaddset(&set, SIGTERM);
+  const auto set = wanted_set();
   pthread_sigmask(SIG_UNBLOCK, &set, nullptr);
 }
 

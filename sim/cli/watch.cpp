@@ -1,7 +1,5 @@
 #include <algorithm>
 #include <chrono>
-#include <condition_variable>
-#include <mutex>
 #include <optional>
 
 #include "sim/cli/commands.hpp"
@@ -9,6 +7,7 @@
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
 #include "sim/cli/panel_talk.hpp"
+#include "sim/cli/pause.hpp"
 #include "sim/cli/stop_signals.hpp"
 #include "sim/cli/watch_table.hpp"
 
@@ -34,26 +33,6 @@ std::optional<int> show_row(const PanelPlace& panel, const WatchTable& table) {
   print(*row);
   return std::nullopt;
 }
-
-/// Waits for the next row's time, or until it is asked to stop.
-class Pause {
- public:
-  void stop() {
-    const std::lock_guard lock(mutex_);
-    stopped_ = true;
-    changed_.notify_all();
-  }
-  /// True if it was stopped.
-  bool wait_until(std::chrono::steady_clock::time_point next) {
-    std::unique_lock lock(mutex_);
-    return changed_.wait_until(lock, next, [this] { return stopped_; });
-  }
-
- private:
-  std::mutex mutex_;
-  std::condition_variable changed_;
-  bool stopped_ = false;
-};
 
 }  // namespace
 

@@ -1,7 +1,5 @@
 #include <algorithm>
 #include <chrono>
-#include <condition_variable>
-#include <mutex>
 #include <vector>
 
 #include "sim/base/duration_text.hpp"
@@ -10,6 +8,7 @@
 #include "sim/cli/connection.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
+#include "sim/cli/pause.hpp"
 #include "sim/cli/stop_signals.hpp"
 
 namespace emberline::cli {
@@ -92,24 +91,14 @@ void note_armed(const Connection& connection, const std::vector<Order>& orders) 
 
 /// Until it is stopped. What fell due while nobody answered is not made up for: writes move real equipment.
 int write_again_and_again(io::Client& client, const std::vector<Order>& orders, Duration every) {
-  std::mutex mutex;
-  std::condition_variable stopped;
-  bool stop = false;
+  Pause pause;
   StopSignals signals;  // after what its thread uses
-  signals.watch([&] {
-    const std::lock_guard lock(mutex);
-    stop = true;
-    stopped.notify_all();
-  });
+  signals.watch([&pause] { pause.stop(); });
   auto due = std::chrono::steady_clock::now();
-  std::unique_lock lock(mutex);
-  while (!stop) {
-    lock.unlock();
+  while (!pause.wait_until(due)) {
     for (const auto& order : orders)
       if (const auto failed = write_one(client, order); failed && *failed == kInputUnusable) return *failed;
-    lock.lock();
     due = std::max(due + every, std::chrono::steady_clock::now());
-    stopped.wait_until(lock, due, [&] { return stop; });
   }
   return kAllWell;
 }
