@@ -1,10 +1,8 @@
 #include "sim/cli/import.hpp"
 
 #include <cstdio>
-#include <filesystem>
 #include <string>
 #include <string_view>
-#include <system_error>
 
 #include <CLI/CLI.hpp>
 
@@ -25,7 +23,7 @@ constexpr std::size_t kLargestTable = 1'000'000;  // that the loader of register
 
 /// For the file after --out; what is printed has none.
 std::string schema_line_of(const std::string& out) {
-  return out.empty() ? "" : schema_line(std::filesystem::path(out).parent_path(), "register-table.json");
+  return out.empty() ? "" : schema_line(led_to(out).parent_path(), "register-table.json");
 }
 
 /// False after a complaint about a title that a file of ours could not hold.

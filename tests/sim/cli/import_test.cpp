@@ -1,3 +1,4 @@
+#include <filesystem>
 #include <string>
 
 #include <doctest/doctest.h>
@@ -26,6 +27,25 @@ TEST_CASE("a table that registers exports as CSV is imported, is good, and lists
   CHECK(run_emberline({"check", yaml}).status == 0);
   CHECK(run_emberline({"registers", yaml}).out ==
         run_emberline({"registers", kConfig + "registers/metering.yaml"}).out);
+}
+
+TEST_CASE("an imported table names no schema for an editor, or only where --out is given with its folder") {
+  namespace fs = std::filesystem;
+  const TemporaryFolder folder;
+  const auto csv = folder.write("t.csv", "address,name\n1,setpoint\n");
+  fs::create_directories(folder.file("config/schema"));
+  fs::create_directory(folder.file("tables"));
+  folder.write("config/schema/register-table.json", "{}");
+  const auto before = fs::current_path();
+  fs::current_path(folder.file("tables"));
+  for (const std::string& out : {std::string("here.yaml"), folder.file("tables/there.yaml")}) {
+    const auto import = run_emberline({"import", csv, "--out", out});
+    CHECK_MESSAGE(import.status == 0, import.err);
+    CHECK_MESSAGE(
+        read_file(out).starts_with("# yaml-language-server: $schema=../config/schema/register-table.json\n"),
+        out);
+  }
+  fs::current_path(before);
 }
 
 TEST_CASE("an import without anything to place writes no file and ends with 2") {
