@@ -181,6 +181,14 @@ def nobody_reads(program):
     return run
 
 
+def on_pipe(program):
+    """A bench that says everything into a pipe, and the end where that can be read."""
+    reading, writing = os.pipe()
+    run = Knocked(program, says_to=writing)
+    os.close(writing)
+    return run, reading
+
+
 def gone(run):
     """What a bench puts up is not there any more."""
     left = [path for path in [run.control, os.path.join(run.folder, "ready.json"), *run.links.values()] if os.path.lexists(path)]
@@ -201,18 +209,14 @@ def tell_often(run, pairs):
 
 def log_unread(program):
     """A pipe for its words that somebody holds and does not empty, as a pager or a terminal with Ctrl-S."""
-    reading, writing = os.pipe()
-    run = Knocked(program, says_to=writing)
-    os.close(writing)
+    run, reading = on_pipe(program)
     before = run.ask()
     tell_often(run, 20_000)  # the pipe takes 64 kB of it, the bench keeps 1 MB
     run.expect(run.ask()[0] == before[0], "the bench does not answer as before")
     memory = watch.Sample(run.process.pid, run.records).memory_kB
     run.expect(memory < 100_000, f"{memory} kB for words that nobody reads")
-    run.process.send_signal(signal.SIGTERM)
-    run.expect(run.process.wait(DEADLINE_S) == 3, f"it ended with status {run.process.returncode}, not 3")
+    run.end(status=3)
     gone(run)
-    run.master.close()
     os.close(reading)
     print(f"log unread: 40000 actions told, answered all along, {memory} kB, ended by SIGTERM")
     return run
@@ -220,9 +224,7 @@ def log_unread(program):
 
 def log_read_late(program):
     """The same, and then somebody reads it: what was left out is said, and the log goes on."""
-    reading, writing = os.pipe()
-    run = Knocked(program, says_to=writing)
-    os.close(writing)
+    run, reading = on_pipe(program)
     tell_often(run, 20_000)
     os.set_blocking(reading, False)
     said = b""
@@ -253,16 +255,12 @@ def log_read_late(program):
 
 def reader_gone(program):
     """Whoever read its words has gone: a write to them fails, and would end it by SIGPIPE."""
-    reading, writing = os.pipe()
-    run = Knocked(program, says_to=writing)
-    os.close(writing)
+    run, reading = on_pipe(program)
     os.close(reading)
     for line in ("cut west", "restore west"):
         run.expect(visitors.tell(run.control, line, DEADLINE_S) == f"ok {line}", f"{line} was not done")
     run.ask()
-    run.master.close()
-    run.process.send_signal(signal.SIGTERM)
-    run.expect(run.process.wait(DEADLINE_S) == 3, f"it ended with status {run.process.returncode}, not 3")
+    run.end(status=3)
     gone(run)
     print("reader gone: answers on, and ends by SIGTERM")
     return run

@@ -79,11 +79,12 @@ class Run:
         ready = os.path.join(self.folder, "ready.json")
         self.log = open(os.path.join(self.records, "serve.out"), "wb")
         self.errors = open(os.path.join(self.records, "serve.err"), "wb")
+        output, errors = (self.log, self.errors) if says_to is None else (says_to, says_to)
         self.process = subprocess.Popen(
             [self.program, "serve", self.bench, "--control", self.control, "--ready-file", ready, "--seed", str(self.seed),
              "--capture", os.path.join(self.records, "lines.pcapng"),
              *(arguments or ["--capture-limit", str(CAPTURE_LIMIT_MB)])],
-            stdin=subprocess.DEVNULL, stdout=self.log if says_to is None else says_to, stderr=self.errors if says_to is None else says_to, env={**os.environ, **(environment or {})},
+            stdin=subprocess.DEVNULL, stdout=output, stderr=errors, env={**os.environ, **(environment or {})},
             preexec_fn=(lambda: resource.setrlimit(limits[0], (limits[1], limits[1]))) if limits else None)
         until = time.monotonic() + 30
         while not os.path.exists(ready):
