@@ -23,6 +23,8 @@ using boost::system::error_code;
 
 // Answers a master may leave unread, beyond what the system buffers for it: about a thousand of the longest.
 constexpr std::size_t kMostUnsent = 256 * 1024;
+// The longest RTU frame (MODBUS over Serial Line V1.02, 2.5.1.1).
+constexpr int kLongestFrame = 256;
 
 /// What a socket says that has nothing to give or no room at the moment.
 bool for_now(int error) { return error == EAGAIN || error == EWOULDBLOCK || error == EINTR; }
@@ -130,7 +132,7 @@ void TcpConnection::reset() {
 // own system makes it wait.
 bool TcpConnection::full() const { return waiting_.size() + session_.held_up() >= kMostAnswersWaiting; }
 
-// Within an RTU frame reading goes on, byte by byte: the pause would end the frame.
+// Within an RTU frame reading goes on: the pause would end the frame.
 bool TcpConnection::may_read() const {
   return !closed_ && !ending_ && passage_.in && (!full() || session_.within_frame());
 }
@@ -180,15 +182,28 @@ void TcpConnection::receive() {
     return;
   }
   const modbus::ByteView bytes = modbus::ByteView(inbox_).first(static_cast<std::size_t>(count));
+  const bool cut = bytes.size() == most;
   if (first_) {
-    receive_first(bytes);
+    receive_first(bytes, cut);
   } else {
-    take_up(bytes);
+    take_up(bytes, cut);
+  }
+}
+
+// What one read has cut of an RTU frame came with the rest of it: however long this program waits for its
+// next turn, that is no silence of the line.
+void TcpConnection::finish_frame(SimTime at) {
+  std::array<std::uint8_t, 1> byte{};
+  for (int more = 0; more < kLongestFrame && session_.within_frame(); ++more) {
+    if (::recv(socket_.number(), byte.data(), byte.size(), 0) != 1) {
+      return;  // nothing has come yet; an end or an error shows again at its turn
+    }
+    session_.receive(byte, at);
   }
 }
 
 /// As long as time stands still, and when it has just begun to run.
-void TcpConnection::receive_first(modbus::ByteView bytes) {
+void TcpConnection::receive_first(modbus::ByteView bytes, bool cut) {
   std::optional<modbus::Bytes> heard;
   if (pump_.held()) {
     heard = first_->in(bytes, pump_.waited());
@@ -205,17 +220,20 @@ void TcpConnection::receive_first(modbus::ByteView bytes) {
     heard->insert(heard->end(), bytes.begin(), bytes.end());
   }
   first_.reset();
-  take_up(*heard);
+  take_up(*heard, cut);
 }
 
-/// Hands bytes to the session, if any, and sends what is due.
-void TcpConnection::take_up(modbus::ByteView bytes) {
+/// Hands bytes to the session, if any, and sends what is due. `cut`: the rest may have come as well.
+void TcpConnection::take_up(modbus::ByteView bytes, bool cut) {
   SimTime now{};
   const auto before = session_.requests();
   pump_.at_now([&](SimTime at) {
     now = at;
     if (!bytes.empty()) {
       session_.receive(bytes, at);
+    }
+    if (cut) {
+      finish_frame(at);
     }
     session_.poll(at, ready_);
   });

@@ -64,8 +64,9 @@ class TcpConnection final : public Readiness::Watched, public std::enable_shared
   [[nodiscard]] bool may_write() const;
   void watch();
   void receive();
-  void receive_first(modbus::ByteView bytes);
-  void take_up(modbus::ByteView bytes);
+  void receive_first(modbus::ByteView bytes, bool cut);
+  void finish_frame(SimTime at);
+  void take_up(modbus::ByteView bytes, bool cut = false);
   void send_due(SimTime at);
   void send(modbus::ByteView bytes);
   void send_rest();
