@@ -8,9 +8,10 @@
 namespace emberline::registers {
 namespace {
 
-/// A bit in a register is carried as if the register were a number.
+/// A bit in a register is carried as if the register were a number. A coil is none: it has no bytes to swap.
 Layout whole_register(const Row& row) {
-  return {.type = Type::u16, .scale = 1.0, .byte_order = row.layout.byte_order};
+  const auto order = modbus::carries_bits(row.table) ? ByteOrder::high_first : row.layout.byte_order;
+  return {.type = Type::u16, .scale = 1.0, .byte_order = order};
 }
 
 /// The value as a set of bits; none for what is no such set.

@@ -51,6 +51,14 @@ TEST_CASE("a master carries a bit where the row has it") {
   CHECK(encode_row(coil, 1).words[0] == 1);
   const std::uint16_t on[] = {1};
   CHECK(decode_row(coil, on) == 1);
+  // In a table whose registers carry the low byte first: a coil has no bytes to swap.
+  coil.layout.byte_order = ByteOrder::low_first;
+  CHECK(encode_row(coil, 1).words[0] == 1);
+  CHECK(decode_row(coil, on) == 1);
+  const std::uint16_t off[] = {0};
+  CHECK(decode_row(coil, off) == 0);
+  row.layout.byte_order = ByteOrder::low_first;
+  CHECK(encode_row(row, 1).words[0] == 0x0002);
 }
 
 TEST_CASE("a bit that stands for a flag decodes to that flag") {
