@@ -12,40 +12,41 @@ using registers::Warning;
 namespace {
 
 constexpr ProtectionInfo warns(Protection protection, std::string_view word, Side acts, Point threshold,
-                               Point delay, Warning warning) {
-  return {protection, word, acts, threshold, delay, warning, std::nullopt};
+                               Point delay, Warning warning, std::optional<double> sound) {
+  return {protection, word, acts, threshold, delay, warning, std::nullopt, sound};
 }
 constexpr ProtectionInfo trips(Protection protection, std::string_view word, Side acts,
-                               std::optional<Point> threshold, Point delay, Trip trip) {
-  return {protection, word, acts, threshold, delay, std::nullopt, trip};
+                               std::optional<Point> threshold, Point delay, Trip trip,
+                               std::optional<double> sound) {
+  return {protection, word, acts, threshold, delay, std::nullopt, trip, sound};
 }
 
 using P = Protection;
 constexpr std::array<ProtectionInfo, kProtectionCount> kProtections = {{
     warns(P::supply_low, "supply-low", Side::below, Point::supply_low_threshold, Point::supply_low_delay,
-          Warning::supply_low),
+          Warning::supply_low, 1.0),
     warns(P::supply_high, "supply-high", Side::above, Point::supply_high_threshold, Point::supply_high_delay,
-          Warning::supply_high),
+          Warning::supply_high, 1.0),
     warns(P::supply_frequency, "supply-frequency", Side::above, Point::supply_frequency_threshold,
-          Point::supply_frequency_delay, Warning::supply_frequency),
+          Point::supply_frequency_delay, Warning::supply_frequency, 0.0),
     warns(P::load_open, "load-open", Side::below, Point::load_open_threshold, Point::load_open_delay,
-          Warning::load_open),
+          Warning::load_open, std::nullopt),
     warns(P::partial_load_failure, "partial-load-failure", Side::below, Point::partial_load_failure_threshold,
-          Point::partial_load_failure_delay, Warning::partial_load_failure),
+          Point::partial_load_failure_delay, Warning::partial_load_failure, 1.0),
     warns(P::heatsink_warm, "heatsink-warm", Side::above, Point::heatsink_warm_threshold,
-          Point::heatsink_warm_delay, Warning::heatsink_warm),
+          Point::heatsink_warm_delay, Warning::heatsink_warm, std::nullopt),
     trips(P::over_current, "over-current", Side::above, Point::over_current_threshold,
-          Point::over_current_delay, Trip::over_current),
+          Point::over_current_delay, Trip::over_current, 0.0),
     trips(P::overload, "overload", Side::above, Point::overload_threshold, Point::overload_delay,
-          Trip::over_current),
+          Trip::over_current, 0.0),
     trips(P::phase_lost, "phase-lost", Side::below, Point::phase_lost_threshold, Point::phase_lost_delay,
-          Trip::phase_lost),
-    trips(P::fuse_open, "fuse-open", Side::above, std::nullopt, Point::fuse_open_delay, Trip::fuse_open),
+          Trip::phase_lost, 1.0),
+    trips(P::fuse_open, "fuse-open", Side::above, std::nullopt, Point::fuse_open_delay, Trip::fuse_open, 0.0),
     trips(P::heatsink_over_temperature, "heatsink-over-temperature", Side::above,
           Point::heatsink_over_temperature_threshold, Point::heatsink_over_temperature_delay,
-          Trip::heatsink_over_temperature),
+          Trip::heatsink_over_temperature, std::nullopt),
     trips(P::thyristor_shorted, "thyristor-shorted", Side::above, Point::thyristor_shorted_threshold,
-          Point::thyristor_shorted_delay, Trip::thyristor_shorted),
+          Point::thyristor_shorted_delay, Trip::thyristor_shorted, 0.0),
 }};
 
 /// True if every entry stands at the index of its protection.

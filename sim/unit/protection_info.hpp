@@ -22,6 +22,7 @@ struct ProtectionInfo {
   registers::Point delay;
   std::optional<registers::Warning> warning;  ///< this, or
   std::optional<registers::Trip> trip;        ///< that
+  std::optional<double> sound;                ///< what it reads where nothing is wrong, if that is known
 };
 
 /// The catalogue entry of a protection.

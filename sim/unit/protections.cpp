@@ -5,6 +5,17 @@
 #include "sim/unit/protection_info.hpp"
 
 namespace emberline::unit {
+namespace {
+
+/// How far back a value has to go. Never further than half way to what it reads where nothing is wrong: what
+/// a small threshold and a large hysteresis would keep for ever could not be reset either.
+double way_back(const ProtectionInfo& info, double threshold, double hysteresis) {
+  if (!info.sound) return hysteresis;
+  const double room = info.acts == Side::above ? threshold - *info.sound : *info.sound - threshold;
+  return std::min(hysteresis, std::max(room, 0.0) / 2.0);
+}
+
+}  // namespace
 
 std::vector<Protections::Event> Protections::see(SimTime at, const Readings& readings,
                                                  const Settings& settings, std::uint32_t latched) {
@@ -40,7 +51,7 @@ std::vector<Protections::Event> Protections::see(SimTime at, const Readings& rea
     const double hysteresis = info.protection == Protection::partial_load_failure
                                   ? settings.partial_load_hysteresis
                                   : specs_[p].hysteresis;
-    if (!one.stands || -beyond < hysteresis) continue;
+    if (!one.stands || -beyond < way_back(info, settings.threshold[p], hysteresis)) continue;
     one.stands = false;
     events.push_back({info.protection, false, reading});
   }
