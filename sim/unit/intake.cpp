@@ -82,9 +82,12 @@ std::string Intake::sentence(const Excess& excess, const Verdict& verdict, std::
   if (excess.too_often) {
     const int asked = static_cast<int>(asked_.size());
     if (excess.too_long) text += "; ";
-    text += std::to_string(asked) + " reads within a second, " +
-            std::to_string(asked - *spec_.reads_per_second) + " above the limit of " +
-            std::to_string(*spec_.reads_per_second);
+    const int above = asked - *spec_.reads_per_second;
+    const std::string limit = std::to_string(*spec_.reads_per_second);
+    // Of reads that were put off, others than these can fill the second.
+    text += above > 0 ? std::to_string(asked) + " reads within a second, " + std::to_string(above) +
+                            " above the limit of " + limit
+                      : "earlier reads, " + limit + " a second, are still being worked off";
   }
   if (verdict.refused) {
     text += excess.too_long ? "; refused with exception 03" : "; refused with exception 06 (busy)";

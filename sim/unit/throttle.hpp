@@ -17,6 +17,11 @@ class Throttle {
     entry->second = at;
     return true;
   }
+  /// When the pause after the last that was let through with this key is over; the epoch if none was.
+  [[nodiscard]] SimTime next(int key) const {
+    const auto found = last_.find(key);
+    return found == last_.end() ? SimTime{} : found->second + kPause;
+  }
 
  private:
   std::map<int, SimTime> last_;

@@ -70,6 +70,7 @@ void VirtualUnit::Impl::power_off(SimTime at) {
   protections_.forget();
   partial_load_.interrupted();
   warned_ = told_of_ = 0;
+  untold_.clear();
   after_fired_ = false;
   settings_ = after_power_cycle(settings_, spec_);
   path_.set_limits(at, limits());
@@ -103,7 +104,7 @@ void VirtualUnit::Impl::set_local_setpoint(double fraction, SimTime at) {
 
 std::optional<SimTime> VirtualUnit::Impl::next_timer() const {
   std::optional<SimTime> next;
-  for (const auto& due : {start_up_over_, intake_.due(), watchdog_.due()}) {
+  for (const auto& due : {start_up_over_, intake_.due(), untold_due(), watchdog_.due()}) {
     if (due && (!next || *due < *next)) next = due;
   }
   return next;
@@ -122,6 +123,8 @@ void VirtualUnit::Impl::fire(SimTime due) {
     started(due);
   } else if (intake_.due() == due) {
     intake_.expire();
+  } else if (untold_due() == due) {
+    tell_late(due);
   } else {
     watchdog_.expire();
     comms_lost(due);

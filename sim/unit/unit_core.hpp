@@ -130,6 +130,8 @@ class VirtualUnit::Impl {
   void watch_sensor(SimTime now);
   void raise(SimTime now, registers::Warning warning, const std::string& what);
   void lower(SimTime now, registers::Warning warning, const std::string& what);
+  [[nodiscard]] std::optional<SimTime> untold_due() const;
+  void tell_late(SimTime now);
 
   // unit_plant.cpp
   [[nodiscard]] LimitsSpec limits() const;
@@ -154,7 +156,13 @@ class VirtualUnit::Impl {
   Trips trips_;
   std::uint32_t warned_ = 0;   ///< bits of `warnings` that protections and sensor have raised
   std::uint32_t told_of_ = 0;  ///< those of them that the journal heard of
-  bool after_fired_ = false;   ///< see Look
+  /// A warning that came so soon after the last of its kind that the journal has not heard of it yet.
+  struct Untold {
+    SimTime since;
+    std::string what;
+  };
+  std::map<registers::Warning, Untold> untold_;  ///< those of warned_; told when they outlast the pause
+  bool after_fired_ = false;                     ///< see Look
   std::array<bool, kTerminalCount> closed_{true, false};
   std::optional<SimTime> start_up_over_;
   double local_setpoint_ = 0.0;

@@ -100,7 +100,7 @@ enum class LearnOn : std::uint8_t { command, first_run };
 
 /// Limits that hold the output back; each is off unless set.
 struct LimitsSpec {
-  std::optional<double> current_A;  ///< RMS, in any leg; bursts cannot hold it and trip over-current
+  std::optional<double> current_A;  ///< RMS, in any leg; bursts cannot hold it and trip over-current, if on
   std::optional<double> voltage_V;  ///< RMS across the element, mean of the phases
   std::optional<double> power_W;    ///< total
   bool operator==(const LimitsSpec&) const = default;

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/base/duration_text.hpp"
 #include "sim/base/quantity.hpp"
 #include "sim/unit/protection_info.hpp"
 #include "sim/unit/unit_core.hpp"
@@ -98,6 +99,7 @@ void VirtualUnit::Impl::watch_burst_current(SimTime now) {
   const double limit_A = settings_.current_limit_A;
   const CycleSeen& cycle = measured_.cycle;
   if (!in_bursts(spec_.firing.mode) || limit_A <= 0.0 || !cycle.fired) return;
+  if (!spec_.protections[static_cast<std::size_t>(Protection::over_current)].on) return;
   if (trips_.latched(Protection::over_current)) return;
   const auto legs_end = cycle.load_A.begin() + static_cast<std::ptrdiff_t>(legs_of(measured_));
   const auto leg = std::max_element(cycle.load_A.begin(), legs_end);
@@ -122,17 +124,46 @@ void VirtualUnit::Impl::watch_sensor(SimTime now) {
 
 void VirtualUnit::Impl::raise(SimTime now, Warning warning, const std::string& what) {
   warned_ |= bit(warning);
-  if (!throttle_.lets_through(static_cast<int>(warning), now)) return;
+  if (!throttle_.lets_through(static_cast<int>(warning), now)) {
+    untold_.insert_or_assign(warning, Untold{now, what});
+    return;
+  }
   told_of_ |= bit(warning);
   note(now, "warning " + std::string(registers::to_word(warning)) + ": " + what);
 }
 
 void VirtualUnit::Impl::lower(SimTime now, Warning warning, const std::string& what) {
   warned_ &= ~bit(warning);
+  untold_.erase(warning);
   // Whoever did not read that it came need not read that it went.
   if ((told_of_ & bit(warning)) == 0) return;
   told_of_ &= ~bit(warning);
   note(now, "warning " + std::string(registers::to_word(warning)) + " gone: " + what);
+}
+
+std::optional<SimTime> VirtualUnit::Impl::untold_due() const {
+  std::optional<SimTime> first;
+  for (const auto& [warning, untold] : untold_) {
+    const SimTime due = throttle_.next(static_cast<int>(warning));
+    if (!first || due < *first) first = due;
+  }
+  return first;
+}
+
+// A flicker is left out, but what has come to stay is not: else the last word on it would be "gone".
+void VirtualUnit::Impl::tell_late(SimTime now) {
+  for (auto one = untold_.begin(); one != untold_.end();) {
+    const auto& [warning, untold] = *one;
+    if (!throttle_.lets_through(static_cast<int>(warning), now)) {
+      ++one;
+      continue;
+    }
+    told_of_ |= bit(warning);
+    note(now,
+         "warning " + std::string(registers::to_word(warning)) + ": " + untold.what + "; it came again " +
+             format_duration(std::chrono::round<std::chrono::milliseconds>(now - untold.since)) + " ago");
+    one = untold_.erase(one);
+  }
 }
 
 }  // namespace emberline::unit

@@ -173,7 +173,6 @@ TEST_CASE("a current limit holds back a burst, or lets it pass without a trip") 
     UnitSpec spec = plant_spec();
     spec.firing.mode = mode;
     spec.limits.current_A = 46.0;  // what the load takes
-    of(spec, Protection::over_current).on = false;
     PlantRig rig(spec);
     rig.set(300);
     rig.go(10s);
@@ -191,6 +190,18 @@ TEST_CASE("a current limit holds back a burst, or lets it pass without a trip") 
     rig.go(5s);
     CHECK(rig.state() == State::running);
   }
+}
+
+TEST_CASE("bursts trip over-current although that is off") {
+  UnitSpec spec = plant_spec();
+  spec.firing.mode = FiringMode::burst_spread;
+  spec.limits.current_A = 20.0;  // the load takes 46 A
+  of(spec, Protection::over_current).on = false;
+  PlantRig rig(spec);
+  rig.set(300);
+  rig.go(10s);
+  CHECK(rig.value(Point::trips) == 0.0);
+  CHECK(rig.state() == State::running);
 }
 
 TEST_CASE("one leg of an unbalanced load carries more than the current limit") {

@@ -161,6 +161,22 @@ TEST_CASE("the journal hears of every excess, or not by whom and how much") {
   CHECK(said[1].second.find("more since the last entry about this") != std::string::npos);
 }
 
+TEST_CASE("the journal counts reads that were not asked for, where earlier ones are still worked off") {
+  const IntakeSpec spec{.largest_block = {}, .reads_per_second = 5, .beyond = Beyond::delay};
+  Intake intake(spec);
+  std::string first;
+  for (int i = 0; i < 10; ++i) {
+    const auto sentence = intake.read(1, at(0s), "plc").sentence;
+    if (first.empty()) first = sentence;
+  }
+  CHECK(first ==
+        "intake limit passed by plc: 6 reads within a second, 1 above the limit of 5; answered 1 s later");
+  CHECK(intake.read(1, at(1600ms), "plc").sentence ==
+        "intake limit passed by plc: earlier reads, 5 a second, are still being worked off; answered 0.4 s "
+        "later; 4 "
+        "more since the last entry about this");
+}
+
 TEST_CASE("reads of several masters are counted apart, or writes are counted") {
   UnitSpec spec = base_spec();
   spec.comms_loss.timeout = 0s;

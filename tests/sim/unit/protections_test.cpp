@@ -139,6 +139,31 @@ TEST_CASE("a warning goes within its hysteresis, or stays beyond it") {
   }
 }
 
+TEST_CASE("a small threshold with a large hysteresis stands for ever") {
+  for (auto one : cases()) {
+    const auto& info = protection_info(one.protection);
+    if (!info.sound || !info.threshold) continue;
+    CAPTURE(info.word);
+    const double sound = *info.sound;
+    one.threshold = sound + (one.threshold - sound) * 0.01;
+    one.hysteresis = 0.5;
+    UnitSpec spec = only(one, 0ms);
+    of(spec, one.protection).reset_by = {ResetBy::reset_register};
+    PlantRig rig(spec);
+    rig.set(one.setpoint);
+    one.make(rig, one.bad);
+    rig.go(100ms);
+    REQUIRE(raised(rig, one.protection));
+    one.make(rig, sound);
+    rig.go(100ms);
+    if (info.trip) {
+      rig.write(kReset, 1, rig.now);
+      rig.write(kReset, 0, rig.now);
+    }
+    CHECK_FALSE(raised(rig, one.protection));
+  }
+}
+
 TEST_CASE("a protection that is off acts") {
   for (const auto& one : cases()) {
     CAPTURE(protection_info(one.protection).word);
@@ -444,6 +469,35 @@ TEST_CASE("a warning that flickers floods the journal") {
     CHECK(rig.warned(Warning::supply_low) == (i % 2 == 0));
   }
   CHECK(rig.notes.count("warning supply-low") == 2);  // in 10 s
+}
+
+TEST_CASE("the journal's last word on a warning that came back and stayed is that it has gone") {
+  UnitSpec spec = plant_spec();
+  of(spec, Protection::supply_low) = {.threshold = 0.9};
+  PlantRig rig(spec);
+  const auto dip = [&rig](double volts, Duration length) {
+    rig.supply_V[0] = volts;
+    rig.go(length);
+  };
+  dip(200.0, 2s);
+  dip(230.0, 1s);
+  dip(201.0, 6s);
+  CHECK(rig.notes.count("warning supply-low") == 2);
+  dip(201.0, 2s);
+  CHECK(rig.notes.has("warning supply-low: 201 V"));
+  CHECK(rig.notes.has("; it came again 7 s ago"));
+  CHECK(rig.notes.count("warning supply-low") == 3);
+  dip(230.0, 1s);
+  CHECK(rig.notes.count("warning supply-low gone") == 2);  // who has heard of it hears of its end
+  dip(202.0, 1s);
+  dip(230.0, 20s);
+  CHECK(rig.notes.count("warning supply-low") == 4);  // a flicker is left out as before
+  dip(203.0, 100ms);
+  dip(230.0, 100ms);
+  dip(204.0, 100ms);
+  rig.unit.set_powered(false, at(rig.now));
+  rig.go(20s);
+  CHECK_FALSE(rig.notes.has("204 V"));  // it was over before it could be told
 }
 
 TEST_CASE("warnings stand in a unit without control supply, or its delays run on") {
