@@ -337,6 +337,9 @@ void Bench::release_wire(const Wire& wire, SimTime at) {
   impl_->wire_fault(wire, std::nullopt, at, "wire released");
 }
 void Bench::cycle_wire(const Wire& wire, SimTime at) { impl_->cycle_wire(wire, at); }
+bool Bench::wire_closed(const Wire& wire) const {
+  return impl_->wiring_.closed(impl_->wiring_.number_of(wire));
+}
 void Bench::set_unit_powered(std::size_t unit, bool on, SimTime at) { impl_->set_unit_powered(unit, on, at); }
 
 const plant::SupplyState& Bench::supply_state() const { return impl_->power_.supply_state(); }

@@ -18,8 +18,11 @@ class Count final : public Question {
   void begin(SimTime /*from*/) override {}
   [[nodiscard]] std::optional<Finding> look(SimTime now) override {
     const auto [all, unseen] = held(expectation_.conditions, scene_.bench, now);
+    if (unseen != nullptr) {
+      if (!unseen_) unseen_ = without_value(*unseen, now);
+      return std::nullopt;  // neither come nor gone
+    }
     const bool before = std::exchange(held_, all);
-    if (!all && unseen != nullptr && !unseen_) unseen_ = without_value(*unseen, now);
     if (!all || before) return std::nullopt;
     ++count_;
     last_ = now;
@@ -29,9 +32,8 @@ class Count final : public Question {
     return std::nullopt;
   }
   [[nodiscard]] Finding over(SimTime end, bool /*by_run*/) override {
-    if (count_ < least_) return found(Outcome::Result::failed, end);
     if (unseen_) return {Outcome::Result::not_judged, {}, *unseen_, end};
-    return found(Outcome::Result::passed, end);
+    return found(count_ < least_ ? Outcome::Result::failed : Outcome::Result::passed, end);
   }
 
  private:

@@ -13,10 +13,12 @@ class Interval final : public Question {
   void begin(SimTime /*from*/) override {}
   [[nodiscard]] std::optional<Finding> look(SimTime now) override {
     const auto [all, unseen] = held(expectation_.conditions, scene_.bench, now);
-    if (all != never_) {
-      if (unseen != nullptr && !unseen_) unseen_ = without_value(*unseen, now);
+    // What has no value is not below anything either: `always` says that it is.
+    if (unseen != nullptr && (never_ || all)) {
+      if (!unseen_) unseen_ = without_value(*unseen, now);
       return std::nullopt;
     }
+    if (all != never_) return std::nullopt;
     return Finding{Outcome::Result::failed, words(),
                    "at " + words_of(now) + ": " + values_of(expectation_.conditions, scene_.bench, now), now};
   }

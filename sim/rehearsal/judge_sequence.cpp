@@ -45,10 +45,11 @@ class Sequence final : public Question {
   const std::vector<SequenceStep>& steps_;
   const Scene& scene_;
   bool hears_ = false;
-  std::vector<SimTime> came_;      ///< the steps that are through
-  SimTime before_;                 ///< of the step before; at first the beginning
-  std::vector<std::size_t> used_;  ///< happenings: each is good for one step
-  std::vector<Heard> heard_;       ///< in order, those of this instant, and not used by a step yet
+  std::vector<SimTime> came_;          ///< the steps that are through
+  SimTime before_;                     ///< of the step before; at first the beginning
+  std::vector<std::size_t> used_;      ///< happenings: each is good for one step
+  std::vector<Heard> heard_;           ///< in order, those of this instant, and not used by a step yet
+  std::optional<std::string> unseen_;  ///< an instant at which nobody could tell of the next step
 };
 
 void Sequence::write(const unit::WriteSeen& write) {
@@ -63,6 +64,7 @@ std::optional<Finding> Sequence::look(SimTime now) {
   while (came_.size() < steps_.size()) {
     const auto limit = deadline();
     if (const auto at = coming(now, limit)) {
+      unseen_.reset();
       came_.push_back(*at);
       before_ = *at;
       continue;
@@ -88,8 +90,10 @@ std::optional<SimTime> Sequence::coming(SimTime now, std::optional<SimTime> limi
     used_.push_back(found->number);
     return found->at;
   }
-  if (now <= last && all_hold(step.conditions, scene_.bench, now)) return now;
-  return std::nullopt;
+  if (now > last) return std::nullopt;
+  const Held state = held(step.conditions, scene_.bench, now);
+  if (state.by_silence() && !unseen_) unseen_ = without_value(*state.unseen, now);
+  return state.for_certain() ? std::optional(now) : std::nullopt;
 }
 
 std::optional<SimTime> Sequence::written() {
@@ -131,6 +135,11 @@ Finding Sequence::over(SimTime end, bool by_run) {
 }
 
 Finding Sequence::failed(SimTime now, std::string happened) const {
+  if (unseen_)
+    return {Outcome::Result::not_judged,
+            {},
+            *unseen_ + ", while " + name_of(came_.size()) + " was waited for",
+            now};
   std::string expected = "one after another ";
   for (std::size_t i = 0; i < steps_.size(); ++i) expected += (i > 0 ? ", " : "") + name_of(i);
   return {Outcome::Result::failed, std::move(expected), std::move(happened), now};

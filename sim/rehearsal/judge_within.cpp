@@ -12,7 +12,7 @@ class Within final : public Question {
   Within(const Expectation& expectation, const Scene& scene) : expectation_(expectation), scene_(scene) {}
 
   [[nodiscard]] bool looks_before() const override { return expectation_.becomes; }
-  void before(SimTime now) override { held_ = all_hold(expectation_.conditions, scene_.bench, now); }
+  void before(SimTime now) override { held_ = held(expectation_.conditions, scene_.bench, now).all; }
   void begin(SimTime from) override {
     from_ = from;
     if (expectation_.within) deadline_ = from + *expectation_.within;
@@ -40,15 +40,18 @@ class Within final : public Question {
   std::optional<SimTime> deadline_;
   /// At the look before. True at first: that a run starts that way is no becoming. Only kept for `becomes`.
   bool held_ = true;
-  std::optional<SimTime> stretch_;  ///< they have been holding since, and that counts
-  Duration longest_{};              ///< of the stretches that were too short
+  std::optional<SimTime> stretch_;     ///< they have been holding since, and that counts
+  Duration longest_{};                 ///< of the stretches that were too short
+  std::optional<std::string> unseen_;  ///< an instant at which nobody could tell
 };
 
 std::optional<Finding> Within::look(SimTime now) {
-  const bool all = all_hold(expectation_.conditions, scene_.bench, now);
+  const Held state = held(expectation_.conditions, scene_.bench, now);
+  const bool all = state.for_certain();
   const bool counts = all && (!expectation_.becomes || !held_);
-  held_ = all;
+  held_ = state.all;
   const bool in_time = !deadline_ || now <= *deadline_;
+  if (state.by_silence() && in_time && !unseen_) unseen_ = without_value(*state.unseen, now);
   std::optional<Duration> broken;
   if (!all && stretch_) {
     broken = now - *stretch_;
@@ -88,6 +91,7 @@ Finding Within::over(SimTime end, bool by_run) {
 }
 
 Finding Within::failed(SimTime now, std::string happened) const {
+  if (unseen_) return {Outcome::Result::not_judged, {}, *unseen_, now};
   return {Outcome::Result::failed, expected(), std::move(happened), now};
 }
 

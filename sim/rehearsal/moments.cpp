@@ -21,10 +21,6 @@ Held held(const std::vector<Condition>& conditions, const bench::Bench& bench, S
   return result;
 }
 
-bool all_hold(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now) {
-  return held(conditions, bench, now).all;
-}
-
 Moments::Id Moments::add(const Anchor& anchor) { return add(anchor, true); }
 Moments::Id Moments::add_unarmed(const Anchor& anchor) { return add(anchor, anchor.conditions.empty()); }
 
@@ -66,19 +62,36 @@ void Moments::know(Watched& watched, SimTime at) {
 }
 
 void Moments::look(SimTime now) {
+  look_at_edges(now);
   if (waiting_for_conditions_.empty()) return;
   for (const Id id : waiting_for_conditions_) look_at(watched_[id], now);
   std::erase_if(waiting_for_conditions_, [&](Id id) { return watched_[id].at.has_value(); });
 }
 
 void Moments::look_at(Watched& watched, SimTime now) {
-  const bool held = std::exchange(watched.held, all_hold(watched.anchor->conditions, bench_, now));
+  const auto [all, unseen] = rehearsal::held(watched.anchor->conditions, bench_, now);
+  if (unseen != nullptr) return;  // nobody can tell: as before
+  const bool held = std::exchange(watched.held, all);
   if (watched.held && !held && --watched.left == 0) know(watched, now);
+}
+
+/// A wire that nothing closes when its cycle is over has no closing edge, and its moment does not come.
+void Moments::look_at_edges(SimTime now) {
+  while (!edges_.empty() && edges_.front().at <= now) {
+    const Event edge = edges_.front();
+    edges_.erase(edges_.begin());
+    if (bench_.wire_closed(scenario_.timeline[*edge.entry].action->target.wire)) tell(edge);
+  }
 }
 
 void Moments::happened(std::size_t entry, SimTime at, bool by_human) {
   const auto& action = scenario_.timeline[entry].action;
-  tell({entry, {}, action && !by_human ? at + action->kind->anchor_after : at});
+  const Duration later = action && !by_human ? action->kind->anchor_after : Duration{};
+  if (later > Duration{}) {
+    edges_.push_back({entry, {}, at + later});
+  } else {
+    tell({entry, {}, at});
+  }
 }
 
 void Moments::met(std::string_view expectation, SimTime at) { tell({std::nullopt, expectation, at}); }

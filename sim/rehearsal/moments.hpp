@@ -14,13 +14,14 @@ namespace emberline::rehearsal {
 
 /// How conditions stand.
 struct Held {
-  bool all = false;  ///< all of them hold
+  bool all = false;  ///< all of them hold, `not` of what has no value, too
   /// The first whose signal has no value (NaN), when all that have one hold: whether all do cannot be told.
   const Condition* unseen = nullptr;
+  [[nodiscard]] bool for_certain() const { return all && unseen == nullptr; }
+  /// Only what has no value lets them hold.
+  [[nodiscard]] bool by_silence() const { return all && unseen != nullptr; }
 };
 [[nodiscard]] Held held(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now);
-/// Whether all of them hold as the bench stands.
-[[nodiscard]] bool all_hold(const std::vector<Condition>& conditions, const bench::Bench& bench, SimTime now);
 
 /// When the anchors of a scenario come, as the run goes. Told of everything they can hang on: the timeline
 /// tells what happened, the judge what was met, and look() sees to conditions, as often as the judge looks.
@@ -44,12 +45,12 @@ class Moments {
   /// When it comes, `plus` included, as soon as that is known: at that instant or before it.
   [[nodiscard]] std::optional<SimTime> at(Id id) const { return watched_[id].at; }
 
-  /// Entry number `entry` of the timeline was begun at `at`. Its moment may be later, such as the closing
-  /// edge of a cycle; not that of what a human does, which nobody sees.
+  /// Entry number `entry` of the timeline was begun at `at`. The moment of a cycle is later, its closing
+  /// edge, if there is one; not that of what a human does, which nobody sees.
   void happened(std::size_t entry, SimTime at, bool by_human = false);
   /// The expectation of this name was met.
   void met(std::string_view expectation, SimTime at);
-  /// Looks at the conditions that are waited for.
+  /// Looks at the conditions and the closing edges that are waited for.
   void look(SimTime now);
   /// Changes whenever a further anchor has become known.
   [[nodiscard]] std::uint64_t changes() const { return changes_; }
@@ -60,8 +61,7 @@ class Moments {
     SimTime at;
   };
   /// The first time at or after `since` that the entry, or one of the entries, of this anchor happened, or
-  /// that its expectation was met, but for those of these numbers; `nth` and `plus` do not count. May lie
-  /// ahead: the closing edge of a cycle.
+  /// that its expectation was met, but for those of these numbers; `nth` and `plus` do not count.
   [[nodiscard]] std::optional<Happening> first_since(const Anchor& anchor, SimTime since,
                                                      const std::vector<std::size_t>& but = {}) const;
 
@@ -80,6 +80,7 @@ class Moments {
   };
   Id add(const Anchor& anchor, bool armed);
   void tell(const Event& event);
+  void look_at_edges(SimTime now);
   [[nodiscard]] bool speaks_of(const Anchor& anchor, const Event& event) const;
   void look_at(Watched& watched, SimTime now);
   void know(Watched& watched, SimTime at);
@@ -89,6 +90,7 @@ class Moments {
   std::vector<Watched> watched_;
   std::vector<Id> waiting_for_conditions_;
   std::vector<Event> events_;
+  std::vector<Event> edges_;  ///< cycles whose closing edge is still to come, in order
   std::uint64_t changes_ = 0;
 };
 

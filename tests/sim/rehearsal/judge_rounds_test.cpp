@@ -158,6 +158,68 @@ TEST_CASE("until: the closing edge of a cycle that is still to come is missed, o
   CHECK(judged(spec).result == kPassed);
 }
 
+TEST_CASE("a sensor that is broken is not at 25 degC, and so what is waited for has come") {
+  // Everything is at 25 degC; the sensor is broken from 20 s on, for good or to 30 s.
+  for (const bool mended : {false, true}) {
+    CAPTURE(mended);
+    auto spec = scenario(60s);
+    add_entry(spec, 20s, "sensor_broken oven");
+    if (mended) add_entry(spec, 30s, "mend oven");
+    add_entry(spec, 50s, "cut field");
+    const auto left = that(spec, "oven.measured", Comparator::not_equal, 25);
+    const auto unjudged = [&](Expectation expectation) {
+      expectation.from = at_time(10s);
+      spec.expectations = {std::move(expectation)};
+      const auto outcome = judged(spec);
+      CHECK(outcome.result == kNotJudged);
+      check_says(outcome, "could not be judged: oven.measured had no value at 20 s in the interval");
+    };
+    auto expectation = about("that", Kind::within, left);
+    unjudged(expectation);
+    expectation.becomes = true;
+    unjudged(expectation);
+    expectation.holds_for = 5s;
+    unjudged(expectation);
+    expectation.within = 15s;
+    unjudged(expectation);
+    unjudged(about("never", Kind::never, left));
+    unjudged(about("always", Kind::always, that(spec, "oven.measured", Comparator::not_equal, 500)));
+    expectation = about("comes", Kind::count, left);
+    expectation.at_least = 1;
+    unjudged(expectation);
+    expectation.at_least.reset();
+    expectation.at_most = 0;
+    unjudged(expectation);
+    expectation = about("sequence", Kind::sequence, left);
+    expectation.conditions.clear();
+    auto& step = expectation.sequence.emplace_back();
+    step.conditions = {left};
+    step.text = "has left";
+    unjudged(expectation);
+    // As a moment it does not come: the cut is in the interval, and nothing began.
+    spec.expectations = {about("until", Kind::never, field_is_cut(spec))};
+    spec.expectations[0].until = when({left});
+    CHECK(judged(spec).result == kFailed);
+    spec.expectations[0].until.reset();
+    spec.expectations[0].from = when({left});
+    CHECK(judged(spec).result == kNotJudged);
+  }
+}
+
+TEST_CASE("a gap in a signal is another coming of what held before and after it") {
+  auto spec = scenario(60s);
+  add_entry(spec, 20s, "sensor_broken oven");
+  add_entry(spec, 21s, "mend oven");
+  const auto cool = that(spec, "oven.measured", Comparator::below, 600);
+  auto expectation = about("comes", Kind::count, cool);
+  expectation.at_least = 2;
+  spec.expectations = {expectation};
+  CHECK(judged(spec).result == kNotJudged);
+  spec.expectations = {about("never", Kind::never, field_is_cut(spec))};
+  spec.expectations[0].from = when({cool}, 2);
+  CHECK(judged(spec).result == kNotJudged);
+}
+
 TEST_CASE("what must not be passes while its signal has no value") {
   struct Row {
     const char* what;

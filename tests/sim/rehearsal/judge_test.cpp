@@ -244,6 +244,33 @@ TEST_CASE("the anchor of a cycle is its closing edge") {
   CHECK(judged(spec).result == kFailed);
 }
 
+TEST_CASE("a cycle of a wire that nothing closes again has a closing edge") {
+  // Opened at half a second, it stays open: the bench itself finds no edge.
+  auto spec = scenario(20s);
+  add_entry(spec, 10s, "cycle heater.terminal.enable");
+  add_entry(spec, 10s + 500ms, "open heater.terminal.enable");
+  const auto edge = on(spec, "cycle heater.terminal.enable");
+  Expectation expectation;
+  expectation.kind = Kind::never;
+  expectation.from = edge;
+  expectation.conditions = {that(spec, "heater.state", Comparator::equals, 3)};
+  spec.expectations = {expectation};
+  const auto outcome = judged(spec);
+  CHECK(outcome.result == kNotJudged);
+  check_says(outcome, "did not come before the run ended");
+  // The next one that closes it is the first.
+  add_entry(spec, 12s, "release heater.terminal.enable");
+  add_entry(spec, 14s, "cycle heater.terminal.enable");
+  CHECK(judged(spec).result == kFailed);
+  spec.expectations[0].kind = Kind::always;
+  CHECK(judged(spec).result == kPassed);
+  spec.expectations[0].from->plus = 4s;
+  spec.expectations[0].until = at_time(19s);
+  CHECK(judged(spec).result == kNotJudged);
+  spec.expectations[0].until = at_time(19s + 1ms);
+  CHECK(judged(spec).result == kPassed);
+}
+
 TEST_CASE("each comparator says what it says") {
   const auto spec = scenario(1s);
   struct Row {
