@@ -224,6 +224,7 @@ void play(const MasterSpec& master, MasterLink& link) {
     const bool fails = life < master.restarts.size();
     std::optional<SimTime> ends = master.stops;
     if (fails) earliest(ends, master.restarts[life].at);
+    link.power_fails_at(fails && ends == master.restarts[life].at ? ends : std::nullopt);
     Player(master, link, start, ends).run();
     if (!fails || link.over()) return;
     const Restart& failure = master.restarts[life];

@@ -39,8 +39,10 @@ class MasterLink {
   [[nodiscard]] virtual bool over() const = 0;
   /// Something worth a line in the journal, under the stand-in's name.
   virtual void note(std::string sentence) = 0;
+  /// When the power fails next; nothing: it does not. What a request still waits for then does not come.
+  virtual void power_fails_at(std::optional<SimTime> at) = 0;
   /// The stand-in has lost its power: connections it had are gone, answers still under way reach nobody.
-  virtual void lost_power() {}
+  virtual void lost_power() = 0;
 };
 
 /// Plays a stand-in's program to the end of the run.

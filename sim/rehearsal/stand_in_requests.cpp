@@ -119,7 +119,8 @@ StandInRequests::Outcome StandInRequests::persist(const Target& target, Try&& on
   Outcome outcome = once();
   for (int retry = 0; retry < master_.retries && !outcome && !outcome.error().refusal && !halted(); ++retry) {
     if (master_.retry_after > Duration::zero()) {
-      if (!link_.sleep_until(link_.now() + master_.retry_after) || halted()) break;
+      const SimTime again = link_.now() + master_.retry_after;
+      if (!link_.sleep_until(ends_ ? std::min(again, *ends_) : again) || halted()) break;
     }
     outcome = once();
   }

@@ -1,6 +1,8 @@
 #include "sim/io/master/real_line.hpp"
 
+#include <algorithm>
 #include <cerrno>
+#include <chrono>
 #include <system_error>
 
 #include <arpa/inet.h>
@@ -70,6 +72,11 @@ std::string RealLine::why_not(int error) const {
     return "no connection to " + where + " within " + in_words(timeout_);
   }
   return "no connection to " + where + ": " + words_of(error);
+}
+
+void RealLine::wait_at_most(Duration timeout) {
+  timeout_ = std::max<Duration>(timeout, std::chrono::milliseconds{1});
+  if (context_) set_answer_timeout(context_.get(), timeout_);
 }
 
 CallFailure RealLine::not_connected() { return {std::nullopt, ENOTCONN}; }

@@ -21,6 +21,8 @@ class RealLine {
   /// The error is one line: what could not be opened and why.
   [[nodiscard]] Result<Done, std::string> connect();
 
+  /// How long each request waits for an answer from now on; at least 1 ms.
+  void wait_at_most(Duration timeout);
   /// Closes what is open; the next request connects anew.
   void disconnect();
 

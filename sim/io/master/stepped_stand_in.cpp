@@ -132,6 +132,9 @@ Result<T, rehearsal::MasterLink::Failure> SteppedStandIn::request(const std::str
   if (over() || channel == nullptr || !channel->ours.open() || !channel->context) {
     return emberline::Failure{Failure{}};
   }
+  // What came while it had no power, or had not asked anything yet, is nothing to it.
+  if (std::exchange(begins_anew_, false))
+    for (Channel& each : channels_) each.arrived.clear();
   if (channel->next.open()) {
     modbus_set_socket(channel->context.get(), channel->next.number());
     channel->theirs = std::exchange(channel->next, FileDescriptor{});
@@ -150,7 +153,7 @@ Result<T, rehearsal::MasterLink::Failure> SteppedStandIn::request(const std::str
 /// the waiting the proper answer would come after the clearing and spoil the next request, and so on for
 /// ever.
 void SteppedStandIn::forget_rest(Channel& channel) {
-  if (channel.rtu) (void)sleep_until(channel.patience);
+  if (channel.rtu) (void)sleep_until(fails_at_ ? std::min(channel.patience, *fails_at_) : channel.patience);
   channel.arrived.clear();
   channel.wire.reconnect(channel.end, baton_.now);
 }
@@ -192,10 +195,8 @@ void SteppedStandIn::note(std::string sentence) {
 }
 
 void SteppedStandIn::lost_power() {
-  for (Channel& channel : channels_) {
-    channel.arrived.clear();
-    channel.wire.reconnect(channel.end, baton_.now);
-  }
+  for (Channel& channel : channels_) channel.wire.lost_power(channel.end, baton_.now);
+  begins_anew_ = true;
 }
 
 // --- the scheduler's side ----------------------------------------------------------------------------------
@@ -206,6 +207,7 @@ std::optional<SimTime> SteppedStandIn::due() const {
       return wake_at_;
     case Phase::waiting:
       if (asking_->readable() > 0) return baton_.now;  // something older lies there already
+      if (fails_at_ && (!asking_->end.deadline || *fails_at_ < *asking_->end.deadline)) return fails_at_;
       return asking_->end.deadline;
     case Phase::running:
     case Phase::finished:
@@ -225,7 +227,8 @@ void SteppedStandIn::run() {
   hand_over();
 }
 
-/// libmodbus sees its connection end; a fresh one is there for the next request.
+/// The time is up, or the power fails. libmodbus sees its connection end; a fresh one is there for the next
+/// request.
 void SteppedStandIn::time_out() {
   asking_->wire.give_up(asking_->end, baton_.now);
   SocketPair fresh = make_socket_pair();

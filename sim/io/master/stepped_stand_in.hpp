@@ -101,6 +101,7 @@ class SteppedStandIn final : private rehearsal::MasterLink {
                                    const std::vector<bool>& values) override;
   [[nodiscard]] bool over() const override { return baton_.over.load(std::memory_order_acquire); }
   void note(std::string sentence) override;
+  void power_fails_at(std::optional<SimTime> at) override { fails_at_ = at; }
   void lost_power() override;
 
   void thread_main();
@@ -120,7 +121,9 @@ class SteppedStandIn final : private rehearsal::MasterLink {
   std::deque<Channel> channels_;
   Phase phase_ = Phase::sleeping;
   SimTime wake_at_{};
-  Channel* asking_ = nullptr;  ///< where the request is that it waits for
+  std::optional<SimTime> fails_at_;  ///< its power
+  bool begins_anew_ = false;         ///< nothing has gone out since its power failed
+  Channel* asking_ = nullptr;        ///< where the request is that it waits for
   std::uint64_t transactions_ = 0;
   std::uint64_t mistaken_ = 0;
   std::vector<pollfd> watched_;  ///< the doorbell, then our end of each channel

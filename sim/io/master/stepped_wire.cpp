@@ -199,6 +199,11 @@ void SteppedWire::reconnect(StandInEnd& end, SimTime now) {
   release_if_free(now);  // its request may have been on its way still
 }
 
+void SteppedWire::lost_power(StandInEnd& end, SimTime now) {
+  std::erase_if(queue_, [&](const Waiting& request) { return request.end == &end; });
+  reconnect(end, now);
+}
+
 void SteppedWire::drop_connection(StandInEnd& end, SimTime now) {
   if (sending_ && sending_->end == &end) sending_.reset();
   std::erase_if(travelling_, [&](const Travelling& one) { return one.end == &end; });

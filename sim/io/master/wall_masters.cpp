@@ -1,9 +1,11 @@
 #include "sim/io/master/wall_masters.hpp"
 
+#include <algorithm>
 #include <atomic>
 #include <condition_variable>
 #include <deque>
 #include <mutex>
+#include <optional>
 #include <thread>
 #include <utility>
 
@@ -51,8 +53,12 @@ class WallStandIn final : private rehearsal::MasterLink {
   [[nodiscard]] SimTime now() const override { return run_.now(); }
   [[nodiscard]] bool over() const override { return run_.over; }
   void note(std::string sentence) override { run_.note(spec_.name, std::move(sentence)); }
+  void power_fails_at(std::optional<SimTime> at) override { fails_at_ = at; }
   void lost_power() override {
-    for (RealLine& line : lines_) line.disconnect();
+    for (RealLine& line : lines_) {
+      line.disconnect();
+      line.wait_at_most(spec_.timeout);
+    }
   }
 
   [[nodiscard]] bool sleep_until(SimTime at) override {
@@ -70,6 +76,7 @@ class WallStandIn final : private rehearsal::MasterLink {
     for (RealLine& line : lines_) {
       if (line.address().name != name || run_.over) continue;
       ++run_.transactions;
+      if (fails_at_) line.wait_at_most(std::min(spec_.timeout, *fails_at_ - run_.now()));
       auto result = line.ask(std::forward<Call>(call));
       if (result) return std::move(result).value();
       return emberline::Failure{Failure{result.error().refusal}};
@@ -100,6 +107,7 @@ class WallStandIn final : private rehearsal::MasterLink {
 
   const rehearsal::MasterSpec& spec_;
   Run& run_;
+  std::optional<SimTime> fails_at_;  ///< its power
   std::deque<RealLine> lines_;
   std::thread thread_;
 };

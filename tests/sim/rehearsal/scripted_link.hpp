@@ -1,6 +1,7 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -61,6 +62,7 @@ class ScriptedLink final : public MasterLink {
     return done(ask(request));
   }
   void note(std::string sentence) override { log(sentence); }
+  void power_fails_at(std::optional<SimTime> at) override { fails_at_ = at; }
   void lost_power() override { did.push_back(stamp() + "lost its connections"); }
 
   std::vector<std::string> did;    ///< requests, with the time at which they were sent
@@ -83,7 +85,12 @@ class ScriptedLink final : public MasterLink {
     did.push_back(stamp() + request);
     const Answer answer = script_(request, now_);
     words_ = answer.words;
-    now_ += answer.any ? std::chrono::milliseconds{10} : timeout_;
+    const SimTime through = now_ + (answer.any ? std::chrono::milliseconds{10} : timeout_);
+    if (fails_at_ && *fails_at_ < through) {
+      now_ = *fails_at_;
+      return emberline::Failure{Failure{}};
+    }
+    now_ = through;
     if (!answer.any) return emberline::Failure{Failure{}};
     if (answer.refusal) return emberline::Failure{Failure{answer.refusal}};
     return answer.word;
@@ -92,6 +99,7 @@ class ScriptedLink final : public MasterLink {
   SimTime now_{};
   std::vector<std::uint16_t> words_;  ///< of the answer of now
   SimTime end_;
+  std::optional<SimTime> fails_at_;
   Duration timeout_;
   Script script_;
 };

@@ -266,6 +266,23 @@ TEST_CASE("after a power failure everything is forgotten: times, counts, losses,
                             "10 begins in idle"});
 }
 
+TEST_CASE("a stand-in without power waits for its answer, and is back late") {
+  MasterSpec master = plc({read_every(10s, {kOther, kCurrent})});
+  master.retries = 5;
+  master.restarts = {{at(700ms), 100ms}};
+  SUBCASE("in a request") {
+    const auto link = played(master, 1s, never);
+    CHECK(link.did == Lines{"0 field 2 holding 64+1", "0.5 field 2 holding 64+1", "0.7 lost its connections",
+                            "0.8 field 2 holding 64+1"});
+    CHECK(link.noted == Lines{"0.7 loses its power", "0.8 begins anew, with everything forgotten"});
+  }
+  SUBCASE("in a pause between two tries") {
+    master.retry_after = 5s;
+    const auto link = played(master, 1s, never);
+    CHECK(link.noted == Lines{"0.7 loses its power", "0.8 begins anew, with everything forgotten"});
+  }
+}
+
 TEST_CASE(
     "a program with nothing left to do is there again after a power failure, and a stopped one is not") {
   MasterSpec master = plc({write_at(1s, {{kSetpoint, 0.0}})});

@@ -109,6 +109,40 @@ TEST_CASE("a power failure of a stand-in ends its connection and all it knew") {
   rig.bench().lines().remove_observer(watcher);
 }
 
+TEST_CASE(
+    "a stand-in whose power fails during a request waits for the answer, or hears it in its next life") {
+  // Two slow lines with a unit each that takes its time; `other` keeps the shared one busy.
+  for (const char* line : {"field", "ethernet"}) {
+    CAPTURE(line);
+    auto plc = master("plc", {line}, {reads(10s, {"north.state"})});
+    plc.timeout = 30s;
+    plc.restarts = {{at(2s), 2s}, {at(12s), 100ms}};
+    SteppedRig rig({plc});
+    rig.cut(std::string(line) == "field" ? kField : std::size_t{1}, at(0s), at(3s));
+    rig.run(14s);
+    const auto notes = rig.notes("plc");
+    REQUIRE(notes.size() == 4);
+    CHECK(notes[0].at == at(2s));
+    CHECK(notes[1].at == at(4s));
+    CHECK(notes[2].at == at(12s));
+    CHECK(notes[3].at == at(12100ms));
+    CHECK(rig.masters().transactions() == 3);
+  }
+}
+
+TEST_CASE("a request that waits for the wire is sent by a stand-in without power") {
+  auto slow = master("slow", {"field"}, {reads(1s, {"south.state"})});
+  slow.timeout = 3s;
+  auto plc = master("plc", {"field"}, {writes(500ms, "north.setpoint", 0.5)});
+  plc.restarts = {{at(1s), 10s}};
+  SteppedRig rig({slow, plc});
+  rig.cut(kField, at(0s), at(2s));  // slow holds the wire for 3 s, and nobody answers
+  rig.run(8s);
+  CHECK(rig.writes.empty());
+  REQUIRE(rig.notes("plc").size() == 1);
+  CHECK(rig.notes("plc")[0].at == at(1s));
+}
+
 /// Heats north while it answers; a loss leads to a safe state, a return back, and an alarm tells of it.
 rehearsal::MasterSpec with_states() {
   auto plc = master("plc", {"field", "ethernet"}, {reads(500ms, {"north.state", "north.setpoint"})});
