@@ -1,3 +1,6 @@
+#include <algorithm>
+#include <string>
+
 #include "sim/cli/commands.hpp"
 #include "sim/cli/exit_code.hpp"
 #include "sim/cli/output.hpp"
@@ -40,7 +43,9 @@ bool check_one(const std::string& file) {
       });
     case io::FileKind::scenario:
       return report(file, io::load_scenario(file), [](const rehearsal::ScenarioSpec& spec) {
-        return "a scenario with " + std::to_string(spec.timeline.size()) + " on its timeline" + ", " +
+        const auto entries = std::count_if(spec.timeline.begin(), spec.timeline.end(),
+                                           [](const auto& entry) { return !entry.takes_back; });
+        return "a scenario with " + std::to_string(entries) + " on its timeline" + ", " +
                plural(spec.masters.size(), "stand-in") + " and " +
                plural(spec.expectations.size(), "expectation");
       });

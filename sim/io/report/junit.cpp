@@ -75,11 +75,24 @@ std::string properties_text(const Verdict& verdict) {
   return text + "    </properties>\n";
 }
 
-/// `repeated`: the scenario was run with several seeds, and cases of one name would be taken for one.
+/// The class name of the cases of a scenario: no other has it, for cases of one name would be taken for one.
+std::string class_of(const std::vector<Verdict>& verdicts, std::size_t number) {
+  const auto& verdict = verdicts[number];
+  const auto alike = std::count_if(verdicts.begin(), verdicts.end(), [&](const Verdict& other) {
+    return other.file_stem == verdict.file_stem;
+  });
+  if (alike == 1) return verdict.file_stem;
+  // Several seeds, or two of one name in two folders.
+  const auto before = std::count_if(
+      verdicts.begin(), verdicts.begin() + static_cast<std::ptrdiff_t>(number), [&](const Verdict& other) {
+        return other.file_stem == verdict.file_stem && other.seed == verdict.seed;
+      });
+  return verdict.file_stem + ".seed-" + std::to_string(verdict.seed) +
+         (before > 0 ? "-" + std::to_string(before + 1) : "");
+}
+
 std::string suite_text(const Verdict& verdict, std::size_t number, std::string_view timestamp,
-                       bool repeated) {
-  const std::string class_name =
-      verdict.file_stem + (repeated ? ".seed-" + std::to_string(verdict.seed) : "");
+                       const std::string& class_name) {
   std::string text = "  <testsuite" + attribute("name", verdict.title) + attribute("package", class_name) +
                      attribute("id", std::to_string(number)) + counts_text(count(verdict)) +
                      attribute("skipped", "0") + attribute("time", format_number(to_seconds(verdict.ended))) +
@@ -107,12 +120,8 @@ std::string junit_xml(const std::vector<Verdict>& verdicts, std::string_view tim
   }
   std::string text = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites" +
                      attribute("name", "emberline") + counts_text(all) + ">\n";
-  for (std::size_t i = 0; i < verdicts.size(); ++i) {
-    const bool repeated = std::count_if(verdicts.begin(), verdicts.end(), [&](const Verdict& other) {
-                            return other.file_stem == verdicts[i].file_stem;
-                          }) > 1;
-    text += suite_text(verdicts[i], i, timestamp, repeated);
-  }
+  for (std::size_t i = 0; i < verdicts.size(); ++i)
+    text += suite_text(verdicts[i], i, timestamp, class_of(verdicts, i));
   return text + "</testsuites>\n";
 }
 

@@ -179,6 +179,19 @@ TEST_CASE("every command shows its help with examples") {
   CHECK(run_emberline({"--version"}).out.find("emberline 0.") == 0);
 }
 
+TEST_CASE("check counts as an entry what only takes one back") {
+  const TemporaryFolder folder;
+  const auto text = "scenario: Story\nbench: " + folder.write("bench.yaml", bench_text()) +
+                    "\nends: 10 s\n"
+                    "timeline:\n"
+                    "  - { at: 2 s, cut: desk, for: 1 s }\n"
+                    "expect:\n"
+                    "  - { name: one, within: 1 s, that: { heater.state: running } }\n";
+  const auto finished = run_emberline({"check", folder.write("story.yaml", text)});
+  CHECK(finished.status == 0);
+  CHECK_MESSAGE(finished.out.find("1 on its timeline") != std::string::npos, finished.out);
+}
+
 TEST_CASE("a scenario that names what the bench does not have is refused before anything starts") {
   const TemporaryFolder folder;
   const auto text = "scenario: Story\nbench: " + folder.write("bench.yaml", bench_text()) +

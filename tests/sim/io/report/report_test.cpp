@@ -34,6 +34,12 @@ TEST_CASE("JUnit: cases of one scenario with two seeds are taken for the same ca
   CHECK(text.find("tests=\"6\" failures=\"4\"") != std::string::npos);
 }
 
+TEST_CASE("JUnit: cases of two scenarios of one name, in two folders, are taken for the same case") {
+  const auto text = io::junit_xml({sample_verdict(), sample_verdict()}, "2031-05-06T07:08:09");
+  CHECK(text.find("classname=\"cable-pulled.seed-3\"") != std::string::npos);
+  CHECK(text.find("classname=\"cable-pulled.seed-3-2\"") != std::string::npos);
+}
+
 TEST_CASE("the terminal report names every expectation and paints only where asked") {
   const auto plain = io::terminal_report(sample_verdict(), false);
   CHECK(plain.find('\x1b') == std::string::npos);
