@@ -11,7 +11,6 @@ namespace emberline::io {
 namespace {
 
 constexpr double kAbsoluteZero_degC = -273.15;
-constexpr double kLargest = 1e12;
 constexpr double kLongest_s = 1000.0 * 24 * 3600;
 
 /// The node's text, after a complaint nothing.
@@ -27,7 +26,7 @@ std::string why_refused(double value, Dimension dimension, Bound bound) {
   if (bound == Bound::positive && !(value > 0.0)) return "must be above 0";
   if (bound == Bound::not_negative && value < 0.0) return "must not be negative";
   if (dimension == Dimension::temperature && value < kAbsoluteZero_degC) return "lies below absolute zero";
-  if (std::abs(value) > kLargest) return "is too large to be meant";
+  if (std::abs(value) > kLargestQuantity) return "is too large to be meant";
   if (dimension == Dimension::time && std::abs(value) > kLongest_s) return "is longer than 1000 days";
   return {};
 }

@@ -21,6 +21,9 @@ namespace emberline::io {
 /// Which numbers a quantity may have.
 enum class Bound { any, not_negative, positive };
 
+/// No quantity of a file is larger, in SI units.
+inline constexpr double kLargestQuantity = 1e12;
+
 /// A text on one line: a title, a name, a path.
 bool read_text(const Node* node, std::string& into, Problems& problems);
 /// A text that may go over several lines, which are joined by blanks.

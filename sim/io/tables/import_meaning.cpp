@@ -4,6 +4,7 @@
 #include <cmath>
 #include <utility>
 
+#include "sim/io/files/values.hpp"
 #include "sim/io/tables/import_cells.hpp"
 #include "sim/io/tables/import_labels.hpp"
 #include "sim/io/tables/import_range.hpp"
@@ -232,6 +233,10 @@ class MeaningReader {
     }
     for (const auto& said : said_.remarks) meaning_.remarks.push_back(said);
     layout.scale = said_.number * (said_.unit ? said_.unit->factor : natural_factor(info.dimension));
+    if (!(std::abs(layout.scale) > 0.0 && std::abs(layout.scale) <= kLargestQuantity)) {
+      const auto column = said_.number == 1.0 ? TableColumn::unit : TableColumn::scale;
+      return say(column, "'" + cell(column) + "' makes a scale that cannot be meant");
+    }
     if (!said_.unit && !natural_unit(info.dimension).empty()) {
       remark(TableColumn::unit, "no unit is stated, " + std::string(info.name) + " is taken to be in " +
                                     natural_name(info.dimension));

@@ -70,6 +70,18 @@ TEST_CASE("units that contradict each other place no row") {
   CHECK(table.parts.rows[2].layout.scale == doctest::Approx(0.001));
 }
 
+TEST_CASE("a scale that no file may have makes a table that cannot be read") {
+  const auto table = imported(
+      "address,name,type,unit,scale,access\n"
+      "0,load_power,f32,W,1e14,ro\n"
+      "2,heatsink_temperature,f32,999999999999999C,1,ro\n"
+      "6,load_voltage,f32,V,1e12,ro\n");
+  CHECK(lines(table.left_out) ==
+        Lines{"2:5: 'load_power': '1e14' makes a scale that cannot be meant",
+              "3:4: 'heatsink_temperature': '999999999999999C' makes a scale that cannot be meant"});
+  CHECK(table.parts.rows.size() == 1);
+}
+
 TEST_CASE("a unit that only the range has comes with its prefix, and is told") {
   const auto table = imported("address,name,scale,range\n0,Demand,0.1,0..50 kW\n1,Demand,0.1,5 W..20 kW\n");
   REQUIRE(table.parts.rows.size() == 2);
