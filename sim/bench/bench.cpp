@@ -86,6 +86,7 @@ void Bench::Impl::find_local_setpoints() {
 // --- wires and supplies
 
 void Bench::Impl::apply_wire(std::size_t number, SimTime at) {
+  wiring_.look_for_edge(number, at);
   const auto wire = wiring_.wire(number);
   if (wire.kind == Wire::Kind::contactor) {
     apply_contactor(wire.index, at);
@@ -337,8 +338,8 @@ void Bench::release_wire(const Wire& wire, SimTime at) {
   impl_->wire_fault(wire, std::nullopt, at, "wire released");
 }
 void Bench::cycle_wire(const Wire& wire, SimTime at) { impl_->cycle_wire(wire, at); }
-bool Bench::wire_closed(const Wire& wire) const {
-  return impl_->wiring_.closed(impl_->wiring_.number_of(wire));
+std::optional<SimTime> Bench::wire_closed_at(const Wire& wire) const {
+  return impl_->wiring_.closed_at(impl_->wiring_.number_of(wire));
 }
 void Bench::set_unit_powered(std::size_t unit, bool on, SimTime at) { impl_->set_unit_powered(unit, on, at); }
 

@@ -98,7 +98,8 @@ class Bench {
   void close_wire(const Wire& wire, SimTime at);    ///< bridged until released
   void release_wire(const Wire& wire, SimTime at);  ///< back to its coil
   void cycle_wire(const Wire& wire, SimTime at);    ///< open for 1 s, then released
-  [[nodiscard]] bool wire_closed(const Wire& wire) const;
+  /// When it last came to be closed; nothing: not since the start.
+  [[nodiscard]] std::optional<SimTime> wire_closed_at(const Wire& wire) const;
   void set_unit_powered(std::size_t unit, bool on, SimTime at);
   /// Stuck: answers every request with exception 06 and takes none of them up.
   void set_unit_busy(std::size_t unit, bool on, SimTime at);

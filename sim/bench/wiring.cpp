@@ -56,6 +56,13 @@ bool Wiring::closed(std::size_t number) const {
   return state.coils > 0 ? state.coils_on > 0 : state.closed_without_coil;
 }
 
+void Wiring::look_for_edge(std::size_t number, SimTime at) {
+  auto& state = wires_[number];
+  const bool now = closed(number);
+  if (now && state.seen == false) state.closed_at = at;
+  state.seen = now;
+}
+
 void Wiring::hold(std::size_t number, std::optional<bool> closed) {
   wires_[number].held = closed;
   if (wires_[number].release_at) --cycling_;

@@ -19,6 +19,12 @@ class Wiring {
   [[nodiscard]] std::size_t number_of(const Wire& wire) const;
   [[nodiscard]] Wire wire(std::size_t number) const;
   [[nodiscard]] bool closed(std::size_t number) const;
+  /// Something may have changed it: an edge, if there was one, was at `at`.
+  void look_for_edge(std::size_t number, SimTime at);
+  /// When it last came to be closed; nothing: not since the start.
+  [[nodiscard]] std::optional<SimTime> closed_at(std::size_t number) const {
+    return wires_[number].closed_at;
+  }
 
   void add_coil(std::size_t number) { ++wires_[number].coils; }
   /// A coil of this wire goes on or off; several coils on one wire are in parallel.
@@ -38,6 +44,8 @@ class Wiring {
     bool closed_without_coil = true;
     std::optional<bool> held;
     std::optional<SimTime> release_at;
+    std::optional<bool> seen;  ///< closed at the last look; nothing: not looked at yet
+    std::optional<SimTime> closed_at;
   };
   std::size_t units_;
   std::vector<State> wires_;

@@ -49,7 +49,8 @@ class Sequence final : public Question {
   SimTime before_;                     ///< of the step before; at first the beginning
   std::vector<std::size_t> used_;      ///< happenings: each is good for one step
   std::vector<Heard> heard_;           ///< in order, those of this instant, and not used by a step yet
-  std::optional<std::string> unseen_;  ///< an instant at which nobody could tell of the next step
+  std::optional<std::string> unseen_;  ///< an instant at which nobody could tell of a step
+  std::size_t unseen_step_ = 0;        ///< of that one
 };
 
 void Sequence::write(const unit::WriteSeen& write) {
@@ -64,7 +65,6 @@ std::optional<Finding> Sequence::look(SimTime now) {
   while (came_.size() < steps_.size()) {
     const auto limit = deadline();
     if (const auto at = coming(now, limit)) {
-      unseen_.reset();
       came_.push_back(*at);
       before_ = *at;
       continue;
@@ -74,6 +74,10 @@ std::optional<Finding> Sequence::look(SimTime now) {
     std::erase_if(heard_, [&](const Heard& heard) { return heard.at < now; });
     return std::nullopt;
   }
+  // A step that may have come earlier than it was seen to leaves less time to those behind it.
+  if (unseen_ && std::any_of(steps_.begin() + static_cast<std::ptrdiff_t>(unseen_step_) + 1, steps_.end(),
+                             [](const SequenceStep& step) { return step.within.has_value(); }))
+    return Finding{Outcome::Result::not_judged, {}, *unseen_, now};
   return Finding{Outcome::Result::passed, {}, so_far(), now};
 }
 
@@ -92,7 +96,10 @@ std::optional<SimTime> Sequence::coming(SimTime now, std::optional<SimTime> limi
   }
   if (now > last) return std::nullopt;
   const Held state = held(step.conditions, scene_.bench, now);
-  if (state.by_silence() && !unseen_) unseen_ = without_value(*state.unseen, now);
+  if (state.by_silence() && !unseen_) {
+    unseen_ = without_value(*state.unseen, now) + ", while " + name_of(came_.size()) + " was waited for";
+    unseen_step_ = came_.size();
+  }
   return state.for_certain() ? std::optional(now) : std::nullopt;
 }
 
@@ -135,11 +142,7 @@ Finding Sequence::over(SimTime end, bool by_run) {
 }
 
 Finding Sequence::failed(SimTime now, std::string happened) const {
-  if (unseen_)
-    return {Outcome::Result::not_judged,
-            {},
-            *unseen_ + ", while " + name_of(came_.size()) + " was waited for",
-            now};
+  if (unseen_) return {Outcome::Result::not_judged, {}, *unseen_, now};
   std::string expected = "one after another ";
   for (std::size_t i = 0; i < steps_.size(); ++i) expected += (i > 0 ? ", " : "") + name_of(i);
   return {Outcome::Result::failed, std::move(expected), std::move(happened), now};

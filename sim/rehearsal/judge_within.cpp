@@ -12,7 +12,11 @@ class Within final : public Question {
   Within(const Expectation& expectation, const Scene& scene) : expectation_(expectation), scene_(scene) {}
 
   [[nodiscard]] bool looks_before() const override { return expectation_.becomes; }
-  void before(SimTime now) override { held_ = held(expectation_.conditions, scene_.bench, now).all; }
+  void before(SimTime now) override {
+    const Held state = held(expectation_.conditions, scene_.bench, now);
+    unseen_.reset();
+    see(state, now);
+  }
   void begin(SimTime from) override {
     from_ = from;
     if (expectation_.within) deadline_ = from + *expectation_.within;
@@ -24,6 +28,12 @@ class Within final : public Question {
   [[nodiscard]] Finding over(SimTime end, bool by_run) override;
 
  private:
+  /// What a look says: without a value it is neither so nor not so.
+  void see(const Held& state, SimTime now) {
+    if (state.unseen == nullptr) held_ = state.all;
+    if ((state.by_silence() || (expectation_.becomes && state.unseen != nullptr)) && !unseen_)
+      unseen_ = without_value(*state.unseen, now);
+  }
   [[nodiscard]] Duration holds_for() const { return expectation_.holds_for.value_or(Duration{}); }
   [[nodiscard]] Finding failed(SimTime now, std::string happened) const;
   [[nodiscard]] Finding passed(SimTime now) const;
@@ -43,15 +53,16 @@ class Within final : public Question {
   std::optional<SimTime> stretch_;     ///< they have been holding since, and that counts
   Duration longest_{};                 ///< of the stretches that were too short
   std::optional<std::string> unseen_;  ///< an instant at which nobody could tell
+  bool unseen_early_ = false;          ///< there was one at which it would have been too early
 };
 
 std::optional<Finding> Within::look(SimTime now) {
   const Held state = held(expectation_.conditions, scene_.bench, now);
   const bool all = state.for_certain();
   const bool counts = all && (!expectation_.becomes || !held_);
-  held_ = state.all;
   const bool in_time = !deadline_ || now <= *deadline_;
-  if (state.by_silence() && in_time && !unseen_) unseen_ = without_value(*state.unseen, now);
+  if (in_time || stretch_) see(state, now);
+  if (state.unseen != nullptr && now - from_ < expectation_.not_before) unseen_early_ = true;
   std::optional<Duration> broken;
   if (!all && stretch_) {
     broken = now - *stretch_;
@@ -60,7 +71,8 @@ std::optional<Finding> Within::look(SimTime now) {
   }
   if (counts && !stretch_ && in_time) {
     if (now - from_ < expectation_.not_before)
-      return failed(now, "it came after " + words_of(now - from_) + ", too early");
+      return Finding{Outcome::Result::failed, expected(),
+                     "it came after " + words_of(now - from_) + ", too early", now};
     stretch_ = now;
   }
   if (stretch_ && now - *stretch_ >= holds_for()) return passed(now);
@@ -96,6 +108,7 @@ Finding Within::failed(SimTime now, std::string happened) const {
 }
 
 Finding Within::passed(SimTime now) const {
+  if (unseen_early_ && unseen_) return {Outcome::Result::not_judged, {}, *unseen_, now};
   return {Outcome::Result::passed,
           {},
           words_of(expectation_.conditions) + so_long() + ", " + words_of(*stretch_ - from_),

@@ -77,18 +77,19 @@ void Moments::look_at(Watched& watched, SimTime now) {
 
 /// A wire that nothing closes when its cycle is over has no closing edge, and its moment does not come.
 void Moments::look_at_edges(SimTime now) {
-  while (!edges_.empty() && edges_.front().at <= now) {
-    const Event edge = edges_.front();
-    edges_.erase(edges_.begin());
-    if (bench_.wire_closed(scenario_.timeline[*edge.entry].action->target.wire)) tell(edge);
-  }
+  std::erase_if(edges_, [&](const Edge& edge) {
+    const auto closed = bench_.wire_closed_at(scenario_.timeline[edge.entry].action->target.wire);
+    const bool came = closed && *closed > edge.begun && *closed <= edge.latest;
+    if (came) tell({edge.entry, {}, *closed});
+    return came || edge.latest <= now;
+  });
 }
 
 void Moments::happened(std::size_t entry, SimTime at, bool by_human) {
   const auto& action = scenario_.timeline[entry].action;
   const Duration later = action && !by_human ? action->kind->anchor_after : Duration{};
   if (later > Duration{}) {
-    edges_.push_back({entry, {}, at + later});
+    edges_.push_back({entry, at, at + later});
   } else {
     tell({entry, {}, at});
   }

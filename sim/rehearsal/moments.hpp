@@ -90,7 +90,13 @@ class Moments {
   std::vector<Watched> watched_;
   std::vector<Id> waiting_for_conditions_;
   std::vector<Event> events_;
-  std::vector<Event> edges_;  ///< cycles whose closing edge is still to come, in order
+  /// A cycle whose closing edge is still to come.
+  struct Edge {
+    std::size_t entry;
+    SimTime begun;
+    SimTime latest;  ///< when it comes if nothing else closes the wire, or holds it open
+  };
+  std::vector<Edge> edges_;
   std::uint64_t changes_ = 0;
 };
 

@@ -75,7 +75,7 @@ void SteppedWire::begin(Waiting request, SimTime now) {
     from.deadline = start + from.timeout;
     from.asked_at = arrival;
   }
-  sending_ = Sending{&from, arrival, std::move(request.request)};
+  sending_ = Sending{&from, start, arrival, std::move(request.request)};
 }
 
 /// False if the connection is refused.
@@ -201,7 +201,21 @@ void SteppedWire::reconnect(StandInEnd& end, SimTime now) {
 
 void SteppedWire::lost_power(StandInEnd& end, SimTime now) {
   std::erase_if(queue_, [&](const Waiting& request) { return request.end == &end; });
+  if (sending_ && sending_->end == &end) {
+    const double sent = sending_->begun < now
+                            ? (now - sending_->begun) /
+                                  std::chrono::duration<double, std::nano>(sending_->due - sending_->begun)
+                            : 0.0;
+    const auto bytes = static_cast<std::size_t>(sent * static_cast<double>(sending_->request.size()));
+    if (bytes == 0) {
+      sending_.reset();
+    } else if (bytes < sending_->request.size()) {
+      sending_->request.resize(bytes);
+      sending_->due = now;
+    }
+  }
   reconnect(end, now);
+  release_if_free(now);
 }
 
 void SteppedWire::drop_connection(StandInEnd& end, SimTime now) {

@@ -77,7 +77,8 @@ class SteppedWire {
   void give_up(StandInEnd& end, SimTime now);
   /// `end` closes its connection and opens a new one with its next request. On RTU nothing.
   void reconnect(StandInEnd& end, SimTime now);
-  /// `end` has no power any more: its connection is gone, and what it had not begun to send.
+  /// `end` has no power any more: its connection is gone, and so is what it had not sent; half a frame stays
+  /// half a frame.
   void lost_power(StandInEnd& end, SimTime now);
   /// Forgets everything, for the end of the run.
   void clear(SimTime now);
@@ -91,6 +92,7 @@ class SteppedWire {
   };
   struct Sending {
     StandInEnd* end;
+    SimTime begun;
     SimTime due;
     modbus::Bytes request;
   };

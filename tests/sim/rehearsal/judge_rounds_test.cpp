@@ -206,6 +206,74 @@ TEST_CASE("a sensor that is broken is not at 25 degC, and so what is waited for 
   }
 }
 
+TEST_CASE("what a gap may hide is passed, or a gap makes a plain failure one that cannot be judged") {
+  struct Row {
+    const char* what;
+    Comparator comparator;
+    double value;
+    Duration not_before;
+    bool becomes;
+    Outcome::Result result;
+  };
+  // 25 degC, broken from 15 s to 16 s, broken for good from 30 s by an offset that shows 35 degC; from 10 s.
+  const Row rows[] = {
+      {"it may have left too early", Comparator::not_equal, 25, 10s, false, kNotJudged},
+      {"it left too early for certain", Comparator::not_equal, 25, 25s, false, kFailed},
+      {"it may have left before that counted", Comparator::not_equal, 25, 0s, false, kPassed},
+      {"it was so all along, as far as is known", Comparator::below, 30, 0s, true, kNotJudged},
+      {"it becomes so later", Comparator::above, 30, 0s, true, kPassed},
+  };
+  for (const auto& row : rows) {
+    CAPTURE(row.what);
+    auto spec = scenario(60s);
+    add_entry(spec, 15s, "sensor_broken oven");
+    add_entry(spec, 16s, "mend oven");
+    add_entry(spec, 30s, "sensor_offset oven by 10 K");
+    auto expectation = about("one", Kind::within, that(spec, "oven.measured", row.comparator, row.value));
+    expectation.from = at_time(10s);
+    expectation.within = 40s;
+    expectation.not_before = row.not_before;
+    expectation.becomes = row.becomes;
+    spec.expectations = {expectation};
+    const auto outcome = judged(spec);
+    CHECK_MESSAGE(outcome.result == row.result, outcome.sentence);
+  }
+}
+
+TEST_CASE("a gap after the time is up makes what was holding a plain failure") {
+  auto spec = scenario(60s);
+  add_entry(spec, 15s, "sensor_broken oven");
+  auto expectation = about("one", Kind::within, that(spec, "oven.measured", Comparator::not_equal, 500));
+  expectation.from = at_time(10s);
+  expectation.within = 2s;
+  expectation.holds_for = 10s;
+  spec.expectations = {expectation};
+  CHECK(judged(spec).result == kNotJudged);
+}
+
+TEST_CASE("a step of a sequence that a gap hides is taken for later than it may have been") {
+  auto spec = scenario(60s);
+  add_entry(spec, 15s, "sensor_broken oven");
+  add_entry(spec, 16s, "mend oven");
+  add_entry(spec, 30s, "sensor_offset oven by 10 K");
+  add_entry(spec, 31s, "cut field");
+  auto expectation = about("sequence", Kind::sequence, field_is_cut(spec));
+  expectation.conditions.clear();
+  auto& left = expectation.sequence.emplace_back();
+  left.conditions = {that(spec, "oven.measured", Comparator::not_equal, 25)};
+  left.text = "has left";
+  auto& cut = expectation.sequence.emplace_back();
+  cut.conditions = {field_is_cut(spec)};
+  cut.text = "is cut";
+  spec.expectations = {expectation};
+  CHECK(judged(spec).result == kPassed);
+  spec.expectations[0].sequence[1].within = 2s;
+  const auto outcome = judged(spec);
+  CHECK(outcome.result == kNotJudged);
+  check_says(outcome,
+             "oven.measured had no value at 15 s in the interval, while 1 (has left) was waited for");
+}
+
 TEST_CASE("a gap in a signal is another coming of what held before and after it") {
   auto spec = scenario(60s);
   add_entry(spec, 20s, "sensor_broken oven");

@@ -271,6 +271,33 @@ TEST_CASE("a cycle of a wire that nothing closes again has a closing edge") {
   CHECK(judged(spec).result == kPassed);
 }
 
+TEST_CASE("a cycle that is cut short, or ends with another opening, has no closing edge, or a late one") {
+  struct Row {
+    const char* then;
+    Duration when;
+    Duration edge;
+  };
+  for (const auto& row : {Row{"release heater.terminal.enable", 10s + 330ms, 10s + 330ms},
+                          Row{"close heater.terminal.enable", 10s + 330ms, 10s + 330ms},
+                          Row{"open heater.terminal.enable", 11s, 11s},
+                          Row{"cycle heater.terminal.enable", 10s + 330ms, 11s + 330ms}}) {
+    CAPTURE(row.then);
+    auto spec = scenario(30s);
+    add_entry(spec, 10s, "cycle heater.terminal.enable");
+    add_entry(spec, row.when, row.then);
+    add_entry(spec, row.edge + 5s, "cut field");
+    Expectation expectation;
+    expectation.kind = Kind::always;
+    expectation.from = on(spec, "cycle heater.terminal.enable");
+    expectation.conditions = {that(spec, "field.state", Comparator::equals, 0)};
+    expectation.until = at_time(row.edge + 1ns);
+    spec.expectations = {expectation};
+    CHECK(judged(spec).result == kPassed);
+    spec.expectations[0].until = at_time(row.edge);
+    CHECK(judged(spec).result == kNotJudged);
+  }
+}
+
 TEST_CASE("each comparator says what it says") {
   const auto spec = scenario(1s);
   struct Row {

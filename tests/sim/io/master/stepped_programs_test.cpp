@@ -143,6 +143,18 @@ TEST_CASE("a request that waits for the wire is sent by a stand-in without power
   CHECK(rig.notes("plc")[0].at == at(1s));
 }
 
+TEST_CASE("a frame that a power failure cuts is carried out") {
+  // 8 characters of 11 bits at 19200 bit/s take 4.6 ms: the power fails in the middle, or before the first
+  // bit.
+  for (const Duration into : {Duration{2ms}, Duration{0ms}}) {
+    auto plc = master("plc", {"field"}, {writes(500ms, "north.setpoint", 0.5)});
+    plc.restarts = {{at(500ms + into), 10s}};
+    SteppedRig rig({plc});
+    rig.run(8s);
+    CHECK(rig.writes.empty());
+  }
+}
+
 /// Heats north while it answers; a loss leads to a safe state, a return back, and an alarm tells of it.
 rehearsal::MasterSpec with_states() {
   auto plc = master("plc", {"field", "ethernet"}, {reads(500ms, {"north.state", "north.setpoint"})});
