@@ -6,6 +6,7 @@
 #include <future>
 #include <string>
 #include <string_view>
+#include <thread>
 #include <vector>
 
 #include <doctest/doctest.h>
@@ -97,8 +98,16 @@ bool as_expected(const Case& one, const Rehearsed& run) {
                      [&](const std::string& words) { return report.find(words) != std::string::npos; });
 }
 
-/// A run in which the machine was there for the program, or that came out well all the same. A program that
-/// gets no processor for seconds is a dead master to the watchdog, and its story says nothing about it.
+/// True while more wants to run than there are processors: then the bench may have been late, which it does
+/// not tell.
+bool busy_machine() {
+  double wants_to_run = 0.0;
+  return ::getloadavg(&wants_to_run, 1) != 1 || wants_to_run > std::thread::hardware_concurrency();
+}
+
+/// A run in which the machine was there for the program and the bench, or that came out well all the same. A
+/// program that gets no processor for seconds is a dead master to the watchdog, and its story says nothing
+/// about it.
 Rehearsed rehearse_in_time(const Case& one) {
   constexpr int kTries = 3;
   constexpr double kTooLong_s = 1.0;  // the watchdogs wait for 3 s, of which a scan and its answers take some
@@ -107,7 +116,7 @@ Rehearsed rehearse_in_time(const Case& one) {
     auto run = rehearse(one.story, one.fault);
     const double longest_s = starved_for(run.program_words);
     run.starved = starved;
-    if (as_expected(one, run) || tries == kTries || longest_s < kTooLong_s) return run;
+    if (as_expected(one, run) || tries == kTries || (longest_s < kTooLong_s && !busy_machine())) return run;
     starved += (starved.empty() ? "" : ", ") + std::to_string(longest_s) + " s";
   }
 }
@@ -143,7 +152,8 @@ TEST_CASE(
     const auto report = unbroken(run.judge.out);
     CAPTURE(cases[i].story);
     CAPTURE(cases[i].fault);
-    if (!run.starved.empty()) MESSAGE("once more: the program got no processor for " << run.starved);
+    if (!run.starved.empty())
+      MESSAGE("once more on a busy machine: the program got no processor for " << run.starved);
     CAPTURE(run.judge.out);
     CHECK_MESSAGE(run.judge.status == cases[i].status, run.judge.err);
     CHECK_MESSAGE(run.program_status == 0, run.program_words);
