@@ -15,6 +15,27 @@ constexpr double kOpenLine_S = 1e-9;
 constexpr int kSwitchesMost = 12;
 constexpr int kSettleRounds = 40;
 constexpr int kUnitRounds = 20;
+/// Of a step's end, however late in it everything is switched.
+constexpr double kLeastWeight = 0.02;
+/// What switches in a step is noticed at its instant when it is more than this share of all.
+constexpr double kNoticed = 0.1;
+/// A step is cut so often; what is switched behind that is noticed at its end.
+constexpr int kCutsMost = 6;
+constexpr double kNoTime_rad = 1e-8;
+/// Behind a cut, as shares of a step; the first two by backward Euler, in which nothing rings.
+constexpr std::array<double, 6> kShortSteps{1.0 / 32, 1.0 / 32, 1.0 / 16, 1.0 / 8, 1.0 / 4, 1.0 / 2};
+
+/// What a unit takes of its nodes, as far as it grows with their voltages.
+double taken_by(const UnitCircuit& unit) {
+  return unit.node_A[0].node[0] + unit.node_A[1].node[1] + unit.node_A[2].node[2];
+}
+
+double conductance_of(const UnitCircuit& unit) {
+  double all_S = 0.0;
+  for (std::size_t l = 0; l < unit.legs; ++l)
+    if (std::isfinite(unit.leg_ohm[l]) && unit.leg_ohm[l] > 0.0) all_S += 1.0 / unit.leg_ohm[l];
+  return all_S;
+}
 
 std::array<double, 3> between(const std::array<double, 3>& a, const std::array<double, 3>& b, double share) {
   return {a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]), a[2] + share * (b[2] - a[2])};
@@ -33,6 +54,7 @@ void CrowdCircuit::solve(const SourceWaves& source, const SourceImpedance& imped
   moments_ = {};
   taken_S_ = {};
   taken_A_ = {};
+  double all_S = 1e-12;
   for (std::size_t u = 0; u < units_.size(); ++u) {
     UnitCircuit& unit = *units_[u];
     if (!unit.connected()) continue;
@@ -40,9 +62,25 @@ void CrowdCircuit::solve(const SourceWaves& source, const SourceImpedance& imped
     unit.set_resistive();
     unit.reduce();
     add_to_nodes(unit, 1.0);
+    members_[u].share_of_all = conductance_of(unit);
+    all_S += members_[u].share_of_all;
   }
+  for (Member& member : members_) member.share_of_all /= all_S;
+  since_cut_ = kShortSteps.size();
   settle_all();
-  for (int grid = 1; grid <= kSteps; ++grid) pass(kTurn * (grid - 1) / kSteps, kTurn * grid / kSteps);
+  for (int grid = 1; grid <= kSteps; ++grid) {
+    const double until = kTurn * grid / kSteps;
+    int cuts = 0;
+    for (double at = kTurn * (grid - 1) / kSteps; at < until;) {
+      double to = until;
+      if (since_cut_ < kShortSteps.size()) {
+        to = std::min(until, at + kShortSteps[since_cut_] * kTurn / kSteps);
+        ++since_cut_;
+      }
+      at = pass(at, to, cuts < kCutsMost);
+      if (since_cut_ == 0) ++cuts;
+    }
+  }
   for (std::size_t u = 0; u < units_.size(); ++u) {
     if (!units_[u]->connected()) continue;
     count(u, moments_ - members_[u].counted);
@@ -64,8 +102,18 @@ void CrowdCircuit::add_to_nodes(const UnitCircuit& unit, double sign) {
   }
 }
 
-/// The end of a step of this length, or at 0 what stands there now.
-void CrowdCircuit::find_nodes(double to_rad, double step_s) {
+/// How much a step's end weighs, so that the current's decay into what is taken comes out exactly: 1/2 where
+/// it is slow, 1 where it is over within the step.
+double CrowdCircuit::end_weight(std::size_t p, double step_s) const {
+  const double decay = step_s / impedance_.inductance_H * (impedance_.resistance_ohm + 1.0 / taken_S_[p][p]);
+  if (since_cut_ <= 2) return 1.0;
+  if (decay < 1e-3) return 0.5 + decay / 12.0;
+  return 1.0 / -std::expm1(-decay) - 1.0 / decay;
+}
+
+/// The end of a step of this length, or at 0 what stands there now. `switched_share` of what is taken was
+/// switched in it, with `behind_share` of the step still to go.
+void CrowdCircuit::find_nodes(double to_rad, double step_s, double switched_share, double behind_share) {
   const Nodes source_V = source_at(to_rad);
   std::array<std::array<double, 3>, 3> matrix{};
   std::array<std::array<double, 1>, 3> right{};
@@ -75,12 +123,20 @@ void CrowdCircuit::find_nodes(double to_rad, double step_s) {
     if (held || source_.open[p]) {
       source_S_[p] = held ? 1.0 : kOpenLine_S;
     } else {
-      const double per_step = step_s > 0.0 ? impedance_.inductance_H / step_s : 0.0;
       // At the begin, and where next to nothing is taken, the inductance counts as nothing.
       const bool idle = taken_S_[p][p] <= 0.0 || step_s <= 0.0;
-      source_S_[p] = idle ? 1.0 / std::max(impedance_.resistance_ohm, 1e-6)
-                          : 1.0 / (per_step + impedance_.resistance_ohm);
-      if (!idle) source_A_[p] = source_S_[p] * per_step * source_state_->current_A[p];
+      if (idle || impedance_.inductance_H <= 0.0) {
+        source_S_[p] = 1.0 / std::max(impedance_.resistance_ohm, 1e-6);
+      } else {
+        const double weight = std::max(
+            (1.0 - switched_share) * end_weight(p, step_s) + switched_share * behind_share, kLeastWeight);
+        const double begin = (1.0 - weight) / weight;
+        const double per_step = impedance_.inductance_H / (step_s * weight);
+        const double before_A = source_state_->current_A[p];
+        source_S_[p] = 1.0 / (per_step + impedance_.resistance_ohm);
+        source_A_[p] = source_S_[p] * ((per_step - begin * impedance_.resistance_ohm) * before_A +
+                                       begin * (source_from_V_[p] - from_V_[p]));
+      }
     }
     matrix[p][p] = source_S_[p];
     right[p][0] = source_S_[p] * source_V[p] + source_A_[p];
@@ -115,7 +171,9 @@ void CrowdCircuit::note_watched(std::size_t unit) {
 /// Begins the cycle: all units together are switched until they agree.
 void CrowdCircuit::settle_all() {
   const double look_rad = kBehind_share * kTurn / kSteps;
-  find_nodes(look_rad, 0.0);
+  // What flows in an inductance as the cycle begins is what flowed as the last one ended.
+  const double no_time_s = impedance_.inductance_H > 0.0 ? kNoTime_rad / source_.rad_per_s : 0.0;
+  find_nodes(look_rad, no_time_s);
   for (int round = 0; round < kSettleRounds; ++round) {
     bool again = false;
     for (UnitCircuit* unit : units_) {
@@ -130,9 +188,10 @@ void CrowdCircuit::settle_all() {
     }
     if (!again) break;
     if (round + 1 == kSettleRounds) ++gave_up_;
-    find_nodes(look_rad, 0.0);
+    find_nodes(look_rad, no_time_s);
   }
   from_V_ = to_V_;
+  source_from_V_ = source_at(0.0);
   for (std::size_t u = 0; u < units_.size(); ++u) {
     if (!units_[u]->connected()) continue;
     note_watched(u);
@@ -164,6 +223,7 @@ void CrowdCircuit::switch_unit(std::size_t u, double from_rad, double length) {
   UnitCircuit& unit = *units_[u];
   Member& member = members_[u];
   double counted_share = 0.0;
+  const double before_S = taken_by(unit);
   NodeMoments counted = moments_;
   for (int time = 0; time < kSwitchesMost; ++time) {
     const double share = switches_at(u, counted_share, from_rad, length);
@@ -191,24 +251,50 @@ void CrowdCircuit::switch_unit(std::size_t u, double from_rad, double length) {
     for (std::size_t p = 0; p < unit.pairs; ++p)
       member.peak_A[p] = std::max(member.peak_A[p], std::abs(unit.pair_A[p].at(look_V)));
   }
-  if (counted_share > 0.0) switched_.push_back({u, counted_share});
+  if (counted_share > 0.0) switched_.push_back({u, counted_share, std::abs(taken_by(unit) - before_S)});
 }
 
 void CrowdCircuit::count(std::size_t unit, const NodeMoments& moments) {
   sums_[unit].add_moments(*units_[unit], moments);
 }
 
-void CrowdCircuit::pass(double from_rad, double to_rad) {
+/// Where in the step the busbar has to notice what is switched: at the first instant, when that is much of
+/// the whole; at the step's end otherwise.
+std::optional<double> CrowdCircuit::cut_at(double from_rad, double length) {
+  if (impedance_.inductance_H <= 0.0) return std::nullopt;
+  double first = 1.0;
+  double switching = 0.0;
+  for (std::size_t u = 0; u < units_.size(); ++u) {
+    if (!units_[u]->connected()) continue;
+    const double share = switches_at(u, 0.0, from_rad, length);
+    if (share > 1.0) continue;
+    switching += members_[u].share_of_all;
+    first = std::min(first, share);
+  }
+  if (switching <= kNoticed) return std::nullopt;
+  return std::min(1.0, first + kBehind_share);
+}
+
+/// One step, to its end or to where it has to be cut, and where that is.
+double CrowdCircuit::pass(double from_rad, double to_rad, bool may_cut) {
+  find_nodes(to_rad, (to_rad - from_rad) / source_.rad_per_s);
+  const auto cut = may_cut ? cut_at(from_rad, to_rad - from_rad) : std::nullopt;
+  if (cut) to_rad = from_rad + *cut * (to_rad - from_rad);
   const double length = to_rad - from_rad;
   const double step_s = length / source_.rad_per_s;
-  find_nodes(to_rad, step_s);
+  if (cut) find_nodes(to_rad, step_s);
   switched_.clear();
+  const double before_S = taken_S_[0][0] + taken_S_[1][1] + taken_S_[2][2];
+  Nodes drawn_A = drawn();
   std::optional<UnitValues> from_values;
   if (writer_ && units_[written_unit_]->connected()) from_values = values_at(*units_[written_unit_], from_V_);
   for (std::size_t u = 0; u < units_.size(); ++u)
     if (units_[u]->connected() && switches_at(u, 0.0, from_rad, length) <= 1.0)
       switch_unit(u, from_rad, length);
-  if (!switched_.empty()) find_nodes(to_rad, step_s);
+  if (!cut && !switched_.empty()) {
+    find_nodes_switched(to_rad, step_s, before_S);
+    drawn_A = drawn();
+  }
 
   if (writer_) {
     const UnitValues to_values = from_values ? values_at(*units_[written_unit_], to_V_) : UnitValues{};
@@ -227,14 +313,33 @@ void CrowdCircuit::pass(double from_rad, double to_rad) {
     if (source_.lines == 3) supply_.line_square_V[p] += passed(p) + passed((p + 1) % 3) - 2.0 * passed(3 + p);
   }
   moments_ = end;
-  const Nodes drawn_A = drawn();
   const double neutral_A = drawn_A[0] + drawn_A[1] + drawn_A[2];
   for (std::size_t p = 0; p < 3; ++p) {
     supply_.line_square_A[p] += length * drawn_A[p] * drawn_A[p];
     source_state_->current_A[p] = source_.open[p] ? 0.0 : drawn_A[p];
   }
   supply_.neutral_square_A += length * neutral_A * neutral_A;
+  source_from_V_ = source_at(to_rad);
+  if (cut) {
+    find_nodes(to_rad, kNoTime_rad / source_.rad_per_s);  // the source's currents do not jump
+    since_cut_ = 0;
+  }
   from_V_ = to_V_;
+  return to_rad;
+}
+
+void CrowdCircuit::find_nodes_switched(double to_rad, double step_s, double before_S) {
+  double switched_S = 0.0;
+  double behind_S = 0.0;
+  for (const Switched& one : switched_) {
+    switched_S += one.change_S;
+    behind_S += one.change_S * (1.0 - one.share);
+  }
+  const double most_S = std::max({before_S, taken_S_[0][0] + taken_S_[1][1] + taken_S_[2][2], switched_S});
+  if (switched_S > 0.0)
+    find_nodes(to_rad, step_s, switched_S / most_S, behind_S / switched_S);
+  else
+    find_nodes(to_rad, step_s);
 }
 
 }  // namespace emberline::plant

@@ -123,6 +123,74 @@ TEST_CASE("many loads behind an inductive source are as if each was looked at si
   check_crowd(random_crowd(20, 50e-6), 3e-4);
 }
 
+namespace {
+
+SupplyParameters inductive_supply(double inductance_H, double times = 1.0) {
+  auto supply = single_phase_supply(230.0);
+  supply.resistance_ohm = 0.1 * times;
+  supply.inductance_H = inductance_H * times;
+  return supply;
+}
+
+/// Of a heater behind a resistance and an inductance, fired behind the zero of the voltage: the sine with its
+/// lag, and what decays with L/R, until the current is zero (the a.c. controller with an R-L load in any
+/// textbook, such as Rashid, ch. 11).
+double fired_power_W(const SupplyParameters& supply, double load_ohm, double angle_deg) {
+  const double pi = std::acos(-1.0);
+  const double ohm = supply.resistance_ohm + load_ohm;
+  const double reactance_ohm = 2.0 * pi * supply.frequency_Hz * supply.inductance_H;
+  const double lag = std::atan2(reactance_ohm, ohm);
+  const double fired = angle_deg * pi / 180.0;
+  const auto current_A = [&](double at) {
+    return supply.voltage_V * std::sqrt(2.0) / std::hypot(ohm, reactance_ohm) *
+           (std::sin(at - lag) - std::sin(fired - lag) * std::exp(-(at - fired) * ohm / reactance_ohm));
+  };
+  const double step = 1e-5;
+  double square = 0.0;
+  for (int k = 0; current_A(fired + (k + 0.5) * step) > 0.0; ++k)
+    square += step * std::pow(current_A(fired + (k + 0.5) * step), 2);
+  return square / pi * load_ohm;
+}
+
+double power_W(const SupplyParameters& supply, const std::vector<LoadParameters>& loads, double angle_deg) {
+  std::vector<Conduction> states(loads.size(), fired_at(angle_deg));
+  for (std::size_t u = 1; u < loads.size(); ++u)
+    if (loads[u].cold_resistance_ohm[0] > 100.0) states[u] = fired_at(180.0);
+  Network network(supply, loads);
+  return total_W(solved(network, states).loads[0]);
+}
+
+}  // namespace
+
+TEST_CASE(
+    "one heater behind an inductive source takes another power as soon as many idle ones are beside it") {
+  for (const double inductance_H : {50e-6, 650e-6, 1e-3}) {
+    for (const double angle_deg : {60.0, 90.3, 130.0, 150.2, 165.0, 165.25}) {
+      CAPTURE(inductance_H);
+      CAPTURE(angle_deg);
+      const auto supply = inductive_supply(inductance_H);
+      const double expected_W = fired_power_W(supply, 1.0, angle_deg);
+      std::vector<LoadParameters> loads{ideal_load(Connection::single_phase, 1.0)};
+      CHECK(power_W(supply, loads, angle_deg) == doctest::Approx(expected_W).epsilon(5e-3));
+      loads.insert(loads.end(), 20, ideal_load(Connection::single_phase, 1000.0));
+      CHECK(power_W(supply, loads, angle_deg) == doctest::Approx(expected_W).epsilon(5e-3));
+    }
+  }
+}
+
+TEST_CASE("heaters that all fire at once behind an inductance are not one behind as many times as much") {
+  for (const double inductance_H : {650e-6, 3e-3}) {
+    for (const double angle_deg : {0.0, 60.0, 90.3, 130.0, 150.2}) {
+      CAPTURE(inductance_H);
+      CAPTURE(angle_deg);
+      const std::vector<LoadParameters> loads(17, ideal_load(Connection::single_phase, 17.0));
+      const double one_W = power_W(inductive_supply(inductance_H, 17.0), {loads.front()}, angle_deg);
+      CHECK(power_W(inductive_supply(inductance_H), loads, angle_deg) ==
+            doctest::Approx(one_W).epsilon(3e-3));
+    }
+  }
+}
+
 TEST_CASE("a network of many loads gives in what they and their thyristors take") {
   for (const double inductance_H : {0.0, 100e-6}) {
     auto crowd = random_crowd(30, inductance_H);
