@@ -160,11 +160,12 @@ std::optional<std::uint16_t> bit_cell(std::string_view text) {
   return static_cast<std::uint16_t>(((2U << (*last - *first)) - 1U) << *first);
 }
 
-std::optional<std::uint16_t> mask_cell(std::string_view text) {
+std::optional<std::uint16_t> mask_cell(std::string_view text, bool hexadecimal) {
   const auto small = lower(trimmed(text));
-  if (small.starts_with("bit") || (small.size() > 1 && small[0] == 'b' && is_digit(small[1])))
+  if (small.starts_with("bit") || (!hexadecimal && small.size() > 1 && small[0] == 'b' && is_digit(small[1])))
     return bit_cell(small);
-  const auto digits = marked_address(small);
+  auto digits = marked_address(small);
+  if (hexadecimal && !digits) digits = small;
   const auto number = digits ? number_in(*digits, 16) : whole_number_of(small);
   return number && *number >= 1 && *number <= 0xFFFF ? std::optional(static_cast<std::uint16_t>(*number))
                                                      : std::nullopt;

@@ -76,17 +76,22 @@ struct EndCell {
 };
 [[nodiscard]] std::optional<EndCell> end_cell(std::string_view text);
 
-/// Bits as a mask: "5", "bit 5", "b5", "4-7" or, as masks, "0x0020", "0b100000".
+/// Bits as a mask: "5", "bit 5", "b5", "4-7" or, as masks, "0x0020", "0b100000". `hexadecimal`: a mask is so
+/// without a mark too, and "b5" is one.
 [[nodiscard]] std::optional<std::uint16_t> bit_cell(std::string_view text);
-[[nodiscard]] std::optional<std::uint16_t> mask_cell(std::string_view text);
+[[nodiscard]] std::optional<std::uint16_t> mask_cell(std::string_view text, bool hexadecimal = false);
 
 /// One entry of an enumeration or of a list of bits.
 struct Labelled {
   int number = 0;
   std::string label;
-  bool is_bit = false;  ///< "bit 3: ..."
+  bool is_bit = false;       ///< "bit 3: ..."
+  bool hexadecimal = false;  ///< "0x08: ...": the number, or a mask in a list of bits
 };
 inline constexpr std::size_t kMostLabels = 256;  ///< entries of one cell
+/// Makes bits of the hexadecimal numbers, as of masks. False, and nothing is done: one of them is no single
+/// bit. 0, of which no bit is, stays.
+bool hexadecimal_to_bits(std::vector<Labelled>& entries);
 /// "0=off;1=run", "0: Stopped, 1: Running", "running=10 tripped=7", "bit 0: Overload". What is no entry is
 /// told in `unread`, a line each.
 [[nodiscard]] std::vector<Labelled> labelled_cell(std::string_view text, std::vector<std::string>& unread);

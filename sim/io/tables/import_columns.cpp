@@ -5,6 +5,7 @@
 
 #include "sim/base/listed.hpp"
 #include "sim/io/tables/import_cells.hpp"
+#include "sim/io/tables/import_headers.hpp"
 
 namespace emberline::io {
 namespace {
@@ -14,11 +15,8 @@ struct UsualHeaders {
   std::string_view words;  ///< as loose() makes them, the likeliest first
 };
 
-/// In the order in which they choose: a column is taken once.
+/// In the order in which they choose: a column is taken once. Addresses choose before them.
 constexpr UsualHeaders kUsual[] = {
-    {TableColumn::address,
-     " address addr registeraddress modbusaddress regaddress registeraddr startaddress register reg regno "
-     "registerno registernumber registernr modbusregister reference offset index hex dec no number nr "},
     {TableColumn::name,
      " name parameter parametername registername signal signalname variable variablename label title tag "
      "quantity designation description meaning "},
@@ -42,7 +40,7 @@ constexpr UsualHeaders kUsual[] = {
     {TableColumn::byte_order, " byteorder byteswap "},
     {TableColumn::coding, " coding "},
     {TableColumn::bit, " bit bitno bitnumber bitposition bits "},
-    {TableColumn::mask, " mask bitmask hexmask "},
+    {TableColumn::mask, " mask bitmask "},
     {TableColumn::write_mask, " writemask "},
     {TableColumn::values, " values enumeration enum options states valuelist allowedvalues codes "},
     {TableColumn::flags, " flags bitlist bitmeanings "},
@@ -77,15 +75,20 @@ std::vector<std::string> named(const std::vector<std::string>& row) {
   return names;
 }
 
+/// True of columns whose header may say of which numbers their cells are: "Mask (hex)".
+bool has_numbers_of_its_own(TableColumn column) {
+  return column == TableColumn::address || column == TableColumn::mask || column == TableColumn::write_mask;
+}
+
 /// The first of the usual words that stands in the header, in a column nobody has yet.
-std::optional<std::size_t> find_usual(const std::vector<std::string>& row, std::string_view words,
+std::optional<std::size_t> find_usual(const std::vector<std::string>& row, const UsualHeaders& usual,
                                       const std::vector<bool>& taken) {
   std::optional<std::size_t> best;
   auto best_at = std::string_view::npos;
   for (std::size_t i = 0; i < row.size(); ++i) {
-    const auto word = loose(row[i]);
+    const auto word = has_numbers_of_its_own(usual.column) ? header_words(row[i]).text() : loose(row[i]);
     if (taken[i] || word.empty()) continue;
-    const auto at = words.find(" " + word + " ");
+    const auto at = usual.words.find(" " + word + " ");
     if (at < best_at) {
       best = i;
       best_at = at;
@@ -123,6 +126,16 @@ void find_unused_scales(const std::vector<std::string>& header, const TableMappi
   }
 }
 
+/// Which numbers are hexadecimal by their header; of addresses the mapping says it first.
+void find_numbers(const std::vector<std::string>& header, const TableMapping& mapping, ColumnPlaces& places) {
+  for (std::size_t i = 0; i < kTableColumns; ++i)
+    if (places.at[i] && has_numbers_of_its_own(static_cast<TableColumn>(i)))
+      places.hexadecimal[i] = header_words(header[*places.at[i]]).hexadecimal;
+  places.addresses = mapping.addresses;
+  if (mapping.addresses == AddressHabit::as_written && places.is_hexadecimal(TableColumn::address))
+    places.addresses = AddressHabit::hexadecimal;
+}
+
 /// A complaint about a header that is read and stands there twice.
 std::optional<Diagnostic> doubled_header(const CsvTable& csv, int header_row, const ColumnPlaces& places) {
   const auto& header = csv.rows[static_cast<std::size_t>(header_row) - 1];
@@ -147,6 +160,10 @@ std::optional<Diagnostic> doubled_header(const CsvTable& csv, int header_row, co
 std::string ColumnPlaces::cell(const std::vector<std::string>& row, TableColumn column) const {
   const auto& index = at.at(static_cast<std::size_t>(column));
   return index && *index < row.size() ? trimmed(row[*index]) : std::string();
+}
+
+bool ColumnPlaces::is_hexadecimal(TableColumn column) const {
+  return hexadecimal.at(static_cast<std::size_t>(column));
 }
 
 int ColumnPlaces::number(TableColumn column) const {
@@ -177,13 +194,19 @@ Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMa
           Diagnostic{stated.place, "columns: '" + stated.text + "' is given two meanings, expected one"}};
     taken[*found] = true;
   }
-  for (const auto& [column, words] : kUsual) {
-    auto& place = places.at.at(static_cast<std::size_t>(column));
+  auto& address = places.at.at(static_cast<std::size_t>(TableColumn::address));
+  if (!address) {
+    const auto found = find_address_column(header, mapping, taken);
+    if (!found) return Failure{Diagnostic{{csv.file, header_row, 1}, found.error()}};
+    address = *found;
+    if (address) taken[*address] = true;
+  }
+  for (const auto& usual : kUsual) {
+    auto& place = places.at.at(static_cast<std::size_t>(usual.column));
     if (place) continue;
-    place = find_usual(header, words, taken);
+    place = find_usual(header, usual, taken);
     if (place) taken[*place] = true;
   }
-  const auto address = places.at.at(static_cast<std::size_t>(TableColumn::address));
   if (!address)
     return Failure{
         Diagnostic{{csv.file, header_row, 1},
@@ -192,6 +215,7 @@ Result<ColumnPlaces, Diagnostic> find_columns(const CsvTable& csv, const TableMa
                        listed(named(header))}};
   if (auto doubled = doubled_header(csv, header_row, places)) return Failure{std::move(*doubled)};
   find_unused_scales(header, mapping, taken, places);
+  find_numbers(header, mapping, places);
   const auto scale = places.at.at(static_cast<std::size_t>(TableColumn::scale));
   if (scale) places.scale_header = trimmed(header[*scale]);
   places.scale = mapping.scale.value_or(scale ? habit_of(header[*scale]) : ScaleHabit::factor);

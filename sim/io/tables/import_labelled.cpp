@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <bit>
 
 #include "sim/io/tables/import_cells.hpp"
 #include "sim/io/tables/import_characters.hpp"
@@ -17,13 +18,6 @@ std::vector<std::string> pieces_of(const std::string& text, std::string_view sep
     from = at + 1;
   }
   return pieces;
-}
-
-/// "0x0004" of a list of masks is bit 2.
-std::optional<int> only_bit(std::uint32_t mask) {
-  for (int bit = 0; bit < 16; ++bit)
-    if (mask == 1U << static_cast<unsigned>(bit)) return bit;
-  return std::nullopt;
 }
 
 /// "3 = Running", "bit 3: Overload", "B3 - Overload", "0x08: Overload".
@@ -49,10 +43,7 @@ std::optional<Labelled> number_first(const std::string& piece) {
   if (label == std::string::npos || label == end) return std::nullopt;
   entry.number = static_cast<int>(*number);
   entry.label = trimmed(std::string_view(piece).substr(label));
-  if (hexadecimal && only_bit(*number)) {
-    entry.number = *only_bit(*number);
-    entry.is_bit = true;
-  }
+  entry.hexadecimal = hexadecimal;
   return entry;
 }
 
@@ -62,12 +53,29 @@ std::optional<Labelled> label_first(const std::string& piece) {
   if (text.ends_with(')')) text.pop_back();
   const auto at = text.find_last_of("=:(");
   if (at == std::string::npos || at == 0) return std::nullopt;
-  const auto number = whole_number_of(std::string_view(text).substr(at + 1));
+  const auto written = trimmed(std::string_view(text).substr(at + 1));
+  const auto number = whole_number_of(written);
   if (!number || *number > 0xFFFF) return std::nullopt;
-  return Labelled{static_cast<int>(*number), trimmed(std::string_view(text).substr(0, at)), false};
+  return Labelled{static_cast<int>(*number), trimmed(std::string_view(text).substr(0, at)), false,
+                  lower(written).starts_with("0x")};
 }
 
 }  // namespace
+
+bool hexadecimal_to_bits(std::vector<Labelled>& entries) {
+  const auto fits = [](const Labelled& entry) {
+    return !entry.hexadecimal || entry.number == 0 ||
+           std::has_single_bit(static_cast<unsigned>(entry.number));
+  };
+  if (!std::all_of(entries.begin(), entries.end(), fits)) return false;
+  for (auto& entry : entries) {
+    if (!entry.hexadecimal || entry.number == 0) continue;
+    entry.number = std::countr_zero(static_cast<unsigned>(entry.number));
+    entry.hexadecimal = false;
+    entry.is_bit = true;
+  }
+  return true;
+}
 
 std::vector<Labelled> labelled_cell(std::string_view text, std::vector<std::string>& unread) {
   const auto cell = trimmed(plain(text));
@@ -94,6 +102,9 @@ std::vector<Labelled> labelled_cell(std::string_view text, std::vector<std::stri
   if (more)
     unread.push_back("has more entries than " + std::to_string(kMostLabels) +
                      ", and only these are looked at");
+  // Among bits, a mask is one too; alone, what the list is of tells.
+  const auto is_bit = [](const Labelled& entry) { return entry.is_bit; };
+  if (std::any_of(entries.begin(), entries.end(), is_bit)) hexadecimal_to_bits(entries);
   return entries;
 }
 

@@ -64,6 +64,33 @@ bool complete(std::span<const registers::Word> words, const std::set<int>& taken
   return true;
 }
 
+/// Our number of an entry of an enumeration, if its label is a word of ours or goes by one.
+std::optional<int> value_of(const Labelled& entry, Point point, const TableMapping& mapping) {
+  const auto own = number_of(registers::point_info(point).values, own_word(entry, mapping));
+  return own ? own : guess_value(point, entry.label);
+}
+
+/// The same of a bit.
+std::optional<int> flag_of(const Labelled& entry, Point point, const TableMapping& mapping) {
+  const auto& info = registers::point_info(point);
+  if (const auto own = number_of(info.flags, own_word(entry, mapping))) return own;
+  const auto guess = guess_flag(entry.label, info.name);
+  return guess.candidates.size() == 1 && guess.candidates.front().point == point
+             ? guess.candidates.front().flag
+             : std::nullopt;
+}
+
+/// 1, 2, 4, 8 for bits 0 to 3.
+void decimal_masks_to_bits(std::vector<Labelled>& entries) {
+  const auto is_mask = [](const Labelled& entry) {
+    return !entry.is_bit && entry.number > 0 && std::has_single_bit(static_cast<unsigned>(entry.number));
+  };
+  // 1, 2 alone could be bits as well as masks; a 4 without a 3 tells.
+  const bool high = std::any_of(entries.begin(), entries.end(), [](const auto& e) { return e.number >= 4; });
+  if (!high || !std::all_of(entries.begin(), entries.end(), is_mask)) return;
+  for (auto& entry : entries) entry.number = std::countr_zero(static_cast<unsigned>(entry.number));
+}
+
 }  // namespace
 
 Result<LabelsRead, std::string> read_values(const std::vector<Labelled>& entries, Point point, double highest,
@@ -73,7 +100,7 @@ Result<LabelsRead, std::string> read_values(const std::vector<Labelled>& entries
   std::set<int> taken;
   for (const auto& entry : entries) {
     const auto own = number_of(words, own_word(entry, mapping));
-    const auto ours = own ? own : guess_value(point, entry.label);
+    const auto ours = value_of(entry, point, mapping);
     taken.insert(entry.number);
     if (!ours) {
       read.remarks.push_back(told(entry) + " is no word of " +
@@ -97,13 +124,8 @@ LabelsRead read_flags(const std::vector<Labelled>& entries, Point point, const T
   const auto& info = registers::point_info(point);
   LabelsRead read;
   for (const auto& entry : entries) {
-    auto ours = number_of(info.flags, own_word(entry, mapping));
-    const bool own = ours.has_value();
-    if (!own) {
-      const auto guess = guess_flag(entry.label, info.name);
-      for (const auto& candidate : guess.candidates)
-        if (candidate.point == point && guess.candidates.size() == 1) ours = candidate.flag;
-    }
+    const bool own = number_of(info.flags, own_word(entry, mapping)).has_value();
+    const auto ours = flag_of(entry, point, mapping);
     if (!ours) {
       read.remarks.push_back("bit " + told(entry) + " is none of " + std::string(info.name));
     } else if (!read.numbers.emplace(*ours, entry.number).second) {
@@ -131,14 +153,36 @@ PointGuess guess_bit(const std::string& name, const std::string& of, const Table
   return guess;
 }
 
-void masks_to_bits(std::vector<Labelled>& entries) {
-  const auto is_mask = [](const Labelled& entry) {
-    return !entry.is_bit && entry.number > 0 && std::has_single_bit(static_cast<unsigned>(entry.number));
-  };
-  // 1, 2 alone could be bits as well as masks; a 4 without a 3 tells.
-  const bool high = std::any_of(entries.begin(), entries.end(), [](const auto& e) { return e.number >= 4; });
-  if (!high || !std::all_of(entries.begin(), entries.end(), is_mask)) return;
-  for (auto& entry : entries) entry.number = std::countr_zero(static_cast<unsigned>(entry.number));
+bool is_list_of_masks(const std::vector<Labelled>& entries, const PointGuess& guess, const std::string& of,
+                      const TableMapping& mapping) {
+  auto bits = entries;
+  const auto is_bit = [](const Labelled& entry) { return entry.is_bit; };
+  if (!hexadecimal_to_bits(bits) || std::none_of(bits.begin(), bits.end(), is_bit)) return false;
+  if (guess.candidates.size() != 1) return true;
+  const auto point = *guess.candidates.front().point;
+  if (registers::point_info(point).values.empty()) return true;
+  const auto values = std::count_if(entries.begin(), entries.end(), [&](const auto& entry) {
+    return value_of(entry, point, mapping).has_value();
+  });
+  // "0x03 = tripped" goes by the name of trips, too.
+  const auto others = std::count_if(entries.begin(), entries.end(), [&](const auto& entry) {
+    return !value_of(entry, point, mapping) && guess_bit(entry.label, of, mapping).candidates.size() == 1;
+  });
+  return others > values || values == 0;
+}
+
+Result<Done, std::string> masks_to_bits(std::vector<Labelled>& entries, Point point, bool decimal,
+                                        const TableMapping& mapping) {
+  const auto is_zero = [](const Labelled& entry) { return entry.hexadecimal && entry.number == 0; };
+  const bool means_bit_0 = std::any_of(entries.begin(), entries.end(), [&](const auto& entry) {
+    return is_zero(entry) && flag_of(entry, point, mapping);
+  });
+  if (means_bit_0 || !hexadecimal_to_bits(entries))
+    return Failure{
+        std::string("hexadecimal numbers of flags are masks of one bit such as 0x0008, or write bit 3")};
+  std::erase_if(entries, is_zero);  // "0x00: none" is said of no bit
+  if (decimal) decimal_masks_to_bits(entries);
+  return Done{};
 }
 
 }  // namespace emberline::io

@@ -33,7 +33,14 @@ struct LabelsRead {
 [[nodiscard]] PointGuess guess_bit(const std::string& name, const std::string& of,
                                    const TableMapping& mapping);
 
-/// Numbers of bits where a list has masks instead: 1, 2, 4, 8.
-void masks_to_bits(std::vector<Labelled>& entries);
+/// True if a list without explicit bits is one of masks in hexadecimal that no enumeration by the name of
+/// `guess` fits better.
+[[nodiscard]] bool is_list_of_masks(const std::vector<Labelled>& entries, const PointGuess& guess,
+                                    const std::string& of, const TableMapping& mapping);
+
+/// Numbers of bits where a list of flags of `point` has masks instead: 1, 2, 4, 8, if `decimal`, and 0x0008
+/// in any case. The error: hexadecimal numbers that may be those of bits as well.
+[[nodiscard]] Result<Done, std::string> masks_to_bits(std::vector<Labelled>& entries, registers::Point point,
+                                                      bool decimal, const TableMapping& mapping);
 
 }  // namespace emberline::io

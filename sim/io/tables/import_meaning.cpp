@@ -96,6 +96,33 @@ class MeaningReader {
   bool is_flag_word(const MappedPoint& point) const {
     return point.point && !registers::point_info(*point.point).flags.empty() && !point.flag;
   }
+  bool is_enumeration(const MappedPoint& point) const {
+    return point.point && !registers::point_info(*point.point).values.empty();
+  }
+  /// What the row or the mapping says itself, whatever its values look like.
+  bool is_stated_point() const {
+    const auto named = [this](const std::string& name) {
+      return !name.empty() && setting_.mapping.points.contains(loose(name));
+    };
+    return !cell(TableColumn::point).empty() || named(cell(TableColumn::name)) || named(name_);
+  }
+
+  /// True if the entries are bits that the row as a whole is no point of ours for; masks become bits.
+  bool lists_bits(std::vector<Labelled>& entries) {
+    const auto is_bit = [](const Labelled& entry) { return entry.is_bit; };
+    const bool any_bits = std::any_of(entries.begin(), entries.end(), is_bit);
+    const bool any_masks =
+        std::any_of(entries.begin(), entries.end(), [](const auto& e) { return e.hexadecimal; });
+    if (!any_bits && !any_masks) return false;
+    const auto sure = sure_point();
+    if (fault_ || is_stated_point()) return false;
+    if (sure && (is_flag_word(*sure) || is_enumeration(*sure))) return false;
+    const auto guess = sure ? PointGuess{{*sure}, {}} : guess_point(name_, dimension());
+    if (guess.candidates.size() == 1 && is_flag_word(guess.candidates.front())) return false;
+    if (any_bits) return true;
+    if (sure && !sure->point) return false;
+    return is_list_of_masks(entries, guess, name_, setting_.mapping) && hexadecimal_to_bits(entries);
+  }
 
   /// A register that lists bits, and is not just warnings or trips, becomes a row for each bit.
   void list_of_bits() {
@@ -104,14 +131,13 @@ class MeaningReader {
       return;
     std::vector<std::string> unread;
     auto entries = labelled_cell(cell(TableColumn::values), unread);
-    const bool any_bits = std::any_of(entries.begin(), entries.end(), [](const auto& e) { return e.is_bit; });
-    if (!any_bits) return;
-    const auto sure = sure_point();
-    if (fault_ || (sure && is_flag_word(*sure))) return;
-    const auto guess = guess_point(name_, dimension());
+    if (!lists_bits(entries)) return;
     const auto remarks_before = meaning_.remarks.size();
-    if (!sure && guess.candidates.size() == 1 && is_flag_word(guess.candidates.front())) return;
     for (const auto& entry : entries) {
+      if (!entry.is_bit) {
+        remark(TableColumn::values, "'" + entry.label + "' (" + std::to_string(entry.number) + ") is no bit");
+        continue;
+      }
       const auto bit = guess_bit(entry.label, name_, setting_.mapping);
       const auto what = "bit " + std::to_string(entry.number) + " '" + entry.label + "'";
       if (entry.number > 15 || bit.candidates.size() != 1) {
@@ -258,6 +284,8 @@ class MeaningReader {
     const double highest = registers::highest(made.row.layout);
     LabelsRead read;
     if (!info.values.empty()) {
+      numbers_only(entries, column, std::string(info.name));
+      if (entries.empty()) return;
       auto values = read_values(entries, made.row.point, highest, setting_.mapping);
       if (!values)
         return say(column, values.error() + (entries.size() == kMostLabels
@@ -266,7 +294,8 @@ class MeaningReader {
       read = std::move(values).value();
       made.row.values = read.numbers;
     } else {
-      if (!flags_stated) masks_to_bits(entries);
+      if (const auto bits = masks_to_bits(entries, made.row.point, !flags_stated, setting_.mapping); !bits)
+        return say(column, bits.error());
       bits_that_fit(entries, column, registers::register_count(made.row.layout));
       read = read_flags(entries, made.row.point, setting_.mapping);
       made.row.flags = read.numbers;
@@ -277,6 +306,20 @@ class MeaningReader {
       made.guessed = true;
       made.because = "the words of its values";
     }
+  }
+
+  /// A bit of an enumeration stands for no number of it that could be told.
+  void numbers_only(std::vector<Labelled>& entries, TableColumn column, const std::string& point) {
+    const auto is_bit = [](const Labelled& entry) { return entry.is_bit; };
+    if (std::all_of(entries.begin(), entries.end(), is_bit)) {
+      entries.clear();
+      return say(column, "lists bits, and " + point + " is an enumeration: expected numbers");
+    }
+    for (const auto& entry : entries)
+      if (entry.is_bit)
+        remark(column,
+               "bit " + std::to_string(entry.number) + " '" + entry.label + "' is no number of " + point);
+    std::erase_if(entries, is_bit);
   }
 
   void bits_that_fit(std::vector<Labelled>& entries, TableColumn column, int registers) {

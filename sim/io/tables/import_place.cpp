@@ -32,7 +32,8 @@ std::optional<Labelled> bit_in_name(const std::string& name) {
   constexpr std::size_t kLongestName = 200;
   std::vector<std::string> unread;
   if (name.size() > kLongestName || name.find_first_of(";|\n") != std::string::npos) return std::nullopt;
-  const auto entries = labelled_cell(name, unread);
+  auto entries = labelled_cell(name, unread);
+  hexadecimal_to_bits(entries);  // "0x0008: Comms loss" names no number of an enumeration
   return entries.size() == 1 && entries.front().is_bit && entries.front().number <= 15
              ? std::optional(entries.front())
              : std::nullopt;
@@ -53,6 +54,7 @@ class PlaceReader {
     }
     orders();
     if (!fault_) type();
+    if (!fault_) doubtful_order();
     if (!fault_) bits();
     if (!fault_) size();
     if (!fault_) rights();
@@ -85,7 +87,7 @@ class PlaceReader {
     const auto text = cell(TableColumn::address);
     if (text.empty()) return say(TableColumn::address, "no address");
     const auto habit = setting_.mapping.bits;
-    auto written = address_cell(text, setting_.mapping.addresses,
+    auto written = address_cell(text, setting_.columns.addresses,
                                 habit == BitHabit::any || habit == BitHabit::in_address);
     if (!written) return say(TableColumn::address, written.error());
     auto digits = written->text;
@@ -115,20 +117,31 @@ class PlaceReader {
       const auto order = order_word(text);
       if (!order)
         return say(column, "expected an order such as high-first, LSW first or CDAB, found '" + text + "'");
-      const bool letters = loose(text).size() == 4 && loose(text).find('a') != std::string::npos &&
-                           loose(text).find('d') != std::string::npos;
-      if (order->words && (column == TableColumn::word_order || letters)) layout().word_order = *order->words;
-      if (order->bytes && (column == TableColumn::byte_order || letters)) layout().byte_order = *order->bytes;
-      if (column == TableColumn::word_order) doubtful_order(text);
+      const auto says =
+          (column == TableColumn::word_order ? "the word order says '" : "the byte order says '") + text +
+          "'";
+      if (order->words && (column == TableColumn::word_order || order->letters))
+        take_order(column, says, *order->words, layout().word_order, words_said_);
+      if (order->bytes && (column == TableColumn::byte_order || order->letters))
+        take_order(column, says, *order->bytes, layout().byte_order, bytes_said_);
     }
   }
 
+  /// An order that may be said in two places; `said` is which said it.
+  template <class Order>
+  void take_order(TableColumn column, const std::string& says, Order order, Order& into, std::string& said) {
+    if (!said.empty() && order != into)
+      return say(column, said + " and " + says + ": expected the same, or one of them");
+    into = order;
+    said = says;
+  }
+
   /// "Little endian" is said of words, and of words and bytes.
-  void doubtful_order(const std::string& text) {
+  void doubtful_order() {
+    const auto text = cell(TableColumn::word_order);
     const auto word = loose(text);
     if (word != "littleendian" && word != "little" && word != "le") return;
-    if (!cell(TableColumn::byte_order).empty() || layout().byte_order == registers::ByteOrder::low_first)
-      return;
+    if (!bytes_said_.empty() || layout().byte_order == registers::ByteOrder::low_first) return;
     place_.remarks.push_back({TableColumn::word_order,
                               "'" + text +
                                   "' is taken as the low word first (CDAB), here and in rows like it; if the "
@@ -151,7 +164,11 @@ class PlaceReader {
     layout().type = word->type;
     layout().coding = word->coding;
     layout().text_registers = word->text_registers;
-    if (word->word_order) layout().word_order = *word->word_order;
+    const auto says = "the type says '" + text + "'";
+    if (word->word_order)
+      take_order(TableColumn::type, says, *word->word_order, layout().word_order, words_said_);
+    if (word->byte_order)
+      take_order(TableColumn::type, says, *word->byte_order, layout().byte_order, bytes_said_);
     any_width_ = word->any_width;
     place_.single_bit_stated = word->type == Type::bit;
   }
@@ -168,7 +185,7 @@ class PlaceReader {
     const bool in_column = habit == BitHabit::any || habit == BitHabit::column || above_ != nullptr;
     const auto mask = in_column ? cell(TableColumn::mask) : std::string();
     const auto bit = in_column ? cell(TableColumn::bit) : std::string();
-    if (!mask.empty() && !(mask_ = mask_cell(mask)))
+    if (!mask.empty() && !(mask_ = mask_cell(mask, setting_.columns.is_hexadecimal(TableColumn::mask))))
       return say(TableColumn::mask, "expected a mask such as 0x0004, found '" + mask + "'");
     if (mask.empty() && !bit.empty() && !(mask_ = bit_cell(bit)))
       return say(TableColumn::bit, "expected a bit from 0 to 15, or bits such as 4-7, found '" + bit + "'");
@@ -246,7 +263,7 @@ class PlaceReader {
         return say(TableColumn::coding, "expected binary, sign-magnitude or bcd, found '" + text + "'");
     }
     if (const auto text = cell(TableColumn::write_mask); !text.empty()) {
-      place_.row.write_mask = mask_cell(text);
+      place_.row.write_mask = mask_cell(text, setting_.columns.is_hexadecimal(TableColumn::write_mask));
       if (!place_.row.write_mask)
         return say(TableColumn::write_mask, "expected a mask such as 0x000F, found '" + text + "'");
     }
@@ -279,6 +296,8 @@ class PlaceReader {
   bool table_stated_ = false;
   bool any_width_ = false;
   bool doubtful_bit_ = false;
+  std::string words_said_;  ///< where the order of words is said, and how; empty: nowhere in the row
+  std::string bytes_said_;
   std::optional<int> registers_;
   std::optional<std::uint16_t> mask_;
   std::optional<RowFault> fault_;
@@ -290,7 +309,7 @@ bool bits_behind_addresses(const CsvTable& csv, const TableMapping& mapping, con
   for (std::size_t i = static_cast<std::size_t>(mapping.skip_rows) + 1; i < csv.rows.size(); ++i) {
     const auto text = columns.cell(csv.rows[i], TableColumn::address);
     if (text.find_first_of(".:") == std::string::npos) continue;
-    const auto written = address_cell(text, mapping.addresses, true);
+    const auto written = address_cell(text, columns.addresses, true);
     if (written && written->bit.value_or(0) > 0) return true;
   }
   return false;
@@ -322,7 +341,7 @@ registers::Numbering likely_numbering(const CsvTable& csv, const TableMapping& m
   for (std::size_t i = static_cast<std::size_t>(mapping.skip_rows) + 1; i < csv.rows.size(); ++i) {
     const auto text = columns.cell(csv.rows[i], TableColumn::address);
     if (text.empty()) continue;
-    const auto written = address_cell(text, mapping.addresses, true);
+    const auto written = address_cell(text, columns.addresses, true);
     if (!written) continue;
     const auto& digits = written->text;
     const bool looks = (digits.size() == 5 || digits.size() == 6) &&

@@ -11,6 +11,7 @@ namespace emberline::io {
 namespace {
 
 using registers::Access;
+using registers::ByteOrder;
 using registers::Coding;
 using registers::Type;
 using registers::WordOrder;
@@ -138,13 +139,27 @@ constexpr std::string_view kNotCarried[] = {
     "sint",    "u24",   "uint24", "f16",    "half",   "float16",  "u48",  "uint48"};
 
 /// Words that say which end of a value comes first, as they stand in front of or behind a type's word.
-constexpr std::pair<std::string_view, WordOrder> kTypeOrders[] = {
-    {"lowwordfirst", WordOrder::low_first}, {"highwordfirst", WordOrder::high_first},
-    {"lswfirst", WordOrder::low_first},     {"mswfirst", WordOrder::high_first},
-    {"lowfirst", WordOrder::low_first},     {"highfirst", WordOrder::high_first},
-    {"wordswapped", WordOrder::low_first},  {"swapped", WordOrder::low_first},
-    {"lsw", WordOrder::low_first},          {"msw", WordOrder::high_first},
-    {"cdab", WordOrder::low_first},         {"abcd", WordOrder::high_first},
+struct TypeOrder {
+  std::string_view word;
+  WordOrder words;
+  std::optional<ByteOrder> bytes{};
+};
+
+constexpr TypeOrder kTypeOrders[] = {
+    {"lowwordfirst", WordOrder::low_first},
+    {"highwordfirst", WordOrder::high_first},
+    {"lswfirst", WordOrder::low_first},
+    {"mswfirst", WordOrder::high_first},
+    {"lowfirst", WordOrder::low_first},
+    {"highfirst", WordOrder::high_first},
+    {"wordswapped", WordOrder::low_first},
+    {"swapped", WordOrder::low_first},
+    {"lsw", WordOrder::low_first},
+    {"msw", WordOrder::high_first},
+    {"abcd", WordOrder::high_first, ByteOrder::high_first},
+    {"cdab", WordOrder::low_first, ByteOrder::high_first},
+    {"badc", WordOrder::high_first, ByteOrder::low_first},
+    {"dcba", WordOrder::low_first, ByteOrder::low_first},
 };
 
 template <class T>
@@ -169,6 +184,22 @@ std::optional<TypeWord> sized_text(std::string_view word) {
   TypeWord type{Type::text, Coding::binary, false, 0, {}};
   type.text_registers = (std::atoi(std::string(word.substr(digits)).c_str()) + 1) / 2;
   return type;
+}
+
+/// Takes an order away from the word of a type.
+void take_order(std::string& text, TypeWord& found) {
+  for (const auto& [order, words, bytes] : kTypeOrders) {
+    if (text.size() <= order.size()) continue;
+    if (text.ends_with(order))
+      text.erase(text.size() - order.size());
+    else if (text.starts_with(order))
+      text.erase(0, order.size());
+    else
+      continue;
+    found.word_order = words;
+    found.byte_order = bytes;
+    return;
+  }
 }
 
 /// The numbers in a text: "03, 06, 16" -> 3, 6, 16; nothing if there is anything but digits and separators.
@@ -232,25 +263,18 @@ Result<TypeWord, std::string> type_word(std::string_view word, const TableMappin
     found.type = *own;
     return found;
   }
-  if (known_type(text) == nullptr) {
-    for (const auto& [order, first] : kTypeOrders) {
-      if (text.size() <= order.size() || found.word_order) continue;
-      if (text.ends_with(order))
-        text.erase(text.size() - order.size());
-      else if (text.starts_with(order))
-        text.erase(0, order.size());
-      else
-        continue;
-      found.word_order = first;
-    }
-  }
+  if (known_type(text) == nullptr) take_order(text, found);
   if (const auto* known = known_type(text)) {
     found.type = known->type;
     found.coding = known->coding;
     found.any_width = known->any_width;
     return found;
   }
-  if (const auto sized = sized_text(text)) return *sized;
+  if (auto sized = sized_text(text)) {
+    sized->word_order = found.word_order;
+    sized->byte_order = found.byte_order;
+    return *sized;
+  }
   const bool elsewhere =
       std::find(std::begin(kNotCarried), std::end(kNotCarried), text) != std::end(kNotCarried);
   return Failure{elsewhere ? "type '" + std::string(word) + "' is none that a register table here can carry"
@@ -326,17 +350,16 @@ std::string why_no_table(const std::string& word) {
 
 std::optional<OrderWord> order_word(std::string_view word) {
   const auto text = loose(word);
-  using registers::ByteOrder;
   for (const std::string_view high : {"highfirst", "bigendian", "big", "be", "msw", "mswfirst",
                                       "highwordfirst", "msbfirst", "msb", "highbytefirst"})
     if (text == high) return OrderWord{WordOrder::high_first, ByteOrder::high_first};
   for (const std::string_view low : {"lowfirst", "littleendian", "little", "le", "lsw", "lswfirst",
                                      "lowwordfirst", "lsbfirst", "lsb", "lowbytefirst"})
     if (text == low) return OrderWord{WordOrder::low_first, ByteOrder::low_first};
-  if (text == "abcd") return OrderWord{WordOrder::high_first, ByteOrder::high_first};
-  if (text == "cdab") return OrderWord{WordOrder::low_first, ByteOrder::high_first};
-  if (text == "badc") return OrderWord{WordOrder::high_first, ByteOrder::low_first};
-  if (text == "dcba") return OrderWord{WordOrder::low_first, ByteOrder::low_first};
+  if (text == "abcd") return OrderWord{WordOrder::high_first, ByteOrder::high_first, true};
+  if (text == "cdab") return OrderWord{WordOrder::low_first, ByteOrder::high_first, true};
+  if (text == "badc") return OrderWord{WordOrder::high_first, ByteOrder::low_first, true};
+  if (text == "dcba") return OrderWord{WordOrder::low_first, ByteOrder::low_first, true};
   return std::nullopt;
 }
 

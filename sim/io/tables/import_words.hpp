@@ -19,6 +19,7 @@ struct TypeWord {
   bool any_width = false;                            ///< "unsigned": as wide as the registers it has
   int text_registers = 0;                            ///< "string[16]": 8
   std::optional<registers::WordOrder> word_order{};  ///< "float, low word first"
+  std::optional<registers::ByteOrder> byte_order{};  ///< "float CDAB", which says both
 };
 /// The error says why there is no such type here, or that the word is not known.
 [[nodiscard]] Result<TypeWord, std::string> type_word(std::string_view word, const TableMapping& mapping);
@@ -42,6 +43,7 @@ struct TableWord {
 struct OrderWord {
   std::optional<registers::WordOrder> words{};
   std::optional<registers::ByteOrder> bytes{};
+  bool letters = false;  ///< "CDAB", which says both wherever it stands
 };
 /// "high-first", "big endian", "LSW first", "CDAB" (A: the most significant of four bytes).
 [[nodiscard]] std::optional<OrderWord> order_word(std::string_view word);
