@@ -192,9 +192,13 @@ std::string row_constants(const StRow& st, const std::string& table_prefix, StNa
                std::to_string(row.address) + ", " + registers::reference_number(row.address, row.table));
   if (register_count(row.layout) > 1)
     text += constant(names.take(st.prefix + "_COUNT"), "UINT", std::to_string(register_count(row.layout)));
-  if (!st.get.empty() && st.kind == StKind::switched)
+  if (!st.get.empty() && st.kind == StKind::switched) {
+    const bool swapped = row.layout.byte_order == registers::ByteOrder::low_first;
+    const auto in_word =
+        static_cast<unsigned>(row.bit_position) ^ (swapped ? 8U : 0U);  // as the bus brings it
     text += constant(names.take(st.prefix + "_BIT_AT_" + hex_digits(row.address)), "WORD",
-                     st_hex(1ULL << static_cast<unsigned>(row.bit_position), 4));
+                     st_hex(1ULL << in_word, 4));
+  }
   if (row.range && st.kind == StKind::quantity) {
     const std::string unit(natural_unit(dimension_of(row)));
     const auto number = [&row](double value) {

@@ -12,7 +12,8 @@ namespace {
 constexpr std::string_view kWhatStandsHere = R"st(
   What stands here
     - A structure of the points of every table, in the units its comments say; words and bits as numbers as they are
-      carried, with constants below. Where registers may hold no value, a BOOL ..._VALID says whether they do.
+      carried, with constants below. Where the table says how registers hold no value, a BOOL ..._VALID says whether
+      they hold one.
     - ..._GET_...: a value from its registers. ..._VALID_...: whether they hold one. ..._SET_...: a register from a
       value to be written; of several registers the one that `index` says. Only what can be written has a SET.
     - What SET makes of a value: halves are rounded away from zero. It is held within the row's own range, where there

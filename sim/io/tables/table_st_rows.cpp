@@ -362,7 +362,12 @@ std::string st_valid_function(const StRow& st, StHelpers& helpers) {
     conditions.push_back(helpers.use("EMB_BCD_64_OK") + "(raw := " + raw + ")");
   else if (row.layout.coding == Coding::bcd)
     conditions.push_back(helpers.use("EMB_BCD_OK") + "(raw := " + wide(row, raw) + ")");
-  if (row.layout.broken) conditions.push_back("(" + raw + " <> " + bits_literal(row, raw_of_none(row)) + ")");
+  if (row.layout.broken) {
+    // The other bits of the register are others' business.
+    const auto own =
+        row.layout.type == Type::bits ? "(" + raw + " AND " + bits_literal(row, row.layout.mask) + ")" : raw;
+    conditions.push_back("(" + own + " <> " + bits_literal(row, raw_of_none(row)) + ")");
+  }
   if (st.kind == StKind::numbered) {
     // Of a float the number itself: a part of a whole number has no word.
     const bool is_float = row.layout.type == Type::f32;

@@ -84,7 +84,8 @@ FUNCTION EMB_COUNT_64 : LREAL
   IF value <> value THEN
     EMB_COUNT_64 := none;
   ELSE
-    count := value / scale * LREAL#1.0000000000000009;
+    count := value / scale;
+    count := count + MIN(count * LREAL#9.0E-16, LREAL#0.001);
     IF count <= lowest THEN
       EMB_COUNT_64 := lowest;
     ELSIF count >= highest THEN

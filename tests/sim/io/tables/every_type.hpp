@@ -79,6 +79,8 @@ inline registers::TableParts every_type_parts() {
   read(0x111, Point::setpoint, {.type = Type::u32}).fixed = 4711.0;
   read(0x113, Point::setpoint, {.type = Type::text, .byte_order = kLowByte, .text_registers = 3}).fixed_text =
       "EL,24";
+  read(0x116, Point::heatsink_temperature,
+       {.type = Type::bits, .byte_order = kLowByte, .mask = 0x00FF, .broken = 255.0});
   Row& coil = add(Table::coils, 0x10, Point::reset, {.type = Type::bit});
   coil.access = Access::read_write;
   add(Table::discrete_inputs, 0x20, Point::warnings, {.type = Type::bit}).flag = 8;

@@ -89,7 +89,7 @@ TEST_CASE("names in Structured Text do not tell the mask of a word from that of 
   const auto st = io::registers_st(list);
   CHECK(holds(st, "  EVERY_TYPE_ALL_COMMS_LOSS_IN_WARNINGS : WORD := 16#"));
   CHECK(holds(st, "  EVERY_TYPE_ALL_RESET_BIT_AT_001A : WORD := 16#0001;"));
-  CHECK(holds(st, "_BIT_AT_010C : WORD := 16#0200;"));
+  CHECK(holds(st, "_BIT_AT_010C : WORD := 16#0002;"));
   CHECK_FALSE(holds(st, "_WARNINGS_COMMS_LOSS : "));
   CHECK(holds(st, "    FIXED_AT_30274 : UDINT;"));
   CHECK_FALSE(holds(st, " FIXED : "));
