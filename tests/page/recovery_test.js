@@ -4,14 +4,16 @@
 // usage: node recovery_test.js EMBERLINE CHROMIUM FOLDER-FOR-PICTURES
 'use strict';
 
-const {SIZES, Watched, check, equal, run} = require('./support.js');
+const {SIZES, Watched, check, equal, run, until} = require('./support.js');
 
 const figure = (stage) => `.${stage} .figure`;
 
-/// The figure on the page is the one a master reads from the registers, to 3 %.
+/// The figure on the page is the one a master reads from the registers, to 3 %, once what moves has come to rest.
 async function as_in_registers(page, served, selector, point, scale) {
-  const shown = Number((await page.text(selector)).replace(/[^\d.]/g, '')) * scale, read = served.read(point);
-  check(Math.abs(shown - read) <= 0.03 * read, `${point}: the page shows ${shown}, the register says ${read}`);
+  await until(`${point} on the page as in the registers`, async () => {
+    const shown = Number((await page.text(selector)).replace(/[^\d.]/g, '')) * scale, read = served.read(point);
+    return Math.abs(shown - read) <= 0.03 * read;
+  });
 }
 
 /// Every text a figure has from now on.
@@ -26,9 +28,10 @@ async function note_figures(page, selector) {
 
 /// From the last request that got through on, of 6 s.
 async function runs_down(noted) {
-  const rises = noted.map((value, at) => at > 0 && value > noted[at - 1] + 1e-9), falling = noted.slice(Math.max(rises.lastIndexOf(true), 0));
+  const last_rise = noted.map((value, at) => at > 0 && value > noted[at - 1] + 1e-9).lastIndexOf(true), falling = noted.slice(Math.max(last_rise, 0));
   check(falling.length >= 5, `the countdown was seen only at ${falling}`);
-  check(falling[0] >= 5, `the countdown rises on its way: ${noted}`);
+  // Only a request makes it rise. On a busy machine the last one may lie before the first figure that was noted.
+  check(last_rise < 0 || falling[0] >= 5, `the countdown rises on its way: ${noted}`);
   equal(falling.at(-1), 0, 'where the countdown ends');
 }
 
