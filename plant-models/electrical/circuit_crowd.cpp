@@ -105,8 +105,8 @@ void CrowdCircuit::add_to_nodes(const UnitCircuit& unit, double sign) {
 /// How much a step's end weighs, so that the current's decay into what is taken comes out exactly: 1/2 where
 /// it is slow, 1 where it is over within the step.
 double CrowdCircuit::end_weight(std::size_t p, double step_s) const {
-  const double decay = step_s / impedance_.inductance_H * (impedance_.resistance_ohm + 1.0 / taken_S_[p][p]);
   if (since_cut_ <= 2) return 1.0;
+  const double decay = step_s / impedance_.inductance_H * (impedance_.resistance_ohm + 1.0 / taken_S_[p][p]);
   if (decay < 1e-3) return 0.5 + decay / 12.0;
   return 1.0 / -std::expm1(-decay) - 1.0 / decay;
 }
@@ -114,7 +114,7 @@ double CrowdCircuit::end_weight(std::size_t p, double step_s) const {
 /// The end of a step of this length, or at 0 what stands there now. `switched_share` of what is taken was
 /// switched in it, with `behind_share` of the step still to go.
 void CrowdCircuit::find_nodes(double to_rad, double step_s, double switched_share, double behind_share) {
-  const Nodes source_V = source_at(to_rad);
+  source_to_V_ = source_at(to_rad);
   std::array<std::array<double, 3>, 3> matrix{};
   std::array<std::array<double, 1>, 3> right{};
   for (std::size_t p = 0; p < 3; ++p) {
@@ -139,7 +139,7 @@ void CrowdCircuit::find_nodes(double to_rad, double step_s, double switched_shar
       }
     }
     matrix[p][p] = source_S_[p];
-    right[p][0] = source_S_[p] * source_V[p] + source_A_[p];
+    right[p][0] = source_S_[p] * source_to_V_[p] + source_A_[p];
     if (held) continue;
     for (std::size_t q = 0; q < 3; ++q) matrix[p][q] += taken_S_[p][q];
     right[p][0] -= taken_A_[p];
@@ -284,7 +284,7 @@ double CrowdCircuit::pass(double from_rad, double to_rad, bool may_cut) {
   const double step_s = length / source_.rad_per_s;
   if (cut) find_nodes(to_rad, step_s);
   switched_.clear();
-  const double before_S = taken_S_[0][0] + taken_S_[1][1] + taken_S_[2][2];
+  const double before_S = taken_by_all();
   Nodes drawn_A = drawn();
   std::optional<UnitValues> from_values;
   if (writer_ && units_[written_unit_]->connected()) from_values = values_at(*units_[written_unit_], from_V_);
@@ -319,7 +319,7 @@ double CrowdCircuit::pass(double from_rad, double to_rad, bool may_cut) {
     source_state_->current_A[p] = source_.open[p] ? 0.0 : drawn_A[p];
   }
   supply_.neutral_square_A += length * neutral_A * neutral_A;
-  source_from_V_ = source_at(to_rad);
+  source_from_V_ = source_to_V_;
   if (cut) {
     find_nodes(to_rad, kNoTime_rad / source_.rad_per_s);  // the source's currents do not jump
     since_cut_ = 0;
@@ -335,7 +335,7 @@ void CrowdCircuit::find_nodes_switched(double to_rad, double step_s, double befo
     switched_S += one.change_S;
     behind_S += one.change_S * (1.0 - one.share);
   }
-  const double most_S = std::max({before_S, taken_S_[0][0] + taken_S_[1][1] + taken_S_[2][2], switched_S});
+  const double most_S = std::max({before_S, taken_by_all(), switched_S});
   if (switched_S > 0.0)
     find_nodes(to_rad, step_s, switched_S / most_S, behind_S / switched_S);
   else

@@ -59,6 +59,7 @@ class CrowdCircuit {
   [[nodiscard]] Nodes source_at(double rad) const;
   void add_to_nodes(const UnitCircuit& unit, double sign);
   void find_nodes(double to_rad, double step_s, double switched_share = 0.0, double behind_share = 0.0);
+  [[nodiscard]] double taken_by_all() const { return taken_S_[0][0] + taken_S_[1][1] + taken_S_[2][2]; }
   [[nodiscard]] double end_weight(std::size_t p, double step_s) const;
   [[nodiscard]] Nodes drawn() const;
   void note_watched(std::size_t unit);
@@ -79,8 +80,8 @@ class CrowdCircuit {
   std::array<double, 3> taken_A_{};
   std::array<double, 3> source_S_{}, source_A_{};
   Nodes from_V_{}, to_V_{};
-  Nodes source_from_V_{};
-  NodeMoments moments_;  ///< up to the begin of the step
+  Nodes source_from_V_{}, source_to_V_{};  ///< of the step
+  NodeMoments moments_;                    ///< up to the begin of the step
   std::vector<Switched> switched_;
   std::size_t since_cut_ = 0;  ///< short steps begun since the last cut
 
