@@ -10,8 +10,7 @@
 namespace emberline::modbus {
 namespace {
 
-// MODBUS over Serial Line V1.02, 2.5.1: at most 256 bytes; address, function code and CRC are the least.
-constexpr std::size_t kFrameMax = 256;
+// Address, function code and CRC are the least.
 constexpr std::size_t kFrameMin = 4;
 constexpr std::size_t kAround = 3;  // address before the PDU, CRC behind it
 
@@ -24,7 +23,7 @@ RtuRequest request_in(const Bytes& frame, SimTime last_byte) {
 
 }  // namespace
 
-RtuFramer::RtuFramer(Timing timing) : timing_(timing) { pending_.reserve(kFrameMax); }
+RtuFramer::RtuFramer(Timing timing) : timing_(timing) { pending_.reserve(kLongestRtuFrame); }
 
 void RtuFramer::receive(ByteView bytes, SimTime at) {
   if (bytes.empty()) return;
@@ -41,7 +40,7 @@ void RtuFramer::receive(ByteView bytes, SimTime at) {
 
 void RtuFramer::take(std::uint8_t byte, SimTime at) {
   last_byte_ = at;
-  if (pending_.size() == kFrameMax) {
+  if (pending_.size() == kLongestRtuFrame) {
     too_long_ = true;
     return;
   }

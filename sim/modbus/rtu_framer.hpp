@@ -1,6 +1,7 @@
 #pragma once
 
 #include <bitset>
+#include <cstddef>
 #include <cstdint>
 #include <deque>
 #include <optional>
@@ -10,6 +11,9 @@
 #include "sim/modbus/bytes.hpp"
 
 namespace emberline::modbus {
+
+/// Bytes of the longest RTU frame (MODBUS over Serial Line V1.02, 2.5.1).
+inline constexpr std::size_t kLongestRtuFrame = 256;
 
 /// A good RTU request frame: the CRC was right and is taken off.
 struct RtuRequest {

@@ -23,8 +23,6 @@ using boost::system::error_code;
 
 // Answers a master may leave unread, beyond what the system buffers for it: about a thousand of the longest.
 constexpr std::size_t kMostUnsent = 256 * 1024;
-// The longest RTU frame (MODBUS over Serial Line V1.02, 2.5.1.1).
-constexpr int kLongestFrame = 256;
 
 /// What a socket says that has nothing to give or no room at the moment.
 bool for_now(int error) { return error == EAGAIN || error == EWOULDBLOCK || error == EINTR; }
@@ -194,7 +192,7 @@ void TcpConnection::receive() {
 // next turn, that is no silence of the line.
 void TcpConnection::finish_frame(SimTime at) {
   std::array<std::uint8_t, 1> byte{};
-  for (int more = 0; more < kLongestFrame && session_.within_frame(); ++more) {
+  for (std::size_t more = 0; more < modbus::kLongestRtuFrame && session_.within_frame(); ++more) {
     if (::recv(socket_.number(), byte.data(), byte.size(), 0) != 1) {
       return;  // nothing has come yet; an end or an error shows again at its turn
     }
